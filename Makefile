@@ -1,0 +1,54 @@
+# Two commands: `make site` builds site/ from cases/, `make test` runs everything.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+export NO_MKDOCS_2_WARNING := 1
+
+.PHONY: site test serve check lint lock clean browser
+
+site: $(VENV)/.site-ready
+	$(BIN)/leaklore build
+
+serve: $(VENV)/.site-ready
+	$(BIN)/leaklore serve
+
+check: $(VENV)/.site-ready
+	$(BIN)/leaklore check
+
+test: $(VENV)/.test-ready browser
+	$(BIN)/ruff check generator tests
+	$(BIN)/ruff format --check generator tests
+	$(BIN)/mypy
+	$(BIN)/pytest
+
+lint: $(VENV)/.test-ready
+	$(BIN)/ruff check --fix generator tests
+	$(BIN)/ruff format generator tests
+	$(BIN)/mypy
+
+# Debian's Chromium for the browser tests.
+browser:
+	@command -v chromium >/dev/null || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium; }
+
+$(VENV)/bin/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Leaklore needs Python 3.11 or newer; set PYTHON=/path/to/python3.11"; exit 1; }
+	@$(PYTHON) -c 'import ensurepip' 2>/dev/null || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq python3-venv; }
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.site-ready: requirements.lock pyproject.toml | $(VENV)/bin/python
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+$(VENV)/.test-ready: requirements-test.lock $(VENV)/.site-ready
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-test.lock
+	@touch $@
+
+# Writes both lock files anew from pyproject.toml.
+lock:
+	$(PYTHON) -m venv .cache/lock && .cache/lock/bin/pip install --quiet pip-tools
+	.cache/lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options --extra build -o requirements.lock pyproject.toml
+	.cache/lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options --extra build --extra test -o requirements-test.lock pyproject.toml
+
+clean:
+	rm -rf $(VENV) site site.* .cache

@@ -1,0 +1,3 @@
+"""Leaklore: leak cases in, a searchable field guide and case library out."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,1 @@
+"""Reads, checks and models the company's records."""

@@ -1,0 +1,275 @@
+"""The pipeline: files -> strict YAML -> schema -> records -> rules. All problems of a run are gathered."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from leaklore.errors import LibraryNotFound
+from leaklore.problem import Finding, Problem, errors
+from leaklore.records import convert, parse, source
+from leaklore.records import guide as guide_files
+from leaklore.records.check_guide import check_entries, check_prose, read_guide
+from leaklore.records.gather import Gathered, load
+from leaklore.records.guide import Guide
+from leaklore.records.library import Library
+from leaklore.records.model import Case, Company, ReadingList, Site, System
+from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
+from leaklore.records.rules.references import unknown_references
+from leaklore.records.schema import Schemas
+from leaklore.records.source import Source, Unreadable
+from leaklore.records.vocabulary import Vocabulary
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """`library` holds what is right, also when `problems` has errors; None where nothing can be read."""
+
+    library: Library | None
+    problems: tuple[Problem, ...]
+    counts: dict[str, int]
+
+    @property
+    def failed(self) -> bool:
+        """Is there an error among the problems?"""
+        return bool(errors(self.problems))
+
+
+@dataclass
+class _Open:
+    """A record between reading and the rules."""
+
+    source: Source
+    document: parse.Document
+    case: Case
+
+
+def check(root: Path, *, today: dt.date | None = None, progress: Progress | None = None) -> CheckResult:
+    """Reads and checks the whole library at `root`."""
+    if not root.is_dir():
+        raise LibraryNotFound(
+            f'there is no folder "{root}"; give the folder that holds company.yaml and records/'
+        )
+    got = Gathered()
+    today = today or _today()
+    bare = Schemas(Vocabulary({}))
+    company = _company(root, got, bare)
+    read = read_guide(root / "house", root, got)
+    guide = read.guide
+    vocabulary = guide_files.vocabulary_of(
+        guide, company.branches if company else {}, company.crews if company else {}
+    )
+    schemas = Schemas(vocabulary)
+    check_entries(read, got, schemas)
+    if company is None:
+        return CheckResult(None, _sorted(got), {})
+    sites, systems = _register(root, got, schemas)
+    files = list(source.find_yaml(root / "records"))
+    opened: list[_Open] = []
+    named: list[str] = []
+    for number, file in enumerate(files):
+        found = source.read(file, root)
+        if isinstance(found, Unreadable):
+            got.unreadable(found)
+            continue
+        document = parse.parse(found.data)
+        if isinstance(document, list):
+            got.add(found.path, None, document)
+            named.append(
+                file.stem
+            )  # it exists, though it can't be read: no second error where others name it
+            continue
+        if isinstance(document.data, dict) and isinstance(document.data.get("id"), str):
+            named.append(document.data["id"])
+        if not got.add(found.path, document, schemas.check("case", document.data)):
+            case = convert.case(document.data, found.path, found.digest, systems)
+            opened.append(_Open(found, document, case))
+        if progress and number % 50 == 0:
+            progress(number, len(files))
+    ctx = Context(root, company, guide, systems, frozenset(named), _photos(root), today)
+    good = _apply_rules(opened, ctx, got)
+    reading = _reading(root, got, schemas, guide, ctx)
+    check_prose(read, ctx, got)
+    library = Library(
+        root=root,
+        company=company,
+        guide=guide,
+        vocabulary=vocabulary,
+        sites=sites,
+        systems=systems,
+        cases=tuple(sorted(good, key=lambda c: c.id)),
+        reading=reading,
+    )
+    counts = {"cases": len(files), "systems": len(systems), "reading lists": len(reading)}
+    return CheckResult(library, _sorted(got), counts)
+
+
+def _sorted(got: Gathered) -> tuple[Problem, ...]:
+    return tuple(sorted(set(got.problems)))
+
+
+def _today() -> dt.date:
+    epoch = os.environ.get("SOURCE_DATE_EPOCH")
+    return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date() if epoch else dt.date.today()
+
+
+def _apply_rules(opened: list[_Open], ctx: Context, got: Gathered) -> list[Case]:
+    bad: set[int] = set()
+    by_case = {id(item.case): item for item in opened}
+    for item in opened:
+        findings = [f for rule in CASE_RULES for f in rule(item.case, item.document.data, ctx)]
+        if got.add(item.source.path, item.document, findings):
+            bad.add(id(item.case))
+    everything = [item.case for item in opened]
+    for rule in LIBRARY_RULES:
+        for case, finding in rule(everything):
+            item = by_case[id(case)]
+            if got.add(item.source.path, item.document, [finding]):
+                bad.add(id(case))
+    return [item.case for item in opened if id(item.case) not in bad]
+
+
+def _photos(root: Path) -> frozenset[str]:
+    folder = root / "photos"
+    if not folder.is_dir():
+        return frozenset()
+    return frozenset(p.relative_to(folder).as_posix() for p in folder.glob("*/*") if p.is_file())
+
+
+def _company(root: Path, got: Gathered, schemas: Schemas) -> Company | None:
+    file = root / "company.yaml"
+    if not file.exists():
+        got.problems.append(
+            Problem(
+                source.shown(file, root),
+                1,
+                1,
+                "there is no company.yaml",
+                "write one with name:, units:, currency:, labour_rate: and branches:",
+                "file",
+            )
+        )
+        return None
+    loaded = load(file, root, got)
+    if loaded is None:
+        return None
+    found, document = loaded
+    if got.add(found.path, document, schemas.check("company", document.data)):
+        return None
+    return convert.company(document.data)
+
+
+def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Site], dict[str, System]]:
+    file = root / "systems.yaml"
+    sites: dict[str, Site] = {}
+    systems: dict[str, System] = {}
+    if not file.exists():
+        return sites, systems
+    loaded = load(file, root, got, source.MAX_REGISTER_BYTES)
+    if loaded is None:
+        return sites, systems
+    found, document = loaded
+    if got.add(found.path, document, schemas.check("system", document.data)):
+        return sites, systems
+    findings: list[Finding] = []
+    for i, data in enumerate(document.data["sites"]):
+        if data["key"] in sites:
+            findings.append(
+                Finding(
+                    ("sites", i, "key"),
+                    f'sites[{i}].key: "{data["key"]}" is used twice',
+                    "give it a key of its own",
+                    "register/twice",
+                )
+            )
+        sites[data["key"]] = convert.site(data)
+    for i, data in enumerate(document.data["systems"]):
+        if data["id"] in systems:
+            findings.append(
+                Finding(
+                    ("systems", i, "id"),
+                    f'systems[{i}].id: "{data["id"]}" is used twice',
+                    "give it a number of its own",
+                    "register/twice",
+                )
+            )
+        at = sites.get(data["site"])
+        if at is None:
+            findings.append(
+                Finding(
+                    ("systems", i, "site"),
+                    f'systems[{i}].site: "{data["site"]}" is no site of the register',
+                    "add it under sites:, or correct the key",
+                    "register/site",
+                )
+            )
+            continue
+        made = systems[data["id"]] = convert.system(data, at)
+        start = made.equipment.installed
+        if made.removed and start and made.removed.day < start.day:
+            findings.append(
+                Finding(
+                    ("systems", i, "removed"),
+                    f"systems[{i}].removed: {made.removed.written} is before the installation in {start.written}",
+                    "correct one of the two dates",
+                    "date/order",
+                )
+            )
+    got.add(found.path, document, findings)
+    return sites, systems
+
+
+def _reading(
+    root: Path, got: Gathered, schemas: Schemas, guide: Guide, ctx: Context
+) -> tuple[ReadingList, ...]:
+    lists: list[ReadingList] = []
+    for file in source.find_yaml(root / "reading"):
+        loaded = load(file, root, got)
+        if loaded is None:
+            continue
+        found, document = loaded
+        if got.add(found.path, document, schemas.check("reading", document.data)):
+            continue
+        made = convert.reading_list(document.data)
+        findings: list[Finding] = []
+        if made.key != file.stem:
+            findings.append(
+                Finding(
+                    ("key",),
+                    f'key: "{made.key}" and the file name "{file.name}" differ',
+                    f"write key: {file.stem}",
+                    "id/file-name",
+                )
+            )
+        for i, item in enumerate(made.items):
+            known = ctx.case_ids if item.kind == "case" else guide.entries(item.kind)
+            if item.key not in known:
+                target = item.key if item.kind == "case" else f"{item.kind}:{item.key}"
+                hint = next(
+                    (h for _, h in unknown_references(f"[[{target}]]", guide, ctx.case_ids, ctx.systems)), ""
+                )
+                findings.append(
+                    Finding(
+                        ("items", i, "read"),
+                        f'items[{i}].read: "{item.kind}:{item.key}" leads nowhere',
+                        hint,
+                        "reference/reading",
+                    )
+                )
+        if not got.add(found.path, document, findings):
+            lists.append(made)
+    return tuple(lists)
+
+
+def digest_of(result: Library) -> str:
+    """SHA-256 over all records: changes when any record does."""
+    whole = hashlib.sha256()
+    for case in result.cases:
+        whole.update(case.digest.encode())
+    return whole.hexdigest()

@@ -1,0 +1,208 @@
+"""Schema-checked data -> frozen records. Units are converted here, once."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from leaklore.records import model as m
+from leaklore.records.quantity import Quantity, read
+
+Data = Mapping[str, Any]
+
+
+def _q(data: Data, key: str, dimension: str) -> Quantity | None:
+    return read(data[key], dimension) if key in data else None
+
+
+def _day(data: Data, key: str) -> dt.date | None:
+    return dt.date.fromisoformat(data[key]) if key in data else None
+
+
+def partial_date(written: str) -> m.PartialDate:
+    """`2022`, `2022-06` or `2022-06-14`; the middle of the year or month stands for computing."""
+    parts = [int(p) for p in written.split("-")]
+    if len(parts) == 1:
+        return m.PartialDate(written, dt.date(parts[0], 7, 1))
+    if len(parts) == 2:
+        return m.PartialDate(written, dt.date(parts[0], parts[1], 15))
+    return m.PartialDate(written, dt.date(*parts))
+
+
+def _line_set(data: Data | None) -> m.LineSet | None:
+    if data is None:
+        return None
+    return m.LineSet(data.get("route"), _q(data, "length", "length"), data.get("liquid"), data.get("suction"))
+
+
+def equipment(data: Data, base: m.Equipment | None = None) -> m.Equipment:
+    """Equipment of a record over what the register says."""
+    old = base or m.Equipment()
+    return m.Equipment(
+        setting=data.get("setting", old.setting),
+        kind=data.get("kind", old.kind),
+        family=data.get("family", old.family),
+        refrigerant=data.get("refrigerant", old.refrigerant),
+        charge=_q(data, "charge", "mass") or old.charge,
+        installed=partial_date(data["installed"]) if "installed" in data else old.installed,
+        line_set=_line_set(data.get("line_set")) or old.line_set,
+    )
+
+
+def site(data: Data) -> m.Site:
+    """One site of the register."""
+    return m.Site(
+        data["key"], data["name"], data["branch"], data["setting"], data.get("batch"), data.get("note")
+    )
+
+
+def system(data: Data, at: m.Site) -> m.System:
+    """One system of the register at its site."""
+    return m.System(
+        id=data["id"],
+        site=at,
+        name=data["name"],
+        equipment=equipment({**data, "setting": at.setting}),
+        crew=data.get("crew"),
+        removed=partial_date(data["removed"]) if "removed" in data else None,
+        note=data.get("note"),
+    )
+
+
+def _cause(data: Data) -> m.Cause:
+    return m.Cause(data["mode"], data["component"], data["proof"], tuple(data.get("contributing", ())))
+
+
+def _step(data: Data) -> m.SearchStep:
+    return m.SearchStep(
+        technique=data["technique"],
+        at=tuple(data["at"]),
+        minutes=data["minutes"],
+        result=data["result"],
+        running=data.get("running"),
+        pressure=_q(data, "pressure", "pressure"),
+        cost=_q(data, "cost", "money"),
+        note=data.get("note"),
+    )
+
+
+def _reading(data: Data) -> m.Reading:
+    value = read(data["value"], "reading")
+    return m.Reading(data["at"], data["by"], value, _q(data, "background", "reading"), data.get("note"))
+
+
+def _fix(data: Data | None) -> m.Fix | None:
+    if data is None:
+        return None
+    hold = data.get("hold_test")
+    return m.Fix(
+        action=data["action"],
+        parts=_q(data, "parts", "money"),
+        labour=_q(data, "labour", "duration"),
+        charge_added=_q(data, "charge_added", "mass"),
+        hold_test=m.HoldTest(
+            medium=hold["medium"],
+            start=read(hold["start"], "pressure"),
+            end=read(hold["end"], "pressure"),
+            over=read(hold["over"], "duration"),
+            start_temp=_q(hold, "start_temp", "temperature"),
+            end_temp=_q(hold, "end_temp", "temperature"),
+        )
+        if hold
+        else None,
+    )
+
+
+def case(data: Data, path: str, digest: str, systems: Mapping[str, m.System]) -> m.Case:
+    """One case; an unknown system is left out here and told by the rules."""
+    registered = systems.get(data.get("system", ""))
+    around = data.get("environment", {})
+    charge = data.get("charge", {})
+    reading = data.get("reading", {})
+    first = data.get("first_diagnosis")
+    gone = data.get("withdrawn")
+    avoided = data.get("avoided")
+    return m.Case(
+        id=data["id"],
+        title=data["title"],
+        reported=dt.date.fromisoformat(data["reported"]),
+        closed=_day(data, "closed"),
+        branch=data["branch"],
+        crew=data.get("crew"),
+        system=registered,
+        equipment=equipment(data.get("equipment", {}), registered.equipment if registered else None),
+        symptoms=tuple(data["symptoms"]),
+        not_seen=tuple(data.get("not_seen", ())),
+        ambient=_q(around, "ambient", "temperature"),
+        conditions=tuple(around.get("conditions", ())),
+        lost=_q(charge, "lost", "mass"),
+        lost_over=_q(charge, "over", "duration"),
+        topped_up=_q(charge, "topped_up", "mass"),
+        readings=tuple(_reading(r) for r in data.get("readings", ())),
+        instruments=tuple(
+            m.Instrument(
+                i["technique"],
+                i.get("set_for"),
+                _q(i, "alarm_at", "reading"),
+                i.get("verified"),
+                i.get("warmed_up"),
+            )
+            for i in data.get("instruments", ())
+        ),
+        search=tuple(_step(s) for s in data["search"]),
+        avoided=m.Avoided(avoided["technique"], avoided["because"]) if avoided else None,
+        first_diagnosis=m.FirstDiagnosis(first["mode"], first.get("minutes"), _q(first, "cost", "money"))
+        if first
+        else None,
+        cause=_cause(data["cause"]),
+        also_found=tuple(_cause(c) for c in data.get("also_found", ())),
+        fix=_fix(data.get("fix")),
+        follow_up=tuple(
+            m.FollowUp(dt.date.fromisoformat(f["date"]), f["result"], f.get("note"))
+            for f in data.get("follow_up", ())
+        ),
+        related=tuple(m.Related(r["case"], r["as"]) for r in data.get("related", ())),
+        advice=data.get("advice"),
+        lesson=data.get("lesson"),
+        story=data["story"],
+        photos=tuple(m.Photo(p["file"], p["caption"]) for p in data.get("photos", ())),
+        level=reading.get("level"),
+        topics=tuple(reading.get("topics", ())),
+        withdrawn=m.Withdrawn(dt.date.fromisoformat(gone["date"]), gone["why"]) if gone else None,
+        was=tuple(data.get("was", ())),
+        path=path,
+        digest=digest,
+    )
+
+
+def _item(data: Data) -> m.ReadingItem:
+    kind, _, key = data["read"].partition(":")
+    return m.ReadingItem(kind, key, data["why"])
+
+
+def reading_list(data: Data) -> m.ReadingList:
+    """One reading list."""
+    return m.ReadingList(
+        key=data["key"],
+        title=data["title"],
+        audience=data["for"],
+        level=data["level"],
+        items=tuple(_item(i) for i in data["items"]),
+        due_days=data.get("due_days"),
+        able_to=tuple(data.get("able_to", ())),
+    )
+
+
+def company(data: Data) -> m.Company:
+    """The company's settings."""
+    return m.Company(
+        name=data["name"],
+        about=data.get("about", ""),
+        units=data["units"],
+        currency=data["currency"],
+        labour_rate=read(data["labour_rate"], "money"),
+        site_url=data.get("site_url"),
+        branches={b["key"]: b["prefix"] for b in data["branches"]},
+        crews={c["key"]: c["branch"] for c in data.get("crews", ())},
+    )

@@ -1,0 +1,211 @@
+"""Quantities as people write them (`9 lb 8 oz`, `71 degF`, `400 psig`) and in SI.
+
+Factors come from pint once; each text is then read by a small pattern, because a library holds
+hundreds of thousands of quantities and pint's parser takes a hundred times as long.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any
+
+from leaklore.errors import QuantityError
+
+ATMOSPHERE = 101_325.0
+"""Pa; added to gauge pressures (standard atmosphere, NIST SP 811 B.8)."""
+
+EXAMPLES = {
+    "mass": '"4 lb", "9 lb 8 oz" or "1.8 kg"',
+    "pressure": '"400 psig", "38 bar" or "500 micron"',
+    "temperature": '"71 degF" or "4 degC"',
+    "duration": '"14 months", "6 weeks" or "2 h"',
+    "length": '"9 m" or "30 ft"',
+    "money": '"6 USD"',
+    "reading": '"85 ppm", "12 g/yr", "46 dB" or "480 micron"',
+    "fraction": '"85 ppm"',
+    "leak rate": '"12 g/yr"',
+    "level": '"46 dB"',
+}
+
+_NAMES = {
+    "mass": "a mass",
+    "pressure": "a pressure",
+    "temperature": "a temperature",
+    "duration": "a time",
+    "length": "a length",
+    "money": "an amount of money",
+    "fraction": "a concentration",
+    "leak rate": "a leak rate",
+    "level": "a sound level",
+}
+
+# unit as written -> (dimension, pint unit); gauge pressures are marked by "+"
+_UNITS: dict[str, tuple[str, str]] = {}
+
+
+def _unit(dimension: str, pint_unit: str, *words: str) -> None:
+    for word in words:
+        _UNITS[word] = (dimension, pint_unit)
+
+
+_unit("mass", "pound", "lb", "lbs", "pound", "pounds")
+_unit("mass", "ounce", "oz", "ounce", "ounces")
+_unit("mass", "kilogram", "kg")
+_unit("mass", "gram", "g")
+_unit("mass", "tonne", "t")
+_unit("pressure", "+psi", "psig", "psi")
+_unit("pressure", "+bar", "bar", "barg")
+_unit("pressure", "+kilopascal", "kPa", "kPag")
+_unit("pressure", "+megapascal", "MPa", "MPag")
+_unit("pressure", "psi", "psia")
+_unit("pressure", "bar", "bara")
+_unit("pressure", "kilopascal", "kPaa")
+_unit("pressure", "millibar", "mbar")
+_unit("pressure", "pascal", "Pa")
+_unit("pressure", "micrometer_Hg", "micron", "microns")
+_unit("pressure", "torr", "torr", "mmHg")
+_unit("temperature", "degC", "degC", "°C", "C")
+_unit("temperature", "degF", "degF", "°F", "F")
+_unit("temperature", "kelvin", "K")
+_unit("duration", "second", "s", "sec", "second", "seconds")
+_unit("duration", "minute", "min", "minute", "minutes")
+_unit("duration", "hour", "h", "hr", "hrs", "hour", "hours")
+_unit("duration", "day", "d", "day", "days")
+_unit("duration", "week", "wk", "week", "weeks")
+_unit("duration", "month", "mo", "month", "months")
+_unit("duration", "year", "yr", "year", "years")
+_unit("length", "meter", "m")
+_unit("length", "centimeter", "cm")
+_unit("length", "millimeter", "mm")
+_unit("length", "foot", "ft", "foot", "feet")
+_unit("length", "inch", "in", "inch", "inches")
+_unit("fraction", "ppm", "ppm")
+_unit("leak rate", "gram/year", "g/yr", "g/a")
+_unit("leak rate", "ounce/year", "oz/yr")
+_unit("level", "dB", "dB")
+
+_COMPOUND = {("pound", "ounce"), ("hour", "minute"), ("foot", "inch"), ("year", "month"), ("day", "hour")}
+_TERM = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?|-?\.[0-9]+)\s*([A-Za-z°/]+)")
+_NUMBER_FIRST = re.compile(r"^-?[0-9.]")
+_CURRENCY = re.compile(r"^(-?[0-9]+(?:\.[0-9]{1,2})?)\s*([A-Z]{3})$")
+READING_DIMENSIONS = ("fraction", "leak rate", "level", "pressure")
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A quantity: `written` as the person wrote it, `si` in SI units.
+
+    SI units by dimension: mass kg; pressure Pa absolute; temperature K; duration s; length m;
+    fraction mol/mol; leak rate kg/s; level dB; money in the unit of the currency.
+    """
+
+    written: str
+    si: float
+    dimension: str
+
+
+@cache
+def _factor(pint_unit: str) -> float:
+    """SI value of one `pint_unit` (not for temperatures)."""
+    if pint_unit == "dB":
+        return 1.0
+    if pint_unit == "ppm":
+        return 1e-6
+    unit = "torr/1000" if pint_unit == "micrometer_Hg" else pint_unit
+    return float(_registry().parse_expression(unit).to_base_units().magnitude)
+
+
+@cache
+def _registry() -> Any:
+    import pint  # slow to import; only needed once quantities are read
+
+    return pint.UnitRegistry(cache_folder=None)
+
+
+def _to_si(number: float, dimension: str, pint_unit: str) -> float:
+    if dimension == "temperature":
+        if pint_unit == "degC":
+            return number + 273.15
+        if pint_unit == "degF":
+            return (number + 459.67) * 5 / 9
+        return number
+    if pint_unit.startswith("+"):
+        return number * _factor(pint_unit[1:]) + ATMOSPHERE
+    return number * _factor(pint_unit)
+
+
+def _near(unit: str, dimension: str) -> str:
+    from rapidfuzz import process
+
+    words = [w for w, (d, _) in _UNITS.items() if dimension in (d, "reading") or dimension == "any"]
+    hit = process.extractOne(unit, words, score_cutoff=50)
+    return f'did you mean "{hit[0]}"?' if hit else f"write for example {EXAMPLES.get(dimension, 'a unit')}"
+
+
+@lru_cache(maxsize=200_000)
+def read(written: str, dimension: str) -> Quantity:
+    """Reads `written` as a quantity of `dimension`; raises QuantityError with what to write.
+
+    `dimension` is a key of EXAMPLES; "reading" takes a concentration, leak rate, sound level or pressure.
+    """
+    text = written.strip()
+    example = EXAMPLES[dimension]
+    if dimension == "money":
+        return _money(written, text)
+    if "," in text:
+        raise QuantityError(
+            f'"{written}" has a comma, which can be read two ways', f"write for example {example}"
+        )
+    terms = _TERM.findall(text)
+    if not terms or _TERM.sub("", text).strip():
+        if not _NUMBER_FIRST.match(text):
+            raise QuantityError(f'"{written}" does not begin with a number', f"write for example {example}")
+        if re.fullmatch(r"-?[0-9.]+", text):
+            raise QuantityError(f'"{written}" has no unit', f"write for example {example}")
+        raise QuantityError(f'"{written}" is not a number with a unit', f"write for example {example}")
+    found: list[tuple[float, str, str]] = []
+    for number, unit in terms:
+        known = _UNITS.get(unit)
+        if known is None:
+            raise QuantityError(f'"{unit}" in "{written}" is not a unit we know', _near(unit, dimension))
+        found.append((float(number), *known))
+    wanted = READING_DIMENSIONS if dimension == "reading" else (dimension,)
+    for _, got, _ in found:
+        if got not in wanted:
+            raise QuantityError(
+                f'"{written}" is {_NAMES[got]}, not {_NAMES.get(dimension, "a reading")}',
+                f"write for example {example}",
+            )
+    if len(found) > 2 or (len(found) == 2 and (found[0][2], found[1][2]) not in _COMPOUND):
+        raise QuantityError(f'"{written}" mixes units', f"write for example {example}")
+    dim = found[0][1]
+    si = sum(_to_si(number, dim, unit) for number, _, unit in found)
+    if dim == "temperature":
+        if si < 0:
+            raise QuantityError(f'"{written}" is below absolute zero', f"write for example {example}")
+    elif dim == "pressure":
+        if si < -1e-6:
+            raise QuantityError(f'"{written}" is below vacuum', f"write for example {example}")
+    elif dim != "level" and any(number < 0 for number, _, _ in found):
+        raise QuantityError(f'"{written}" is negative', f"write for example {example}")
+    if not si < 1e15:
+        raise QuantityError(f'"{written}" is far too large', f"write for example {example}")
+    return Quantity(written, si, dim)
+
+
+def _money(written: str, text: str) -> Quantity:
+    hit = _CURRENCY.match(text)
+    if not hit:
+        raise QuantityError(
+            f'"{written}" is not an amount with its currency', f"write for example {EXAMPLES['money']}"
+        )
+    if float(hit[1]) < 0:
+        raise QuantityError(f'"{written}" is negative', f"write for example {EXAMPLES['money']}")
+    return Quantity(written, float(hit[1]), "money")
+
+
+def currency(quantity: Quantity) -> str:
+    """ISO 4217 code of an amount of money."""
+    return quantity.written.strip()[-3:]

@@ -1,0 +1,34 @@
+"""What rules may look at."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from leaklore.problem import Finding
+from leaklore.records.guide import Guide
+from leaklore.records.model import Case, Company, System
+
+
+@dataclass(frozen=True)
+class Context:
+    """The library as far as it has been read; `photos` holds `ID/file` of every picture."""
+
+    root: Path
+    company: Company
+    guide: Guide
+    systems: Mapping[str, System]
+    case_ids: frozenset[str]
+    photos: frozenset[str]
+    today: dt.date
+    links: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def place(self, case: Case) -> PurePosixPath:
+        """The record's path."""
+        return PurePosixPath(case.path)
+
+
+Rule = Callable[[Case, Mapping[str, Any], Context], Iterator[Finding]]

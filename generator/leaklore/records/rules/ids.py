@@ -1,0 +1,74 @@
+"""Case numbers: file, folder, branch and number agree, and each is used once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from leaklore.problem import Finding
+from leaklore.records.model import Case
+from leaklore.records.rules.context import Context
+
+DOCS = {
+    "id/file-name": "the file is called as the case number",
+    "id/folder": "the file lies in the folder of the number's year",
+    "id/branch": "the number begins with the branch's prefix",
+    "id/twice": "a case number, or a former one, is used once",
+}
+
+
+def file_name(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
+    """The file is called as the case number."""
+    stem = ctx.place(case).stem
+    if stem != case.id:
+        yield Finding(
+            ("id",),
+            f'id: "{case.id}" and the file name "{ctx.place(case).name}" differ',
+            f"rename the file to {case.id}.yaml or write id: {stem}",
+            "id/file-name",
+        )
+
+
+def folder(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
+    """The file lies in the folder of the number's year."""
+    year, place = case.id.split("-")[1], ctx.place(case).parent.name
+    if place.isdigit() and place != year:
+        yield Finding(
+            ("id",),
+            f'id: "{case.id}" lies in the folder {place}',
+            f"move the file to records/{year}/",
+            "id/folder",
+        )
+
+
+def branch_prefix(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
+    """The number begins with the branch's prefix."""
+    wanted = ctx.company.branches.get(case.branch)
+    if wanted and not case.id.startswith(f"{wanted}-"):
+        yield Finding(
+            ("branch",),
+            f'branch: {case.branch} numbers its cases {wanted}-…, this one is "{case.id}"',
+            "correct the branch or the number",
+            "id/branch",
+        )
+
+
+RULES = (file_name, folder, branch_prefix)
+
+
+def duplicate_ids(cases: Sequence[Case]) -> Iterator[tuple[Case, Finding]]:
+    """A case number, or a former one, is used once."""
+    first: dict[str, Case] = {}
+    for case in cases:
+        for place, number in ((("id",), case.id), *((("was", i), old) for i, old in enumerate(case.was))):
+            other = first.setdefault(number, case)
+            if other is not case or (number == case.id and place != ("id",)):
+                yield (
+                    case,
+                    Finding(
+                        place,
+                        f'{place[0]}: "{number}" is used by {other.path} already',
+                        "give this record a number of its own",
+                        "id/twice",
+                    ),
+                )

@@ -1,0 +1,240 @@
+"""Compiled JSON Schemas, and their errors told in plain words.
+
+Two keywords of our own: `x-vocabulary` (the text is a key of a vocabulary) and `x-quantity`
+(the text is a quantity of a dimension).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+from collections.abc import Callable, Iterator
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jsonschema import Draft202012Validator, ValidationError, validators
+from referencing import Registry, Resource
+
+from leaklore.errors import QuantityError
+from leaklore.problem import Finding, Pointer, pointer_text
+from leaklore.records import quantity
+from leaklore.records.vocabulary import NOUNS, Vocabulary
+
+KINDS = ("case", "system", "reading", "guide", "company")
+_TYPES = {
+    "string": "text",
+    "integer": "a whole number",
+    "number": "a number",
+    "boolean": "true or false",
+    "array": "a list",
+    "object": "a block of keys",
+}
+
+
+@cache
+def folder() -> Path:
+    """Where the schema files are: beside the code in a wheel, at the repository's root in a checkout."""
+    inside = Path(__file__).parents[1] / "schema"
+    return inside if inside.is_dir() else Path(__file__).parents[3] / "schema"
+
+
+@cache
+def load(kind: str) -> dict[str, Any]:
+    """One schema as data."""
+    data: dict[str, Any] = json.loads((folder() / f"{kind}.schema.json").read_text("utf-8"))
+    return data
+
+
+@cache
+def _registry() -> Registry[Any]:
+    return Registry().with_resources(
+        [(load(k)["$id"], Resource.from_contents(load(k))) for k in ("common", *KINDS)]
+    )
+
+
+def is_date(text: str) -> bool:
+    """Is it a day that exists, written YYYY-MM-DD?"""
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+        return False
+    try:
+        dt.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _vocabulary_check(vocabulary: Vocabulary) -> Callable[..., Iterator[ValidationError]]:
+    def check(_: Any, kind: str, instance: Any, __: Any) -> Iterator[ValidationError]:
+        if isinstance(instance, str) and not vocabulary.has(kind, instance):
+            yield ValidationError(
+                f'"{_short(instance)}" is not {NOUNS[kind]}\0{vocabulary.suggest(kind, instance)}'
+            )
+
+    return check
+
+
+def _quantity_check(_: Any, dimension: str, instance: Any, __: Any) -> Iterator[ValidationError]:
+    if isinstance(instance, str):
+        try:
+            quantity.read(instance, dimension)
+        except QuantityError as fault:
+            yield ValidationError(f"{fault}\0{fault.instead}")
+
+
+def _date_check(_: Any, name: str, instance: Any, __: Any) -> Iterator[ValidationError]:
+    if name == "date" and isinstance(instance, str) and not is_date(instance):
+        yield ValidationError(f'"{_short(instance)}" is not a day\0write YYYY-MM-DD, for example 2025-02-03')
+
+
+class Schemas:
+    """Validators of all kinds, bound to one vocabulary."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self._class = validators.extend(
+            Draft202012Validator,
+            {
+                "x-vocabulary": _vocabulary_check(vocabulary),
+                "x-quantity": _quantity_check,
+                "format": _date_check,
+            },
+        )
+        self._made: dict[str, Any] = {}
+
+    def check(self, kind: str, data: Any) -> list[Finding]:
+        """Findings for `data`; `kind` is a schema, or `guide/NAME` for one of the guide's entries."""
+        validator = self._made.get(kind)
+        if validator is None:
+            schema: dict[str, Any] = load(kind.split("/")[0])
+            if "/" in kind:
+                schema = {"$ref": f"{schema['$id']}#/$defs/{kind.split('/')[1]}"}
+            validator = self._made[kind] = self._class(schema, registry=_registry())
+        return [f for error in validator.iter_errors(data) for f in _tell(error)]
+
+
+def _short(value: Any) -> str:
+    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=str)
+    text = " ".join(text.split())
+    return text if len(text) <= 40 else text[:39] + "…"
+
+
+def _example(schema: Any) -> str:
+    examples = schema.get("examples") if isinstance(schema, dict) else None
+    if not examples:
+        return ""
+    return (
+        json.dumps(examples[0], ensure_ascii=False).strip('"')
+        if not isinstance(examples[0], dict | list)
+        else json.dumps(examples[0], ensure_ascii=False)
+    )
+
+
+def _name(pointer: Pointer) -> str:
+    return pointer_text(pointer) or "the file"
+
+
+def _tell(error: ValidationError) -> Iterator[Finding]:
+    pointer = tuple(error.absolute_path)
+    name, rule, schema, value = _name(pointer), str(error.validator), error.schema, error.instance
+    example = _example(schema)
+    write = f"write for example {example}" if example else ""
+
+    def finding(message: str, instead: str, **more: Any) -> Finding:
+        return Finding(pointer, f"{name}: {message}", instead, f"schema/{rule}", **more)
+
+    match rule:
+        case "x-vocabulary" | "x-quantity" | "format":
+            message, _, instead = error.message.partition("\0")
+            label = {"x-vocabulary": "reference", "x-quantity": "quantity", "format": "date"}[rule]
+            yield Finding(pointer, f"{name}: {message}", instead, label)
+        case "type":
+            wanted = error.validator_value
+            words = _TYPES.get(wanted if isinstance(wanted, str) else wanted[0], str(wanted))
+            if value is None:
+                yield finding(
+                    "is empty", f"write {example}" if example else f"write {words}, or leave the key out"
+                )
+            elif wanted == "string" and isinstance(value, int | float) and not isinstance(value, bool):
+                unit = isinstance(schema, dict) and "x-quantity" in schema
+                hint = (
+                    f'write a number with its unit, for example "{example}"' if unit else "put it in quotes"
+                )
+                yield finding(f"{_short(value)} is a number, not text", hint)
+            elif wanted == "boolean":
+                yield finding(f'"{_short(value)}" is not true or false', "write true or false")
+            elif wanted in ("integer", "number") and isinstance(value, str):
+                yield finding(
+                    f'"{_short(value)}" is text, not {words}',
+                    f"write plain digits, for example {example}" if example else "write plain digits",
+                )
+            elif wanted == "array":
+                yield finding(
+                    f'"{_short(value)}" is not a list',
+                    f"write [{_short(value)}]" if isinstance(value, str) else write,
+                )
+            else:
+                yield finding(f"{_short(value)} is not {words}", write)
+        case "required":
+            # one error for each missing key; its name stands first in the message
+            key = error.message.split("'")[1]
+            sub = schema["properties"].get(key, {})
+            told = _example(sub)
+            short = told and len(told) < 90
+            yield finding(
+                f'"{key}" is missing',
+                f"add `{key}: {told}`" if short else f"add `{key}:` ({sub.get('description', '')})",
+            )
+        case "additionalProperties":
+            from rapidfuzz import process
+
+            known = list(schema.get("properties", {}))
+            for key in value:
+                if key not in known:
+                    near = process.extractOne(str(key), known, score_cutoff=60)
+                    instead = f'did you mean "{near[0]}"?' if near else f"known keys: {', '.join(known[:8])}"
+                    yield Finding(
+                        (*pointer, key),
+                        f'{name}: "{_short(key)}" is not a key here',
+                        instead,
+                        "schema/unknown-key",
+                        on_key=True,
+                    )
+        case "enum":
+            from rapidfuzz import process
+
+            allowed = [str(v) for v in error.validator_value]
+            near = process.extractOne(str(value), allowed, score_cutoff=60)
+            yield finding(
+                f'"{_short(value)}" is not one of the words allowed here',
+                f'did you mean "{near[0]}"?' if near else f"write one of {', '.join(allowed)}",
+            )
+        case "pattern":
+            yield finding(f'"{_short(value)}" does not have the form wanted here', write)
+        case "minLength":
+            yield finding("is empty" if not value else f'"{_short(value)}" is too short', write)
+        case "maxLength":
+            yield finding(
+                f"is {len(value)} characters long; at most {error.validator_value} fit", "shorten it"
+            )
+        case "minItems":
+            yield finding("the list is empty", write or "add an entry")
+        case "maxItems":
+            yield finding(f"has {len(value)} entries; at most {error.validator_value} fit", "leave some out")
+        case "uniqueItems":
+            seen: list[Any] = []
+            for i, item in enumerate(value):
+                if item in seen:
+                    yield Finding(
+                        (*pointer, i),
+                        f'{name}: "{_short(item)}" is in the list twice',
+                        "keep one",
+                        "schema/twice",
+                    )
+                seen.append(item)
+        case "minimum" | "exclusiveMinimum":
+            yield finding(f"{_short(value)} is too small", f"write at least {error.validator_value}")
+        case "maximum":
+            yield finding(f"{_short(value)} is too large", f"write at most {error.validator_value}")
+        case _:
+            yield finding(" ".join(error.message.split())[:160], write)

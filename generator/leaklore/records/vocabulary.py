@@ -1,0 +1,88 @@
+"""The words a record may use: keys of the guide, of the small vocabularies, of the company."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+NOUNS = {
+    "modes": "a failure mode",
+    "techniques": "a technique",
+    "symptoms": "a symptom",
+    "components": "a component or place",
+    "refrigerants": "a refrigerant",
+    "settings": "a setting",
+    "equipment_kinds": "a kind of equipment",
+    "conditions": "a condition",
+    "contributing": "a contributing factor",
+    "actions": "a repair",
+    "line_routes": "a route of a line set",
+    "branches": "a branch of the company",
+    "crews": "a crew of the company",
+    "cautions": "a caution",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One word of a small vocabulary: key, name to show, and what people type."""
+
+    key: str
+    name: str
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """Keys by kind; `spoken` maps plain-language phrases to keys for near misses."""
+
+    terms: Mapping[str, Mapping[str, Term]]
+    spoken: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def has(self, kind: str, key: str) -> bool:
+        """Is `key` a word of this kind?"""
+        return key in self.terms.get(kind, {})
+
+    def name(self, kind: str, key: str) -> str:
+        """The name to show; the key itself where it is unknown."""
+        term = self.terms.get(kind, {}).get(key)
+        return term.name if term else key
+
+    def suggest(self, kind: str, word: str) -> str:
+        """What to write instead of `word`: the nearest key, or where the list is."""
+        from rapidfuzz import fuzz, process
+
+        known = self.terms.get(kind, {})
+        phrase = word.strip().lower()
+        direct = self.spoken.get(kind, {}).get(phrase)
+        if direct:
+            return f'did you mean "{direct}"?'
+        choices = {key: key.lower() for key in known} | {
+            f"{key}\0{i}": text.lower()
+            for key, term in known.items()
+            for i, text in enumerate((term.name, *term.also))
+        }
+        hit = process.extractOne(phrase, choices, scorer=fuzz.ratio, score_cutoff=68)
+        if hit:
+            return f'did you mean "{str(hit[2]).split(chr(0))[0]}"?'
+        some = ", ".join(sorted(known)[:4])
+        return f"write one of {some}, …" if len(known) > 4 else f"write one of {some}"
+
+
+def spoken_index(terms: Mapping[str, Mapping[str, Term]]) -> dict[str, dict[str, str]]:
+    """Plain-language phrase -> key, for each kind."""
+    return {
+        kind: {phrase.lower(): key for key, term in known.items() for phrase in (*term.also, term.name)}
+        for kind, known in terms.items()
+    }
+
+
+def as_terms(entries: Iterable[Mapping[str, object]]) -> dict[str, Term]:
+    """Vocabulary entries (`key`, `name`, `also`) as terms by key, in file order."""
+    out: dict[str, Term] = {}
+    for entry in entries:
+        also = entry.get("also") or ()
+        assert isinstance(also, list | tuple)
+        key = str(entry["key"])
+        out[key] = Term(key, str(entry["name"]), tuple(map(str, also)))
+    return out
