@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from leaklore.errors import LibraryNotFound
+from leaklore.errors import LeakloreError, LibraryNotFound
 from leaklore.problem import Finding, Problem, errors
 from leaklore.records import convert, parse, source
 from leaklore.records import guide as guide_files
@@ -18,6 +19,8 @@ from leaklore.records.gather import Gathered, load
 from leaklore.records.guide import Guide
 from leaklore.records.library import Library
 from leaklore.records.model import Case, Company, ReadingList, Site, System
+from leaklore.records.parse import short
+from leaklore.records.quantity import currency
 from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
 from leaklore.records.rules.references import unknown_references
 from leaklore.records.schema import Schemas
@@ -68,8 +71,8 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
     schemas = Schemas(vocabulary)
     check_entries(read, got, schemas)
     if company is None:
-        return CheckResult(None, _sorted(got), {})
-    sites, systems = _register(root, got, schemas)
+        return CheckResult(None, _sorted(got), _counts(0, 0, 0))
+    sites, systems, register_read = _register(root, got, schemas)
     files = list(source.find_yaml(root / "records"))
     opened: list[_Open] = []
     named: list[str] = []
@@ -77,13 +80,12 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
         found = source.read(file, root)
         if isinstance(found, Unreadable):
             got.unreadable(found)
+            named.append(file.stem)  # it exists, though it can't be read: one error is enough
             continue
         document = parse.parse(found.data)
         if isinstance(document, list):
             got.add(found.path, None, document)
-            named.append(
-                file.stem
-            )  # it exists, though it can't be read: no second error where others name it
+            named.append(file.stem)
             continue
         if isinstance(document.data, dict) and isinstance(document.data.get("id"), str):
             named.append(document.data["id"])
@@ -92,7 +94,7 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
             opened.append(_Open(found, document, case))
         if progress and number % 50 == 0:
             progress(number, len(files))
-    ctx = Context(root, company, guide, systems, frozenset(named), _photos(root), today)
+    ctx = Context(root, company, guide, systems, frozenset(named), _photos(root), today, register_read)
     good = _apply_rules(opened, ctx, got)
     reading = _reading(root, got, schemas, guide, ctx)
     check_prose(read, ctx, got)
@@ -106,8 +108,11 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
         cases=tuple(sorted(good, key=lambda c: c.id)),
         reading=reading,
     )
-    counts = {"cases": len(files), "systems": len(systems), "reading lists": len(reading)}
-    return CheckResult(library, _sorted(got), counts)
+    return CheckResult(library, _sorted(got), _counts(len(files), len(systems), len(reading)))
+
+
+def _counts(cases: int, systems: int, reading: int) -> dict[str, int]:
+    return {"cases": cases, "systems": systems, "reading lists": reading}
 
 
 def _sorted(got: Gathered) -> tuple[Problem, ...]:
@@ -116,7 +121,14 @@ def _sorted(got: Gathered) -> tuple[Problem, ...]:
 
 def _today() -> dt.date:
     epoch = os.environ.get("SOURCE_DATE_EPOCH")
-    return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date() if epoch else dt.date.today()
+    if not epoch:
+        return dt.date.today()
+    try:
+        return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date()
+    except (ValueError, OverflowError, OSError):
+        raise LeakloreError(
+            f'SOURCE_DATE_EPOCH is "{epoch}"; write the seconds since 1970, or take it out'
+        ) from None
 
 
 def _apply_rules(opened: list[_Open], ctx: Context, got: Gathered) -> list[Case]:
@@ -162,21 +174,53 @@ def _company(root: Path, got: Gathered, schemas: Schemas) -> Company | None:
     found, document = loaded
     if got.add(found.path, document, schemas.check("company", document.data)):
         return None
-    return convert.company(document.data)
+    made = convert.company(document.data)
+    got.add(found.path, document, list(_company_findings(document.data, made)))
+    return made
 
 
-def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Site], dict[str, System]]:
+def _company_findings(data: dict[str, Any], made: Company) -> Iterator[Finding]:
+    if currency(made.labour_rate) != made.currency:
+        yield Finding(
+            ("labour_rate",),
+            f'labour_rate: "{made.labour_rate.written}" is not in {made.currency}',
+            "write it in the currency of the line currency:",
+            "money/currency",
+        )
+    for group, name in (("branches", "key"), ("branches", "prefix"), ("crews", "key")):
+        seen: set[str] = set()
+        for i, item in enumerate(data.get(group, ())):
+            if item[name] in seen:
+                yield Finding(
+                    (group, i, name),
+                    f'{group}[{i}].{name}: "{item[name]}" is used twice',
+                    "give each its own",
+                    "register/twice",
+                )
+            seen.add(item[name])
+    for i, crew in enumerate(data.get("crews", ())):
+        if crew["branch"] not in made.branches:
+            yield Finding(
+                ("crews", i, "branch"),
+                f'crews[{i}].branch: "{short(crew["branch"])}" is no branch of the company',
+                f"write one of {', '.join(made.branches)}",
+                "register/site",
+            )
+
+
+def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Site], dict[str, System], bool]:
+    """Sites, systems, and whether they could be read."""
     file = root / "systems.yaml"
     sites: dict[str, Site] = {}
     systems: dict[str, System] = {}
     if not file.exists():
-        return sites, systems
+        return sites, systems, True
     loaded = load(file, root, got, source.MAX_REGISTER_BYTES)
     if loaded is None:
-        return sites, systems
+        return sites, systems, False
     found, document = loaded
     if got.add(found.path, document, schemas.check("system", document.data)):
-        return sites, systems
+        return sites, systems, False
     findings: list[Finding] = []
     for i, data in enumerate(document.data["sites"]):
         if data["key"] in sites:
@@ -189,6 +233,7 @@ def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Si
                 )
             )
         sites[data["key"]] = convert.site(data)
+    astray = False
     for i, data in enumerate(document.data["systems"]):
         if data["id"] in systems:
             findings.append(
@@ -204,11 +249,12 @@ def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Si
             findings.append(
                 Finding(
                     ("systems", i, "site"),
-                    f'systems[{i}].site: "{data["site"]}" is no site of the register',
+                    f'systems[{i}].site: "{short(data["site"])}" is no site of the register',
                     "add it under sites:, or correct the key",
                     "register/site",
                 )
             )
+            astray = True
             continue
         made = systems[data["id"]] = convert.system(data, at)
         start = made.equipment.installed
@@ -222,13 +268,14 @@ def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Si
                 )
             )
     got.add(found.path, document, findings)
-    return sites, systems
+    return sites, systems, not astray
 
 
 def _reading(
     root: Path, got: Gathered, schemas: Schemas, guide: Guide, ctx: Context
 ) -> tuple[ReadingList, ...]:
     lists: list[ReadingList] = []
+    first: dict[str, str] = {}
     for file in source.find_yaml(root / "reading"):
         loaded = load(file, root, got)
         if loaded is None:
@@ -247,12 +294,25 @@ def _reading(
                     "id/file-name",
                 )
             )
+        other = first.setdefault(made.key, found.path)
+        if other != found.path:
+            findings.append(
+                Finding(
+                    ("key",),
+                    f'key: "{made.key}" is used by {other} already',
+                    "give this list a name of its own",
+                    "id/twice",
+                )
+            )
         for i, item in enumerate(made.items):
             known = ctx.case_ids if item.kind == "case" else guide.entries(item.kind)
             if item.key not in known:
                 target = item.key if item.kind == "case" else f"{item.kind}:{item.key}"
                 hint = next(
-                    (h for _, h in unknown_references(f"[[{target}]]", guide, ctx.case_ids, ctx.systems)), ""
+                    (h for _, h in unknown_references(f"[[{target}]]", guide, ctx.case_ids, ctx.systems)),
+                    "write the number of a case, such as case:KW-2025-014"
+                    if item.kind == "case"
+                    else f"write {item.kind}: and a key of the guide",
                 )
                 findings.append(
                     Finding(

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from leaklore.problem import Finding
+from rapidfuzz import process
+
+from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import guide as guide_files
 from leaklore.records import prose, source
 from leaklore.records.gather import Gathered
 from leaklore.records.guide import Entry, Guide, GuideFile
+from leaklore.records.parse import short
 from leaklore.records.rules import Context
 from leaklore.records.rules.references import unknown_references
 from leaklore.records.schema import Schemas
@@ -22,134 +25,241 @@ Documents = dict[str, GuideFile]
 
 
 @dataclass(frozen=True)
+class Asked:
+    """Facts to be held to a schema once the vocabulary is known; `at` is their place in the file."""
+
+    schema: str
+    path: str
+    at: Pointer
+    facts: Any
+
+
+@dataclass(frozen=True)
 class GuideRead:
-    """The guide, and its files by path with the positions of their values."""
+    """The guide, its files by path with the positions of their values, and what the schema is to check."""
 
     guide: Guide
     documents: Documents
+    asked: list[Asked] = field(default_factory=list)
+
+
+@dataclass
+class _Reader:
+    """Reads guide files; notes problems, positions and what the schema has to look at."""
+
+    root: Path
+    house: Path | None
+    got: Gathered
+    documents: Documents = field(default_factory=dict)
+    asked: list[Asked] = field(default_factory=list)
+
+    def page(self, file: Path, folder: str, key: str) -> Entry | None:
+        """A page of the guide; None where it is no use, which is then noted."""
+        found = source.read(file, self._base(file))
+        if isinstance(found, Unreadable):
+            self.got.unreadable(found)
+            return None
+        page = guide_files.split_front_matter(found)
+        if isinstance(page, list):
+            self.got.add(found.path, None, page)
+            return None
+        self.documents[found.path] = page
+        facts = page.document.data
+        if not isinstance(facts, dict):
+            self._tell(page, (), "the front matter is not a block of keys", "write `key: value`")
+            return None
+        if facts.get("key") != key:
+            written = short(facts.get("key", ""))
+            self._tell(
+                page,
+                ("key",),
+                f'key: "{written}" and the file name "{file.name}" differ',
+                f"write key: {key}",
+                "id/file-name",
+            )
+            return None
+        self.asked.append(Asked(guide_files.PAGES[folder], found.path, (), facts))
+        kind = "mode" if folder == "failure-modes" else "technique"
+        if not _usable(facts):
+            return None
+        return Entry(kind, key, facts, page.body, found.path, found.digest, page.body_line)
+
+    def list_of(self, name: str, files: Iterable[Path]) -> dict[str, Any]:
+        """Entries of a vocabulary file by key, the company's over the shipped."""
+        merged: dict[str, Any] = {}
+        for file in files:
+            page = self._list_file(file, list, "a list of entries", "begin each entry with `- key:`")
+            for i, facts in self._entries(page, page.document.data if page else ()):
+                assert page is not None
+                path = page.source.path
+                if name == "cautions":
+                    if self._plain(page, (i,), facts, ("key", "name", "text")):
+                        merged[facts["key"]] = facts
+                    continue
+                self.asked.append(Asked(guide_files.LISTS[name], path, (i,), facts))
+                if _usable(facts):
+                    merged[facts["key"]] = Entry(
+                        guide_files.LISTS[name],
+                        facts["key"],
+                        {**facts, "_at": i},
+                        facts.get("what", ""),
+                        path,
+                        page.source.digest,
+                    )
+        return merged
+
+    def vocabulary(self, files: Iterable[Path]) -> dict[str, Any]:
+        """The small vocabularies by name, the company's words beside the shipped."""
+        merged: dict[str, Any] = {group: {} for group in guide_files.SMALL}
+        for file in files:
+            page = self._list_file(file, dict, "a block of lists", f"begin with `{guide_files.SMALL[0]}:`")
+            for group, entries in page.document.data.items() if page else ():
+                assert page is not None
+                if group not in merged:
+                    near = process.extractOne(group, guide_files.SMALL, score_cutoff=60)
+                    hint = f'did you mean "{near[0]}"?' if near else f"write one of {', '.join(merged)}"
+                    self._tell(page, (group,), f'"{short(group)}" is no list of words', hint, on_key=True)
+                elif not isinstance(entries, list):
+                    self._tell(
+                        page,
+                        (group,),
+                        f"{group}: is not a list",
+                        "begin each entry with `- {key: …, name: …}`",
+                    )
+                else:
+                    good = [
+                        facts
+                        for i, facts in self._entries(page, entries, group)
+                        if self._plain(page, (group, i), facts, ("key", "name"))
+                    ]
+                    merged[group].update(as_terms(good))
+        return merged
+
+    def _base(self, file: Path) -> Path:
+        return self.root if self.house and file.is_relative_to(self.house) else guide_files.SHIPPED
+
+    def _tell(
+        self,
+        page: GuideFile,
+        at: Pointer,
+        message: str,
+        instead: str,
+        rule: str = "guide",
+        on_key: bool = False,
+    ) -> None:
+        finding = Finding(at, message, instead, rule, on_key=on_key)
+        self.got.add(page.source.path, page.document, [finding])
+
+    def _list_file(self, file: Path, wanted: type, words: str, instead: str) -> GuideFile | None:
+        base = self._base(file)
+        page = guide_files.read_list(file, base)
+        if isinstance(page, Unreadable):
+            self.got.unreadable(page)
+            return None
+        if isinstance(page, list):
+            self.got.add(source.shown(file, base), None, page)
+            return None
+        self.documents[page.source.path] = page
+        if not isinstance(page.document.data, wanted):
+            self._tell(page, (), f"the file is not {words}", instead)
+            return None
+        return page
+
+    def _entries(
+        self, page: GuideFile | None, entries: Iterable[Any], *within: str
+    ) -> Iterator[tuple[int, Any]]:
+        """Entries with their number; a key that came before in the same list is told and left out."""
+        seen: set[str] = set()
+        for i, facts in enumerate(entries):
+            key = facts.get("key") if isinstance(facts, dict) else None
+            if isinstance(key, str) and key in seen and page:
+                at: Pointer = (*within, i, "key")
+                message = f'{pointer_text(at)}: "{short(key)}" is in this list twice'
+                self._tell(page, at, message, "keep one of them")
+                continue
+            if isinstance(key, str):
+                seen.add(key)
+            yield i, facts
+
+    def _plain(self, page: GuideFile, at: Pointer, facts: Any, keys: tuple[str, ...]) -> bool:
+        """Is it an entry with these texts, and `also` at most beside them? What is wrong is noted."""
+        name = pointer_text(at)
+        needed = " and ".join(f"{key}:" for key in keys)
+        if not isinstance(facts, dict) or any(key not in facts for key in keys):
+            self._tell(page, at, f"{name}: an entry needs {needed}", "add what is missing")
+            return False
+        for key, value in facts.items():
+            if key in keys:
+                if not isinstance(value, str) or not value:
+                    self._tell(page, (*at, key), f"{name}.{key}: is not text", "write text, in quotes")
+                    return False
+            elif key == "also":
+                if not _is_words(value):
+                    self._tell(page, (*at, key), f"{name}.also: is not a list of text", "write [one, two]")
+                    return False
+            elif key != "source":
+                comma = value is None and " " in key  # {name: Board, glue or paint}
+                finding = Finding(
+                    (*at, key),
+                    f'{name}: "{short(key)}" is not a key here',
+                    "put text that holds a comma in quotes" if comma else f"known keys: {needed} and also:",
+                    "guide",
+                    severity="warning",  # the word itself works
+                    on_key=True,
+                )
+                self.got.add(page.source.path, page.document, [finding])
+        return True
+
+
+def _is_words(value: Any) -> bool:
+    return isinstance(value, list) and all(isinstance(word, str) for word in value)
+
+
+def _usable(facts: Any) -> bool:
+    """Can the rest of the run work with this entry? What is wrong with it the schema tells."""
+    return (
+        isinstance(facts, dict)
+        and all(isinstance(facts.get(key), str) for key in ("key", "name"))
+        and all(_is_words(facts.get(key, [])) for key in ("also", "within"))
+        and isinstance(facts.get("what", ""), str)
+        and isinstance(facts.get("order", 0), int)
+    )
 
 
 def read_guide(house: Path, root: Path, got: Gathered) -> GuideRead:
     """The shipped guide with the company's own versions over it; problems are noted in `got`."""
-    entries: dict[str, dict[str, Entry]] = {"mode": {}, "technique": {}}
-    documents: Documents = {}
-    house_or_none = house if house.is_dir() else None
-    for (folder, key), file in guide_files.page_files(house_or_none).items():
-        base = root if house_or_none and file.is_relative_to(house_or_none) else guide_files.SHIPPED
-        found = source.read(file, base)
-        if isinstance(found, Unreadable):
-            got.unreadable(found)
-            continue
-        page = guide_files.split_front_matter(found)
-        if isinstance(page, list):
-            got.add(found.path, None, page)
-            continue
-        if not isinstance(page.document.data, dict):
-            got.add(
-                found.path,
-                page.document,
-                [Finding((), "the front matter is not a block of keys", "write `key: value`", "guide")],
-            )
-            continue
-        kind = "mode" if folder == "failure-modes" else "technique"
-        facts = page.document.data
-        documents[found.path] = page
-        if facts.get("key") != key:
-            got.add(
-                found.path,
-                page.document,
-                [
-                    Finding(
-                        ("key",),
-                        f'key: "{facts.get("key")}" and the file name "{file.name}" differ',
-                        f"write key: {key}",
-                        "id/file-name",
-                    )
-                ],
-            )
-            continue
-        entries[kind][key] = Entry(kind, key, facts, page.body, found.path, found.digest, page.body_line)
-    lists = _read_lists(house_or_none, root, got, documents)
-    small = lists.pop("vocabulary")
-    cautions = lists.pop("cautions")
-    components = lists["components"]
+    reader = _Reader(root, house if house.is_dir() else None, got)
+    entries: dict[str, dict[str, Entry]] = {"failure-modes": {}, "techniques": {}}
+    for (folder, key), file in guide_files.page_files(reader.house).items():
+        entry = reader.page(file, folder, key)
+        shipped = guide_files.SHIPPED / folder / file.name
+        if entry is None and file != shipped and shipped.is_file():
+            entry = reader.page(shipped, folder, key)  # the records that name it are not at fault
+        if entry is not None:
+            entries[folder][key] = entry
+    files = guide_files.list_files(reader.house)
+    lists = {name: reader.list_of(name, files[name]) for name in (*guide_files.LISTS, "cautions")}
     guide = Guide(
-        modes=dict(sorted(entries["mode"].items())),
-        techniques=dict(sorted(entries["technique"].items(), key=lambda e: (e[1]["order"] or 99, e[0]))),
+        modes=dict(sorted(entries["failure-modes"].items())),
+        techniques=dict(
+            sorted(entries["techniques"].items(), key=lambda e: (e[1]["order"] or 99, e[0])),
+        ),
         symptoms=lists["symptoms"],
-        components=components,
+        components=lists["components"],
         refrigerants=lists["refrigerants"],
-        cautions=cautions,
-        small=small,
-        inside=guide_files.containment(components),
+        cautions=lists["cautions"],
+        small=reader.vocabulary(files["vocabulary"]),
+        inside=guide_files.containment(lists["components"]),
     )
-    return GuideRead(guide, documents)
-
-
-def _read_lists(house: Path | None, root: Path, got: Gathered, documents: Documents) -> dict[str, Any]:
-    out: dict[str, Any] = {}
-    for name, files in guide_files.list_files(house).items():
-        merged: dict[str, Any] = {}
-        for file in files:
-            page = guide_files.read_list(
-                file, root if house and file.is_relative_to(house) else guide_files.SHIPPED
-            )
-            if isinstance(page, Unreadable):
-                got.unreadable(page)
-                continue
-            if isinstance(page, list):
-                got.add(source.shown(file, root), None, page)
-                continue
-            documents[page.source.path] = page
-            data = page.document.data
-            if name == "vocabulary":
-                for group in guide_files.SMALL:
-                    merged.setdefault(group, {}).update(as_terms(data.get(group, ())))
-            else:
-                for i, facts in enumerate(data):
-                    if (
-                        not isinstance(facts, dict)
-                        or not isinstance(facts.get("key"), str)
-                        or "name" not in facts
-                    ):
-                        got.add(
-                            page.source.path,
-                            page.document,
-                            [Finding((i,), f"[{i}]: an entry needs key: and name:", "add them", "guide")],
-                        )
-                        continue
-                    merged[facts["key"]] = (
-                        facts
-                        if name == "cautions"
-                        else Entry(
-                            guide_files.LISTS[name],
-                            facts["key"],
-                            {**facts, "_at": i},
-                            facts.get("what", ""),
-                            page.source.path,
-                            page.source.digest,
-                        )
-                    )
-        out[name] = merged
-    return out
+    return GuideRead(guide, reader.documents, reader.asked)
 
 
 def check_entries(read: GuideRead, got: Gathered, schemas: Schemas) -> None:
     """Holds every entry to its schema."""
-    guide = read.guide
-    for kind, name in (("mode", "failure-mode"), ("technique", "technique")):
-        for entry in guide.entries(kind).values():
-            document = read.documents[entry.path].document
-            got.add(entry.path, document, schemas.check(f"guide/{name}", dict(entry.facts)))
-    for name in guide_files.LISTS.values():
-        for entry in guide.entries(name).values():
-            document = read.documents[entry.path].document
-            facts: Mapping[str, Any] = {k: v for k, v in entry.facts.items() if k != "_at"}
-            findings = [
-                Finding((entry.facts["_at"], *f.pointer), f.message, f.instead, f.rule, f.severity, f.on_key)
-                for f in schemas.check(f"guide/{name}", facts)
-            ]
-            got.add(entry.path, document, findings)
+    for asked in read.asked:
+        found = schemas.check(f"guide/{asked.schema}", asked.facts)
+        findings = [replace(f, pointer=(*asked.at, *f.pointer)) for f in found]
+        got.add(asked.path, read.documents[asked.path].document, findings)
 
 
 def check_prose(read: GuideRead, ctx: Context, got: Gathered) -> None:

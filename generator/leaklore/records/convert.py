@@ -16,6 +16,10 @@ def _q(data: Data, key: str, dimension: str) -> Quantity | None:
     return read(data[key], dimension) if key in data else None
 
 
+def _whole(data: Data, key: str) -> int | None:
+    return int(data[key]) if key in data else None  # the schema lets 6.0 pass as a whole number
+
+
 def _day(data: Data, key: str) -> dt.date | None:
     return dt.date.fromisoformat(data[key]) if key in data else None
 
@@ -78,7 +82,7 @@ def _step(data: Data) -> m.SearchStep:
     return m.SearchStep(
         technique=data["technique"],
         at=tuple(data["at"]),
-        minutes=data["minutes"],
+        minutes=int(data["minutes"]),
         result=data["result"],
         running=data.get("running"),
         pressure=_q(data, "pressure", "pressure"),
@@ -152,7 +156,7 @@ def case(data: Data, path: str, digest: str, systems: Mapping[str, m.System]) ->
         ),
         search=tuple(_step(s) for s in data["search"]),
         avoided=m.Avoided(avoided["technique"], avoided["because"]) if avoided else None,
-        first_diagnosis=m.FirstDiagnosis(first["mode"], first.get("minutes"), _q(first, "cost", "money"))
+        first_diagnosis=m.FirstDiagnosis(first["mode"], _whole(first, "minutes"), _q(first, "cost", "money"))
         if first
         else None,
         cause=_cause(data["cause"]),
@@ -189,7 +193,7 @@ def reading_list(data: Data) -> m.ReadingList:
         audience=data["for"],
         level=data["level"],
         items=tuple(_item(i) for i in data["items"]),
-        due_days=data.get("due_days"),
+        due_days=_whole(data, "due_days"),
         able_to=tuple(data.get("able_to", ())),
     )
 

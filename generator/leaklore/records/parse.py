@@ -7,18 +7,22 @@ a record is written out, and a small file can't unfold into a huge one.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import Any
 
 import yaml
 
 from leaklore.problem import Finding, Pointer
+from leaklore.records.syntax import BREAK, tell
 
 MAX_DEPTH = 40
 MAX_NODES = 2_000_000
 STR, INT, FLOAT, BOOL, NULL = (f"tag:yaml.org,2002:{t}" for t in ("str", "int", "float", "bool", "null"))
 _MAP, _SEQ = "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"
 _ODD = re.compile(rb"[&*!%]|(?:-[ \t]+){20}|^[ ]{80}|\?[ ]", re.MULTILINE)
+_CONTROL = re.compile(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_LONGEST_NUMBER = 18
 
 
 class StrictLoader(yaml.CSafeLoader):  # type: ignore[misc]
@@ -43,12 +47,14 @@ _resolve(NULL, r"^(?:null|~)$", "n~")
 class Document:
     """Plain data of a file and the node tree that tells where each value stands.
 
-    `first_line` is the number of the first line of the YAML within its file (from 1).
+    `first_line` is the number of the first line of the YAML within its file (from 1); `text` is what
+    was parsed.
     """
 
     data: Any
     root: yaml.Node
     first_line: int = 1
+    text: str = field(default="", repr=False)
 
 
 class _RefusedError(Exception):
@@ -60,14 +66,19 @@ def _at(mark: Any, message: str, instead: str, first_line: int, rule: str = "yam
     return Finding((), message, instead, rule, line=mark.line + first_line, column=mark.column + 1)
 
 
+def short(value: object) -> str:
+    """A value for a message: on one line, cut where it is long."""
+    text = " ".join(str(value).split())
+    return text if len(text) <= 40 else text[:39] + "…"
+
+
 def decode(data: bytes) -> str | Finding:
     """The text of a file; a finding where it is not UTF-8 or holds control characters."""
+    data = data.removeprefix(b"\xef\xbb\xbf")
     try:
-        text = data.decode("utf-8-sig")
+        text = data.decode("utf-8")
     except UnicodeDecodeError as fault:
-        before = data[: fault.start]
-        line = before.count(b"\n") + 1
-        column = fault.start - (before.rfind(b"\n") + 1) + 1
+        line, column = _end(data[: fault.start].decode("utf-8"))
         return Finding(
             (),
             f"is not UTF-8 text (byte 0x{data[fault.start]:02x})",
@@ -76,19 +87,23 @@ def decode(data: bytes) -> str | Finding:
             line=line,
             column=column,
         )
-    bad = re.search(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", text)
+    bad = _CONTROL.search(text)
     if bad:
-        line = text.count("\n", 0, bad.start()) + 1
-        column = bad.start() - (text.rfind("\n", 0, bad.start()) + 1) + 1
-        return Finding(
-            (),
-            f"holds a control character (U+{ord(bad.group()):04X})",
-            "delete it",
-            "yaml",
-            line=line,
-            column=column,
-        )
+        line, column = _end(text[: bad.start()])
+        return Finding((), _control_character(bad), "delete it", "yaml", line=line, column=column)
     return text
+
+
+def _control_character(hit: re.Match[str]) -> str:
+    return f"holds a control character (U+{ord(hit[0]):04X})"
+
+
+def _end(text: str, line: int = 1, column: int = 1) -> tuple[int, int]:
+    """Line and column behind `text` that begins at `line` and `column`."""
+    breaks = list(BREAK.finditer(text))
+    if not breaks:
+        return line, column + len(text)
+    return line + len(breaks), len(text) - breaks[-1].end() + 1
 
 
 def parse(data: bytes, first_line: int = 1) -> Document | list[Finding]:
@@ -109,19 +124,19 @@ def parse(data: bytes, first_line: int = 1) -> Document | list[Finding]:
             root = loader.get_single_node()
         finally:
             loader.dispose()
-        if root is None:
+        if root is None or (isinstance(root, yaml.ScalarNode) and root.tag == NULL):
             return [Finding((), "is empty", "write a record into it", "yaml", line=first_line, column=1)]
         findings: list[Finding] = []
         built = _build(root, first_line, findings, 0)
     except _RefusedError as refused:
         return [refused.finding]
     except yaml.YAMLError as fault:
-        return [_syntax(fault, text, first_line)]
+        return [tell(fault, text, first_line)]
     except RecursionError:
         return [Finding((), "is nested too deeply", "write it flatter", "yaml", line=first_line, column=1)]
     if findings:
         return findings
-    return Document(built, root, first_line)
+    return Document(built, root, first_line, text)
 
 
 def _refuse_odd_events(text: str, first_line: int) -> None:
@@ -131,8 +146,8 @@ def _refuse_odd_events(text: str, first_line: int) -> None:
             raise _RefusedError(
                 _at(
                     event.start_mark,
-                    f'"*{event.anchor}" is an alias',
-                    "write the value out; quote the text if it begins with *",
+                    f'"*{short(event.anchor)}" begins with a star, which means an alias in YAML',
+                    "put the text in quotes, or write the value out",
                     first_line,
                 )
             )
@@ -140,8 +155,8 @@ def _refuse_odd_events(text: str, first_line: int) -> None:
             raise _RefusedError(
                 _at(
                     event.start_mark,
-                    f'"&{event.anchor}" is an anchor',
-                    "leave it out; quote the text if it begins with &",
+                    f'"&{short(event.anchor)}" begins with &, which means an anchor in YAML',
+                    "put the text in quotes, or leave it out",
                     first_line,
                 )
             )
@@ -149,8 +164,8 @@ def _refuse_odd_events(text: str, first_line: int) -> None:
             raise _RefusedError(
                 _at(
                     event.start_mark,
-                    f'"{event.tag}" is a tag',
-                    "leave it out; quote the text if it begins with !",
+                    f'"{short(event.tag.replace("tag:yaml.org,2002:", "!!"))}" begins with !, which means a tag in YAML',
+                    "put the text in quotes, or leave it out",
                     first_line,
                 )
             )
@@ -174,41 +189,28 @@ def _build(node: yaml.Node, first_line: int, findings: list[Finding], depth: int
         raise _RefusedError(
             _at(node.start_mark, f"is nested more than {MAX_DEPTH} deep", "write it flatter", first_line)
         )
-    tag = node.tag
     if isinstance(node, yaml.ScalarNode):
-        if tag == STR:
-            return node.value
-        if tag == INT:
-            if len(node.value) > 18:
-                raise _RefusedError(
-                    _at(
-                        node.start_mark,
-                        f'"{node.value[:12]}…" is too long a number',
-                        "shorten it",
-                        first_line,
-                    )
-                )
-            return int(node.value)
-        if tag == FLOAT:
-            return float(node.value)
-        if tag == BOOL:
-            return node.value == "true"
-        return None
+        return _scalar(node, first_line)
     if isinstance(node, yaml.SequenceNode):
         return [_build(item, first_line, findings, depth + 1) for item in node.value]
     out: dict[str, Any] = {}
     for key_node, value_node in node.value:
         if not isinstance(key_node, yaml.ScalarNode):
             findings.append(
-                _at(key_node.start_mark, "a key must be one word", "write `key: value`", first_line)
+                _at(
+                    key_node.start_mark,
+                    "a list or a map stands where a key must be",
+                    "write `key: value`; put text that begins with a bracket in quotes",
+                    first_line,
+                )
             )
             continue
-        key = key_node.value
+        key = _printable(key_node, first_line)
         if key in out:
             findings.append(
                 _at(
                     key_node.start_mark,
-                    f'"{key}" is given twice',
+                    f'"{short(key)}" is given twice',
                     "keep one of them",
                     first_line,
                     "duplicate-key",
@@ -219,75 +221,29 @@ def _build(node: yaml.Node, first_line: int, findings: list[Finding], depth: int
     return out
 
 
-_PLAIN = (
-    (
-        "found character '\\t'",
-        "a tab stands where spaces must be",
-        "indent with spaces",
-    ),
-    (
-        "found character that cannot start any token",
-        "a character stands here that can't begin a value",
-        "put the text in quotes; indent with spaces, not tabs",
-    ),
-    (
-        "mapping values are not allowed",
-        "a colon with a space stands inside text or the line is indented wrongly",
-        "put the text in quotes or line it up with the keys above",
-    ),
-    (
-        "could not find expected ':'",
-        "a key without its colon, or text that runs on without indent",
-        "write `key: value` and indent the lines that follow",
-    ),
-    ("found unexpected end of stream", "a quote or bracket is never closed", "close it"),
-    ("found unknown escape character", "a backslash stands inside double quotes", "use single quotes"),
-    (
-        "but found another document",
-        "a second document begins with ---",
-        "keep one record a file",
-    ),
-    (
-        "expected the node content",
-        "a value is missing here or a sign is out of place",
-        "write the value",
-    ),
-    (
-        "did not find expected key",
-        "the indent or a bracket does not fit the lines above",
-        "line the key up with its neighbours",
-    ),
-    (
-        "did not find expected '-' indicator",
-        "the indent does not fit the list above",
-        "begin the line with `- ` under the items above",
-    ),
-    (
-        "did not find expected ',' or ']'",
-        "a list in brackets is not closed or lacks a comma",
-        "write `[one, two]`",
-    ),
-    (
-        "did not find expected ',' or '}'",
-        "a map in braces is not closed or lacks a comma",
-        "write `{key: value, key: value}`",
-    ),
-)
+def _scalar(node: yaml.ScalarNode, first_line: int) -> str | int | float | bool | None:
+    tag = node.tag
+    if tag == STR:
+        return _printable(node, first_line)
+    if tag in (INT, FLOAT):
+        if len(node.value) > _LONGEST_NUMBER:
+            raise _RefusedError(
+                _at(node.start_mark, f'"{node.value[:12]}…" is too long a number', "shorten it", first_line)
+            )
+        return int(node.value) if tag == INT else float(node.value)
+    if tag == BOOL:
+        return bool(node.value == "true")
+    return None
 
 
-def _syntax(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
-    mark = getattr(fault, "problem_mark", None) or getattr(fault, "context_mark", None)
-    told = f"{getattr(fault, 'context', '') or ''} {getattr(fault, 'problem', '') or fault}"
-    line, column = (mark.line, mark.column) if mark else (0, 0)
-    lines = text.splitlines()
-    here = lines[line] if line < len(lines) else ""
-    if "\t" in here[: max(column, 1) + 1]:
-        told = "found character '\\t'"
-    message, instead = next(
-        ((message, instead) for sign, message, instead in _PLAIN if sign in told),
-        (f"is not valid YAML ({' '.join(told.split())})", "compare with the example in the schema"),
-    )
-    return Finding((), message, instead, "yaml", line=line + first_line, column=column + 1)
+def _printable(node: yaml.ScalarNode, first_line: int) -> str:
+    """The text of a node; refused where "\\x1b" or the like puts a control character into it."""
+    text: str = node.value
+    if not text.isprintable() and (bad := _CONTROL.search(text)):
+        raise _RefusedError(
+            _at(node.start_mark, _control_character(bad), "take the backslash and its number out", first_line)
+        )
+    return text
 
 
 def locate(document: Document, finding: Finding) -> tuple[int, int]:
@@ -304,12 +260,38 @@ def locate(document: Document, finding: Finding) -> tuple[int, int]:
     mark = (key_node if finding.on_key and key_node is not None else node).start_mark
     line, column = mark.line + document.first_line, mark.column + 1
     if finding.offset is not None and isinstance(node, yaml.ScalarNode):
-        row, col = finding.offset
-        if node.style in ("|", ">"):
-            indent = (key_node.start_mark.column if key_node is not None else 0) + 2
-            return line + 1 + row, indent + col + 1
-        return (line, column + col + (1 if node.style else 0)) if row == 0 else (line, column)
+        return _inside(document, node, *finding.offset)
     return line, column
+
+
+def _inside(document: Document, node: yaml.ScalarNode, row: int, column: int) -> tuple[int, int]:
+    """Line and column in the file of a place (row and column from 0) in a node's text.
+
+    YAML takes indent away and folds lines, but keeps the signs that are not space in their order.
+    """
+    rows = node.value.split("\n")
+    before = "".join(rows[:row]) + rows[row][:column]
+    number = sum(not sign.isspace() for sign in before)
+    start, end = node.start_mark, node.end_mark
+    raw = document.text[start.index : end.index]
+    at = next((i for n, i in enumerate(_signs(raw, node.style)) if n == number), 0)
+    return _end(raw[:at], start.line + document.first_line, start.column + 1)
+
+
+def _signs(raw: str, style: str | None) -> Iterator[int]:
+    """Where in `raw`, text as it stands in the file, each sign begins that is not space."""
+    quoted = style in ("'", '"')
+    block = BREAK.search(raw) if style in ("|", ">") else None
+    i = block.end() if block else int(quoted)
+    while i < len(raw) - quoted:
+        step = 1
+        if style == "'" and raw.startswith("''", i):
+            step = 2
+        elif style == '"' and raw[i] == "\\":
+            step = {"x": 4, "u": 6, "U": 10}.get(raw[i + 1], 2)
+        if not (raw[i].isspace() or (step == 2 and raw[i + 1] in " \t\r\nntNLP_")):
+            yield i
+        i += step
 
 
 def _step(node: yaml.Node, part: str | int) -> tuple[yaml.Node | None, yaml.Node] | None:

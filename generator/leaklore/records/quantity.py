@@ -88,6 +88,7 @@ _unit("level", "dB", "dB")
 
 _COMPOUND = {("pound", "ounce"), ("hour", "minute"), ("foot", "inch"), ("year", "month"), ("day", "hour")}
 _TERM = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?|-?\.[0-9]+)\s*([A-Za-z°/]+)")
+_POWER_OF_TEN = re.compile(r"[0-9][eE][+-]?[0-9]")
 _NUMBER_FIRST = re.compile(r"^-?[0-9.]")
 _CURRENCY = re.compile(r"^(-?[0-9]+(?:\.[0-9]{1,2})?)\s*([A-Z]{3})$")
 READING_DIMENSIONS = ("fraction", "leak rate", "level", "pressure")
@@ -137,10 +138,11 @@ def _to_si(number: float, dimension: str, pint_unit: str) -> float:
 
 
 def _near(unit: str, dimension: str) -> str:
-    from rapidfuzz import process
+    from rapidfuzz import fuzz, process
 
-    words = [w for w, (d, _) in _UNITS.items() if dimension in (d, "reading") or dimension == "any"]
-    hit = process.extractOne(unit, words, score_cutoff=50)
+    wanted = READING_DIMENSIONS if dimension == "reading" else (dimension,)
+    words = [w for w, (d, _) in _UNITS.items() if d in wanted]
+    hit = process.extractOne(unit, words, scorer=fuzz.ratio, processor=str.lower, score_cutoff=60)
     return f'did you mean "{hit[0]}"?' if hit else f"write for example {EXAMPLES.get(dimension, 'a unit')}"
 
 
@@ -154,55 +156,61 @@ def read(written: str, dimension: str) -> Quantity:
     example = EXAMPLES[dimension]
     if dimension == "money":
         return _money(written, text)
+    told = " ".join(text.split())
     if "," in text:
         raise QuantityError(
-            f'"{written}" has a comma, which can be read two ways', f"write for example {example}"
+            f'"{told}" has a comma, which can be read two ways', f"write for example {example}"
         )
+    if _POWER_OF_TEN.search(text):
+        raise QuantityError(f'"{told}" has a power of ten', f"write the number out, for example {example}")
     terms = _TERM.findall(text)
     if not terms or _TERM.sub("", text).strip():
         if not _NUMBER_FIRST.match(text):
-            raise QuantityError(f'"{written}" does not begin with a number', f"write for example {example}")
+            raise QuantityError(f'"{told}" does not begin with a number', f"write for example {example}")
         if re.fullmatch(r"-?[0-9.]+", text):
-            raise QuantityError(f'"{written}" has no unit', f"write for example {example}")
-        raise QuantityError(f'"{written}" is not a number with a unit', f"write for example {example}")
+            raise QuantityError(f'"{told}" has no unit', f"write for example {example}")
+        raise QuantityError(f'"{told}" is not a number with a unit', f"write for example {example}")
     found: list[tuple[float, str, str]] = []
     for number, unit in terms:
         known = _UNITS.get(unit)
         if known is None:
-            raise QuantityError(f'"{unit}" in "{written}" is not a unit we know', _near(unit, dimension))
+            raise QuantityError(f'"{unit}" in "{told}" is not a unit we know', _near(unit, dimension))
         found.append((float(number), *known))
     wanted = READING_DIMENSIONS if dimension == "reading" else (dimension,)
     for _, got, _ in found:
         if got not in wanted:
             raise QuantityError(
-                f'"{written}" is {_NAMES[got]}, not {_NAMES.get(dimension, "a reading")}',
+                f'"{told}" is {_NAMES[got]}, not {_NAMES.get(dimension, "a reading")}',
                 f"write for example {example}",
             )
     if len(found) > 2 or (len(found) == 2 and (found[0][2], found[1][2]) not in _COMPOUND):
-        raise QuantityError(f'"{written}" mixes units', f"write for example {example}")
+        raise QuantityError(f'"{told}" mixes units', f"write for example {example}")
     dim = found[0][1]
     si = sum(_to_si(number, dim, unit) for number, _, unit in found)
     if dim == "temperature":
-        if si < 0:
-            raise QuantityError(f'"{written}" is below absolute zero', f"write for example {example}")
+        if si <= 0:
+            raise QuantityError(f'"{told}" is not above absolute zero', f"write for example {example}")
     elif dim == "pressure":
         if si < -1e-6:
-            raise QuantityError(f'"{written}" is below vacuum', f"write for example {example}")
+            raise QuantityError(f'"{told}" is below vacuum', f"write for example {example}")
     elif dim != "level" and any(number < 0 for number, _, _ in found):
-        raise QuantityError(f'"{written}" is negative', f"write for example {example}")
+        raise QuantityError(f'"{told}" is negative', f"write for example {example}")
     if not si < 1e15:
-        raise QuantityError(f'"{written}" is far too large', f"write for example {example}")
+        raise QuantityError(f'"{told}" is far too large', f"write for example {example}")
     return Quantity(written, si, dim)
 
 
 def _money(written: str, text: str) -> Quantity:
+    told = " ".join(text.split())
     hit = _CURRENCY.match(text)
     if not hit:
         raise QuantityError(
-            f'"{written}" is not an amount with its currency', f"write for example {EXAMPLES['money']}"
+            f'"{told}" is not an amount with its currency', f"write for example {EXAMPLES['money']}"
         )
     if float(hit[1]) < 0:
-        raise QuantityError(f'"{written}" is negative', f"write for example {EXAMPLES['money']}")
+        raise QuantityError(f'"{told}" is negative', f"write for example {EXAMPLES['money']}")
+    if not float(hit[1]) < 1e12:
+        raise QuantityError(f'"{told}" is far too large', f"write for example {EXAMPLES['money']}")
     return Quantity(written, float(hit[1]), "money")
 
 

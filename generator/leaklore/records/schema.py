@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Callable, Iterator
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +21,12 @@ from referencing import Registry, Resource
 from leaklore.errors import QuantityError
 from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import quantity
+from leaklore.records.parse import short as _one_line
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
 KINDS = ("case", "system", "reading", "guide", "company")
+MOST = 100
+"""Findings told of one file; a file with more is broken as a whole."""
 _TYPES = {
     "string": "text",
     "integer": "a whole number",
@@ -56,13 +60,18 @@ def _registry() -> Registry[Any]:
 
 def is_date(text: str) -> bool:
     """Is it a day that exists, written YYYY-MM-DD?"""
-    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
         return False
     try:
         dt.date.fromisoformat(text)
     except ValueError:
         return False
     return True
+
+
+def is_partial_date(text: str) -> bool:
+    """Is it a year, a month or a day that exists, written YYYY, YYYY-MM or YYYY-MM-DD?"""
+    return any(is_date(f"{text}{rest}") for rest in ("-01-01", "-01", ""))
 
 
 def _vocabulary_check(vocabulary: Vocabulary) -> Callable[..., Iterator[ValidationError]]:
@@ -76,7 +85,7 @@ def _vocabulary_check(vocabulary: Vocabulary) -> Callable[..., Iterator[Validati
 
 
 def _quantity_check(_: Any, dimension: str, instance: Any, __: Any) -> Iterator[ValidationError]:
-    if isinstance(instance, str):
+    if isinstance(instance, str) and instance:  # of an empty text minLength tells
         try:
             quantity.read(instance, dimension)
         except QuantityError as fault:
@@ -86,6 +95,23 @@ def _quantity_check(_: Any, dimension: str, instance: Any, __: Any) -> Iterator[
 def _date_check(_: Any, name: str, instance: Any, __: Any) -> Iterator[ValidationError]:
     if name == "date" and isinstance(instance, str) and not is_date(instance):
         yield ValidationError(f'"{_short(instance)}" is not a day\0write YYYY-MM-DD, for example 2025-02-03')
+
+
+@cache
+def _partial_date_pattern() -> str:
+    return str(load("common")["$defs"]["installed"]["pattern"])
+
+
+def _pattern_check(_: Any, pattern: str, instance: Any, __: Any) -> Iterator[ValidationError]:
+    """The schema's patterns mean ASCII digits and one line, as in JavaScript."""
+    if not isinstance(instance, str):
+        return
+    if not re.search(pattern, instance, re.ASCII) or "\n" in instance:
+        yield ValidationError("")
+    elif pattern == _partial_date_pattern() and not is_partial_date(instance):
+        yield ValidationError(
+            f'"{_short(instance)}" does not exist\0write YYYY, YYYY-MM or YYYY-MM-DD, for example 2022-06'
+        )
 
 
 class Schemas:
@@ -98,6 +124,7 @@ class Schemas:
                 "x-vocabulary": _vocabulary_check(vocabulary),
                 "x-quantity": _quantity_check,
                 "format": _date_check,
+                "pattern": _pattern_check,
             },
         )
         self._made: dict[str, Any] = {}
@@ -110,13 +137,16 @@ class Schemas:
             if "/" in kind:
                 schema = {"$ref": f"{schema['$id']}#/$defs/{kind.split('/')[1]}"}
             validator = self._made[kind] = self._class(schema, registry=_registry())
-        return [f for error in validator.iter_errors(data) for f in _tell(error)]
+        found = (f for error in validator.iter_errors(data) for f in _tell(error))
+        findings = list(islice(found, MOST))
+        if next(found, None) is not None:
+            message = f"has more than {MOST} errors; the first {MOST} are told"
+            findings.append(Finding((), message, "correct them and check again", "schema/more"))
+        return findings
 
 
 def _short(value: Any) -> str:
-    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=str)
-    text = " ".join(text.split())
-    return text if len(text) <= 40 else text[:39] + "…"
+    return _one_line(value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=str))
 
 
 def _example(schema: Any) -> str:
@@ -128,6 +158,16 @@ def _example(schema: Any) -> str:
         if not isinstance(examples[0], dict | list)
         else json.dumps(examples[0], ensure_ascii=False)
     )
+
+
+def _text_hint(value: Any, schema: Any, write: str) -> str:
+    """What to write where text is wanted and YAML reads a number, true or false."""
+    if "x-quantity" in schema:
+        return f'write a number with its unit, for example "{_example(schema)}"'
+    fits = re.search(schema["pattern"], str(value), re.ASCII) if "pattern" in schema else True
+    if not fits or "format" in schema or "x-vocabulary" in schema:
+        return write or "put it in quotes"
+    return f'put it in quotes: "{_short(value)}"'
 
 
 def _name(pointer: Pointer) -> str:
@@ -156,17 +196,21 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
                     "is empty", f"write {example}" if example else f"write {words}, or leave the key out"
                 )
             elif wanted == "string" and isinstance(value, int | float) and not isinstance(value, bool):
-                unit = isinstance(schema, dict) and "x-quantity" in schema
-                hint = (
-                    f'write a number with its unit, for example "{example}"' if unit else "put it in quotes"
+                yield finding(f"{_short(value)} is a number, not text", _text_hint(value, schema, write))
+            elif wanted == "string" and isinstance(value, bool):
+                yield finding(
+                    f"{_short(value)} is yes or no, not text", _text_hint(_short(value), schema, write)
                 )
-                yield finding(f"{_short(value)} is a number, not text", hint)
             elif wanted == "boolean":
-                yield finding(f'"{_short(value)}" is not true or false', "write true or false")
+                yield finding(
+                    f'"{_short(value)}" is not true or false', "write true or false in small letters"
+                )
             elif wanted in ("integer", "number") and isinstance(value, str):
+                zeros = re.fullmatch(r"0+([0-9]+)", value)
+                digits = f"for example {example}" if example else "for example 6"
                 yield finding(
                     f'"{_short(value)}" is text, not {words}',
-                    f"write plain digits, for example {example}" if example else "write plain digits",
+                    f"write {_short(zeros[1])}" if zeros else f"write plain digits, {digits}",
                 )
             elif wanted == "array":
                 yield finding(
@@ -192,7 +236,12 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
             for key in value:
                 if key not in known:
                     near = process.extractOne(str(key), known, score_cutoff=60)
-                    instead = f'did you mean "{near[0]}"?' if near else f"known keys: {', '.join(known[:8])}"
+                    if value[key] is None and " " in key:  # {note: Cold, wet}
+                        instead = "put text that holds a comma in quotes"
+                    elif near:
+                        instead = f'did you mean "{near[0]}"?'
+                    else:
+                        instead = f"known keys: {', '.join(known[:8])}" + (", …" if len(known) > 8 else "")
                     yield Finding(
                         (*pointer, key),
                         f'{name}: "{_short(key)}" is not a key here',
@@ -204,13 +253,20 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
             from rapidfuzz import process
 
             allowed = [str(v) for v in error.validator_value]
+            if value is None:
+                yield finding("is empty", f"write one of {', '.join(allowed)}")
+                return
             near = process.extractOne(str(value), allowed, score_cutoff=60)
             yield finding(
                 f'"{_short(value)}" is not one of the words allowed here',
                 f'did you mean "{near[0]}"?' if near else f"write one of {', '.join(allowed)}",
             )
         case "pattern":
-            yield finding(f'"{_short(value)}" does not have the form wanted here', write)
+            message, _, instead = error.message.partition("\0")
+            if message:
+                yield Finding(pointer, f"{name}: {message}", instead, "date")
+            else:
+                yield finding(f'"{_short(value)}" does not have the form wanted here', write)
         case "minLength":
             yield finding("is empty" if not value else f'"{_short(value)}" is too short', write)
         case "maxLength":
@@ -222,16 +278,17 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
         case "maxItems":
             yield finding(f"has {len(value)} entries; at most {error.validator_value} fit", "leave some out")
         case "uniqueItems":
-            seen: list[Any] = []
+            seen: set[str] = set()
             for i, item in enumerate(value):
-                if item in seen:
+                sign = json.dumps(item, sort_keys=True)
+                if sign in seen:
                     yield Finding(
                         (*pointer, i),
                         f'{name}: "{_short(item)}" is in the list twice',
                         "keep one",
                         "schema/twice",
                     )
-                seen.append(item)
+                seen.add(sign)
         case "minimum" | "exclusiveMinimum":
             yield finding(f"{_short(value)} is too small", f"write at least {error.validator_value}")
         case "maximum":

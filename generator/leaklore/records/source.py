@@ -38,24 +38,31 @@ class Unreadable:
 
 
 def find_yaml(folder: Path) -> Iterator[Path]:
-    """All `.yaml` and `.yml` files below `folder`, sorted; hidden folders are left out."""
+    """All `.yaml` and `.yml` files below `folder`, sorted; hidden folders are left out.
+
+    A link to a folder is not walked: it comes as if it were a file, and `read` refuses it.
+    """
+    if folder.is_symlink():
+        yield folder
+        return
     if not folder.is_dir():
         return
     for place, folders, files in os.walk(folder):
         folders[:] = sorted(f for f in folders if not f.startswith("."))
-        for name in sorted(files):
-            if name.endswith((".yaml", ".yml")) and not name.startswith("."):
-                yield Path(place, name)
+        links = [f for f in folders if Path(place, f).is_symlink()]
+        names = [f for f in files if f.lower().endswith((".yaml", ".yml")) and not f.startswith(".")]
+        for name in sorted(links + names):
+            yield Path(place, name)
 
 
 def shown(file: Path, root: Path) -> str:
-    """`file` relative to the folder that holds the library, with forward slashes."""
-    for base in (root.parent, Path.cwd()):
-        try:
-            return file.relative_to(base).as_posix()
-        except ValueError:
-            continue
-    return file.as_posix()
+    """`file` relative to the folder that holds the library, with forward slashes, on one line."""
+    try:
+        path = (root.resolve().name / file.relative_to(root)).as_posix()
+    except ValueError:
+        path = file.as_posix()
+    # a name that is no UTF-8, or that steers a terminal, could not be printed
+    return "".join(c if c.isprintable() else "\ufffd" for c in path)
 
 
 def read(file: Path, root: Path, limit: int = MAX_BYTES) -> Source | Unreadable:
@@ -66,18 +73,19 @@ def read(file: Path, root: Path, limit: int = MAX_BYTES) -> Source | Unreadable:
         return Unreadable(path, Finding((), message, instead, "file", line=1, column=1))
 
     try:
+        if file.is_symlink() and file.is_dir():
+            return refuse("is a link to a folder", "put the folder itself into the library")
         if file.is_symlink() and not file.resolve().is_relative_to(root.resolve()):
             return refuse("is a link to a file outside the library", "copy the file into the library")
         size = file.stat().st_size
         if size > limit:
             return refuse(
-                f"is {size / 1e6:.1f} MB; a record may have at most {limit / 1e6:.0f} MB",
-                "put long material into photos/ or split the record",
+                f"is {size / 1e6:.1f} MB long; at most {limit / 1e6:.0f} MB are read",
+                "look whether something else was saved under this name",
             )
         if not file.is_file():
             return refuse("is not a plain file", "write the record as a text file")
         return Source(path, file, file.read_bytes())
-    except OSError as fault:
-        return refuse(
-            f"can't be read ({fault.strerror or type(fault).__name__})", "check the file and its permissions"
-        )
+    except (OSError, RuntimeError) as fault:  # RuntimeError: a link that leads to itself
+        why = getattr(fault, "strerror", None) or "a link that leads to itself"
+        return refuse(f"can't be read ({why})", "check the file and its permissions")

@@ -65,6 +65,8 @@ class Vocabulary:
         hit = process.extractOne(phrase, choices, scorer=fuzz.ratio, score_cutoff=68)
         if hit:
             return f'did you mean "{str(hit[2]).split(chr(0))[0]}"?'
+        if not known:
+            return "leave it out, or add it to company.yaml"
         some = ", ".join(sorted(known)[:4])
         return f"write one of {some}, …" if len(known) > 4 else f"write one of {some}"
 

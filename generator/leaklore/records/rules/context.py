@@ -15,7 +15,10 @@ from leaklore.records.model import Case, Company, System
 
 @dataclass(frozen=True)
 class Context:
-    """The library as far as it has been read; `photos` holds `ID/file` of every picture."""
+    """The library as far as it has been read; `photos` holds `ID/file` of every picture.
+
+    `register_read` is False where the register has errors: then nobody can say which system is missing.
+    """
 
     root: Path
     company: Company
@@ -24,6 +27,7 @@ class Context:
     case_ids: frozenset[str]
     photos: frozenset[str]
     today: dt.date
+    register_read: bool = True
     links: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     def place(self, case: Case) -> PurePosixPath:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -28,12 +29,11 @@ def order(case: Case, data: Mapping[str, Any], _: Context) -> Iterator[Finding]:
     installed = case.equipment.installed
     if installed and _latest_start(installed.written) > case.reported:
         own = "installed" in data.get("equipment", {})
-        pointer: Pointer = ("equipment", "installed") if own else ("reported",)
         yield _backwards(
-            pointer if not own else ("reported",),
+            ("reported",),
             str(case.reported),
             f"the installation in {installed.written}",
-            "correct the date here or in the register",
+            fix if own else "correct the date here or in the register",
         )
     removed = case.system.removed if case.system else None
     if removed and _latest_end(removed.written) < case.reported:
@@ -44,12 +44,14 @@ def order(case: Case, data: Mapping[str, Any], _: Context) -> Iterator[Finding]:
             "correct the date or the system",
             "date/order",
         )
-    last = case.closed or case.reported
+    last, what = (
+        (case.closed, "the job was closed") if case.closed else (case.reported, "the leak was reported")
+    )
     for i, look in enumerate(case.follow_up):
         if look.date < last:
-            what = f"the one before it on {last}" if i else f"the job was closed on {last}"
-            yield _backwards(("follow_up", i, "date"), str(look.date), what, fix)
-        last = max(last, look.date)
+            yield _backwards(("follow_up", i, "date"), str(look.date), f"{what} on {last}", fix)
+        else:
+            last, what = look.date, "the follow-up before it"
     if case.withdrawn and case.withdrawn.date < case.reported:
         yield _backwards(
             ("withdrawn", "date"), str(case.withdrawn.date), f"the report on {case.reported}", fix
@@ -60,6 +62,7 @@ def future(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
     """No date lies in the future."""
     days: list[tuple[Pointer, dt.date | None]] = [(("reported",), case.reported), (("closed",), case.closed)]
     days += [(("follow_up", i, "date"), look.date) for i, look in enumerate(case.follow_up)]
+    days.append((("withdrawn", "date"), case.withdrawn.date if case.withdrawn else None))
     for pointer, day in days:
         if day and day > ctx.today:
             yield Finding(
@@ -82,8 +85,7 @@ def _latest_end(written: str) -> dt.date:
     if len(parts) == 3:
         return dt.date(*parts)
     year, month = parts[0], parts[1] if len(parts) == 2 else 12
-    nxt = dt.date(year + month // 12, month % 12 + 1, 1)
-    return nxt - dt.timedelta(days=1)
+    return dt.date(year, month, calendar.monthrange(year, month)[1])
 
 
 RULES = (order, future)

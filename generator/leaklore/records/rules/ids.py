@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from leaklore.problem import Finding
+from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records.model import Case
 from leaklore.records.rules.context import Context
 
@@ -60,15 +60,15 @@ def duplicate_ids(cases: Sequence[Case]) -> Iterator[tuple[Case, Finding]]:
     """A case number, or a former one, is used once."""
     first: dict[str, Case] = {}
     for case in cases:
-        for place, number in ((("id",), case.id), *((("was", i), old) for i, old in enumerate(case.was))):
+        numbers: list[tuple[Pointer, str]] = [(("id",), case.id)]
+        numbers += [(("was", i), old) for i, old in enumerate(case.was)]
+        for place, number in numbers:
             other = first.setdefault(number, case)
-            if other is not case or (number == case.id and place != ("id",)):
-                yield (
-                    case,
-                    Finding(
-                        place,
-                        f'{place[0]}: "{number}" is used by {other.path} already',
-                        "give this record a number of its own",
-                        "id/twice",
-                    ),
-                )
+            if other is not case:
+                message = f'"{number}" is used by {other.path} already'
+                instead = "give this record a number of its own" if place == ("id",) else "take it out"
+            elif number == case.id and place != ("id",):
+                message, instead = f'"{number}" is the number that it has now', "take it out"
+            else:
+                continue
+            yield case, Finding(place, f"{pointer_text(place)}: {message}", instead, "id/twice")

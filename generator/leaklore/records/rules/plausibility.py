@@ -54,12 +54,12 @@ def pressure_gain(case: Case, _: Mapping[str, Any], __: Context) -> Iterator[Fin
     expected = hold.expected
     explained = "its temperatures explain"
     if expected is None:
-        expected, explained = hold.start.si, "it began with, and no temperatures are given"
+        expected, explained = hold.start.si, "it began with, and start_temp: and end_temp: are not both given"
     if hold.end.si > expected + gauge_error(expected):
         yield Finding(
             ("fix", "hold_test", "end"),
             f'fix.hold_test.end: "{hold.end.written}" is more than {explained} ({_psig(expected)} expected)',
-            "correct the pressures or give start_temp: and end_temp: of the tubes",
+            "correct the figures, or give both temperatures of the tubes",
             "hold-test/gain",
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
 from rapidfuzz import process
@@ -23,15 +23,15 @@ DOCS = {
 }
 
 
-def _near(word: str, known: Any, otherwise: str) -> str:
-    hit = process.extractOne(word, known, score_cutoff=60)
+def _near(word: str, known: Iterable[str], otherwise: str) -> str:
+    hit = process.extractOne(word, sorted(known), score_cutoff=60)  # sorted: the same hint in every run
     return f'did you mean "{hit[0]}"?' if hit else otherwise
 
 
 def system(case: Case, data: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
     """The system is in the register."""
     named = data.get("system")
-    if named and named not in ctx.systems:
+    if named and named not in ctx.systems and ctx.register_read:
         yield Finding(
             ("system",),
             f'system: "{named}" is not in the register',
@@ -119,9 +119,9 @@ def prose_fields(data: Mapping[str, Any]) -> Iterator[tuple[Pointer, str]]:
 
 
 def unknown_references(
-    text: str, guide: Guide, case_ids: Any, systems: Any
+    text: str, guide: Guide, case_ids: Collection[str], systems: Collection[str] | None
 ) -> Iterator[tuple[prose.Reference, str]]:
-    """References of a text that lead nowhere, with what to write instead."""
+    """References of a text that lead nowhere, with what to write instead; `systems` None: not looked at."""
     for ref in prose.references(text):
         hit = prose.resolve(ref.target, guide)
         if hit is None:
@@ -132,17 +132,18 @@ def unknown_references(
                     ref.target.split(":")[-1], known, "write a key of the guide, a case or a system number"
                 ),
             )
-        elif (hit[0] == "case" and hit[1] not in case_ids) or (hit[0] == "system" and hit[1] not in systems):
-            yield (
-                ref,
-                _near(ref.target, list(case_ids if hit[0] == "case" else systems), "write one that exists"),
-            )
+        elif hit[0] in ("case", "system"):
+            there = case_ids if hit[0] == "case" else systems
+            if there is not None and hit[1] not in there:
+                yield ref, _near(ref.target, there, "write one that exists")
 
 
 def in_prose(case: Case, data: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
     """A [[reference]] in prose leads somewhere."""
     for pointer, text in prose_fields(data):
-        for ref, instead in unknown_references(text, ctx.guide, ctx.case_ids, ctx.systems):
+        for ref, instead in unknown_references(
+            text, ctx.guide, ctx.case_ids, ctx.systems if ctx.register_read else None
+        ):
             yield Finding(
                 pointer,
                 f'{pointer_text(pointer)}: "[[{ref.target}]]" leads nowhere',

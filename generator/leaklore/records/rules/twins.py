@@ -24,12 +24,13 @@ def near_duplicates(cases: Sequence[Case]) -> Iterator[tuple[Case, Finding]]:
             continue
         if other.id in (r.case for r in case.related) or case.id in (r.case for r in other.related):
             continue
+        apart = (case.reported - other.reported).days
         yield (
             case,
             Finding(
                 ("id",),
                 f"id: may be the same job as {other.id} (same system, same failure mode, "
-                f"{(case.reported - other.reported).days} days apart)",
+                f"{apart} day{'' if apart == 1 else 's'} apart)",
                 "withdraw one of them, or name the other under related:",
                 "near-duplicate",
                 severity="warning",

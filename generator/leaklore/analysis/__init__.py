@@ -1,0 +1,1 @@
+"""Statistics: pure functions of checked cases. Nothing here knows a screen."""

@@ -1,0 +1,34 @@
+"""What a case cost, in the company's currency, and how long it took to find."""
+
+from __future__ import annotations
+
+from leaklore.records.model import Case, Company, SearchStep
+
+
+def minutes_to_find(case: Case) -> int | None:
+    """Minutes of the search up to and including the step that first pinpointed the cause; None if none did."""
+    total = 0
+    for step in case.search:
+        total += step.minutes
+        if step.result in ("pinpointed", "confirmed") and case.cause.component in step.at:
+            return total
+    return None
+
+
+def step_cost(step: SearchStep, company: Company) -> float:
+    """Working time and material of one search step."""
+    return step.minutes / 60 * company.labour_rate.si + (step.cost.si if step.cost else 0.0)
+
+
+def repair_cost(case: Case, company: Company) -> float | None:
+    """Parts and labour of the repair, the search not included; None where neither is recorded."""
+    if case.fix is None or (case.fix.parts is None and case.fix.labour is None):
+        return None
+    parts = case.fix.parts.si if case.fix.parts else 0.0
+    hours = case.fix.labour.si / 3600 if case.fix.labour else 0.0
+    return parts + hours * company.labour_rate.si
+
+
+def search_cost(case: Case, company: Company) -> float:
+    """Working time and material of the whole search."""
+    return sum(step_cost(step, company) for step in case.search)

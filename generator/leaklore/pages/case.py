@@ -1,0 +1,318 @@
+"""The page of one case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from leaklore.analysis import costs
+from leaklore.analysis.readings import above_background
+from leaklore.pages import charts, display, links
+from leaklore.pages.book import Book
+from leaklore.pages.markup import Prose, shorten
+from leaklore.pages.render import Templates
+from leaklore.pages.spec import Page
+from leaklore.records.model import Case, HoldTest, Reading, SearchStep
+from leaklore.records.rules.proof import passed
+
+HOW = {
+    "repair-did-not-hold": "The same leak: the repair did not hold.",
+    "same-site": "At the same site.",
+    "second-leak": "Another leak of the same system.",
+}
+TORCH = frozenset(
+    {"rebraze", "replace-tube-section", "replace-coil", "replace-line-set", "replace-small-tube"}
+)
+NODES = {
+    "pinpointed": " timeline__node--found",
+    "confirmed": " timeline__node--found",
+    "false-alarm": " timeline__node--wrong",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A label with its value."""
+
+    label: str
+    value: str
+    more: str = ""
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A search step with the minutes since the search began."""
+
+    step: SearchStep
+    total: int
+    node: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownReading:
+    """A reading with its number and judgement."""
+
+    order: int
+    reading: Reading
+    place: str
+    above: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A hold test and what it proves."""
+
+    test: HoldTest
+    expected: float | None
+    style: str
+    sign: str
+    verdict: str
+    because: str
+
+
+def pages(book: Book, templates: Templates) -> Iterator[Page]:
+    """One page a case, withdrawn ones included."""
+    for case in book.library.cases:
+        yield page(case, book, templates)
+
+
+def page(case: Case, book: Book, templates: Templates) -> Page:
+    """The page of one case."""
+    lib, show = book.library, book.display
+    url = links.address("case", case.id)
+    root = links.root_from(url)
+    readings = [
+        ShownReading(i + 1, r, lib.vocabulary.name("components", r.at), above_background(r))
+        for i, r in enumerate(case.readings)
+    ]
+    changed = book.changed_on(case.path, case.closed or case.reported)
+    body = templates.render(
+        "case.html",
+        url,
+        case=case,
+        contributing=[lib.vocabulary.name("contributing", k) for k in case.cause.contributing],
+        conditions=[lib.vocabulary.name("conditions", k) for k in case.conditions],
+        cautions=cautions(case, book),
+        facts=facts(case, book, root),
+        steps=steps(case, book),
+        found_after=costs.minutes_to_find(case),
+        readings=readings,
+        readings_title=_readings_title(readings),
+        chart=charts.readings_chart([(r.order, r.reading, r.place, r.above) for r in readings]),
+        hold=hold(case, book),
+        related=_related(case, book),
+        similar=[
+            {"case": s.case, "score": s.score, "why": [_reason(kind, key, book) for kind, key in s.why]}
+            for s in book.likeness.get(case.id, ())
+        ],
+        changed=changed,
+        permalink=(lib.company.site_url or "") + url,
+    )
+    where = f"{links.name_of('mode', case.cause.mode, lib)} at the {lib.vocabulary.name('components', case.cause.component).lower()}"
+    lost = f", {show.quantity(case.lost)} lost" if case.lost else ""
+    return Page(
+        url,
+        f"{Prose.plain(case.title)} ({case.id})",
+        shorten(f"{where}{lost}. {Prose.plain(case.story)}"),
+        body,
+        "cases",
+        changed,
+    )
+
+
+def cautions(case: Case, book: Book) -> list[str]:
+    """Which of the usual cautions this job calls for, in the order of the guide."""
+    guide = book.library.guide
+    keys: set[str] = set()
+    refrigerant = guide.refrigerants.get(case.equipment.refrigerant or "")
+    if refrigerant is not None:
+        keys |= set(refrigerant["cautions"] or ())
+    if case.fix and case.fix.hold_test and case.fix.hold_test.medium.startswith("nitrogen"):
+        keys |= {"nitrogen-pressure", "never-oxygen"}
+    for step in case.search:
+        if step.technique in ("standing-pressure", "section-isolation"):
+            keys |= {"nitrogen-pressure", "never-oxygen"}
+        elif step.technique == "tracer-gas":
+            keys |= {"tracer-gas", "nitrogen-pressure"}
+        elif step.technique == "dye":
+            keys.add("uv-lamp")
+    if case.fix and case.fix.action in TORCH:
+        keys.add("torch")
+    if "confined-space" in case.conditions:
+        keys.add("confined-space")
+    keys.add("electricity")
+    return [key for key in guide.cautions if key in keys]
+
+
+def facts(case: Case, book: Book, root: str) -> list[Fact]:
+    """The unit and what it lost."""
+    lib, show = book.library, book.display
+    gear, vocabulary = case.equipment, lib.vocabulary
+    out: list[Fact] = []
+    if case.system:
+        out.append(
+            Fact(
+                "System",
+                case.system.id,
+                f"{case.system.site.name}, {case.system.name}",
+                root + links.address("system", case.system.id),
+            )
+        )
+    if gear.kind:
+        out.append(
+            Fact(
+                "Equipment",
+                vocabulary.name("equipment_kinds", gear.kind),
+                f"family {gear.family}" if gear.family else "",
+            )
+        )
+    if gear.setting:
+        out.append(
+            Fact(
+                "Place",
+                vocabulary.name("settings", gear.setting),
+                "",
+                root + links.address("setting", gear.setting),
+            )
+        )
+    if gear.refrigerant:
+        group = lib.guide.refrigerants[gear.refrigerant].facts["safety_group"]
+        out.append(
+            Fact(
+                "Refrigerant",
+                gear.refrigerant,
+                f"safety group {group}",
+                root + links.address("refrigerant", gear.refrigerant),
+            )
+        )
+    if gear.charge:
+        out.append(Fact("Full charge", show.quantity(gear.charge)))
+    if case.lost:
+        over = f" in {case.lost_over.written}" if case.lost_over else ""
+        share = f"{display.percent(case.lost_share)} of the charge" if case.lost_share is not None else ""
+        out.append(Fact("Charge lost", show.quantity(case.lost) + over, share))
+    if case.leak_rate:
+        out.append(Fact("Leak rate", show.both(case.leak_rate, "leak rate"), "as if it had leaked evenly"))
+    if case.topped_up:
+        out.append(Fact("Topped up meanwhile", show.quantity(case.topped_up)))
+    if gear.installed:
+        age = case.age_at_leak
+        out.append(
+            Fact(
+                "Installed", gear.installed.written, f"{display.years(age)} before" if age and age > 0 else ""
+            )
+        )
+    if gear.line_set and gear.line_set.route:
+        length = show.quantity(gear.line_set.length) if gear.line_set.length else ""
+        out.append(Fact("Line set", vocabulary.name("line_routes", gear.line_set.route), length))
+    search = costs.search_cost(case, lib.company)
+    repair = costs.repair_cost(case, lib.company)
+    out.append(Fact("Cost of the search", show.money(search), "time at the company’s rate, gas and hire"))
+    if repair is not None:
+        out.append(Fact("Cost of the repair", show.money(repair), "parts and labour"))
+    return out
+
+
+def steps(case: Case, book: Book) -> list[Step]:
+    """The search with its running total."""
+    out: list[Step] = []
+    total = 0
+    for step in case.search:
+        total += step.minutes
+        how = []
+        if step.running is not None:
+            how.append("running" if step.running else "stopped")
+        if step.pressure:
+            how.append(f"at {book.display.quantity(step.pressure)}")
+        if step.cost:
+            how.append(f"{step.cost.written} for gas or hire")
+        out.append(Step(step, total, NODES.get(step.result, ""), ", ".join(how)))
+    return out
+
+
+def hold(case: Case, book: Book) -> Hold | None:
+    """The hold test with its verdict."""
+    test = case.fix.hold_test if case.fix else None
+    if test is None:
+        return None
+    expected = test.expected
+    if test.medium == "vacuum":
+        return Hold(
+            test,
+            None,
+            " hold-test--weak",
+            "test-weak",
+            "Proves little.",
+            "A vacuum puts at most one atmosphere across a leak, and in the wrong direction.",
+        )
+    with_what = {
+        "nitrogen": "The dry nitrogen",
+        "nitrogen-with-tracer": "The nitrogen with tracer gas",
+        "refrigerant": "The refrigerant",
+    }[test.medium]
+    if not passed(test):
+        shown = expected if expected is not None else test.start.si
+        drop = book.display.both(shown, "pressure")
+        return Hold(
+            test,
+            expected,
+            " hold-test--failed",
+            "result-false-alarm",
+            "Did not hold.",
+            f"{with_what} should have stood at {drop}.",
+        )
+    if test.medium == "refrigerant":
+        return Hold(
+            test,
+            None,
+            " hold-test--weak",
+            "test-weak",
+            "Proves little.",
+            "While there is liquid, the pressure follows the temperature and not the charge.",
+        )
+    if expected is None:
+        return Hold(
+            test, None, "", "after-holding", "Held.", f"{with_what} did not fall. No temperatures were noted."
+        )
+    return Hold(test, expected, "", "after-holding", "Held.", f"{with_what} followed the temperature.")
+
+
+def _readings_title(readings: list[ShownReading]) -> str:
+    n = len(readings)
+    ppm = [r for r in readings if r.reading.value.dimension == "fraction" and r.reading.value.si > 0]
+    start = f"{n} reading{'s' if n != 1 else ''}"
+    if not ppm:
+        return start
+    top = max(ppm, key=lambda r: r.reading.value.si)
+    return f"{start}; the highest at the {top.place[0].lower()}{top.place[1:]}"
+
+
+def _related(case: Case, book: Book) -> list[dict[str, Any]]:
+    lib = book.library
+    out: dict[str, str] = {}
+    for other in case.related:
+        if other.case in lib.by_id:
+            out[other.case] = HOW[other.how]
+    for other_case in book.pointed_at.get(case.id, ()):
+        how = next(r.how for r in other_case.related if r.case == case.id)
+        out.setdefault(other_case.id, HOW[how])
+    return [{"case": lib.by_id[key], "how": how} for key, how in out.items()]
+
+
+def _reason(kind: str, key: str, book: Book) -> str:
+    vocabulary = book.library.vocabulary
+    plural = {
+        "mode": "modes",
+        "component": "components",
+        "symptom": "symptoms",
+        "condition": "conditions",
+        "contributing": "contributing",
+        "kind": "equipment_kinds",
+        "setting": "settings",
+    }.get(kind)
+    if kind == "family":
+        return f"model family {key}"
+    return vocabulary.name(plural, key).lower() if plural else key

@@ -1,0 +1,157 @@
+"""Quantities for readers: the company's units first, the others beside."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable
+
+from leaklore.records.model import YEAR, Company
+from leaklore.records.quantity import ATMOSPHERE, Quantity
+
+LB, OZ, PSI, FOOT = 0.45359237, 0.028349523125, 6894.757293168361, 0.3048
+_US = re.compile(r"lb|oz|psi|°?F\b|degF|ft|inch|\bin\b|micron")
+NARROW = "\u202f"
+
+
+def number(value: float, digits: int = 2) -> str:
+    """`digits` significant figures, at least all before the point, no trailing zeros, thousands apart."""
+    if value == 0:
+        return "0"
+    size = abs(value)
+    places = 0
+    bound = 10 ** (digits - 1)
+    while size < bound and places < 6:
+        size *= 10
+        places += 1
+    text = f"{value:,.{places}f}".replace(",", NARROW)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def mass_us(kg: float) -> str:
+    """lb, or oz below one pound."""
+    return f"{number(kg / LB)} lb" if kg >= LB else f"{number(kg / OZ)} oz"
+
+
+def mass_si(kg: float) -> str:
+    """kg, or g below 0.1 kg."""
+    return f"{number(kg)} kg" if kg >= 0.1 else f"{number(kg * 1000)} g"
+
+
+def pressure_us(pascal: float) -> str:
+    """psig, or micron for a vacuum."""
+    if pascal < 0.5 * ATMOSPHERE:
+        return f"{number(pascal / 0.1333223684, 3)} micron"
+    return f"{number((pascal - ATMOSPHERE) / PSI, 3)} psig"
+
+
+def pressure_si(pascal: float) -> str:
+    """bar gauge, or Pa for a vacuum."""
+    if pascal < 0.5 * ATMOSPHERE:
+        return f"{number(pascal, 3)} Pa"
+    return f"{number((pascal - ATMOSPHERE) / 1e5, 3)} bar"
+
+
+def temperature_us(kelvin: float) -> str:
+    """°F."""
+    return f"{kelvin * 9 / 5 - 459.67:.0f} °F"
+
+
+def temperature_si(kelvin: float) -> str:
+    """°C."""
+    return f"{kelvin - 273.15:.0f} °C"
+
+
+def rate_us(kg_per_s: float) -> str:
+    """oz a year, or lb a year from one pound."""
+    kg = kg_per_s * YEAR
+    return f"{number(kg / LB)} lb/yr" if kg >= LB else f"{number(kg / OZ)} oz/yr"
+
+
+def rate_si(kg_per_s: float) -> str:
+    """g a year, or kg a year from 1 kg."""
+    kg = kg_per_s * YEAR
+    return f"{number(kg)} kg/yr" if kg >= 1 else f"{number(kg * 1000)} g/yr"
+
+
+def length_us(metre: float) -> str:
+    """ft."""
+    return f"{number(metre / FOOT)} ft"
+
+
+def length_si(metre: float) -> str:
+    """m."""
+    return f"{number(metre)} m"
+
+
+def minutes(value: float) -> str:
+    """`48 min`, `2 h 5 min`, `3.2 days`."""
+    whole = round(value)
+    if whole < 120:
+        return f"{whole} min"
+    if whole < 24 * 60:
+        hours, rest = divmod(whole, 60)
+        return f"{hours} h {rest} min" if rest else f"{hours} h"
+    return f"{number(whole / 1440)} days"
+
+
+def years(value: float) -> str:
+    """Years, or months below two years."""
+    return f"{round(value * 12)} months" if value < 2 else f"{number(value)} years"
+
+
+def percent(share: float) -> str:
+    """Whole per cent."""
+    return f"{round(share * 100)} %"
+
+
+def day(date: dt.date) -> str:
+    """`3 February 2025`."""
+    return f"{date.day} {date:%B %Y}"
+
+
+_PAIRS: dict[str, tuple[Callable[[float], str], Callable[[float], str]]] = {
+    "mass": (mass_us, mass_si),
+    "pressure": (pressure_us, pressure_si),
+    "temperature": (temperature_us, temperature_si),
+    "leak rate": (rate_us, rate_si),
+    "length": (length_us, length_si),
+}
+
+
+class Display:
+    """Formats for one company."""
+
+    def __init__(self, company: Company) -> None:
+        self.us_first = company.units == "us"
+        self.currency = company.currency
+
+    def both(self, si: float, dimension: str) -> str:
+        """`3.2 lb (1.45 kg)`: a computed figure in both systems, the company's first."""
+        us, metric = (form(si) for form in _PAIRS[dimension])
+        first, second = (us, metric) if self.us_first else (metric, us)
+        return f"{first} ({second})"
+
+    def first(self, si: float, dimension: str) -> str:
+        """A computed figure in the company's units only."""
+        return _PAIRS[dimension][0 if self.us_first else 1](si)
+
+    def quantity(self, q: Quantity | None) -> str:
+        """A recorded quantity: as written where it is in the company's units, the other system beside it."""
+        if q is None:
+            return ""
+        if q.dimension not in _PAIRS:
+            return _tidy(q.written)
+        us, metric = (form(q.si) for form in _PAIRS[q.dimension])
+        written = _tidy(q.written)
+        if _US.search(q.written):
+            return f"{written} ({metric})" if self.us_first else f"{metric} ({written})"
+        return f"{us} ({written})" if self.us_first else f"{written} ({us})"
+
+    def money(self, amount: float) -> str:
+        """Whole units of the currency."""
+        return f"{amount:,.0f}".replace(",", NARROW) + f" {self.currency}"
+
+
+def _tidy(written: str) -> str:
+    return re.sub(r"\s*deg([CF])\b", r" °\1", " ".join(written.split()))

@@ -1,0 +1,62 @@
+"""Atom feed of the newest cases (RFC 4287) and the sitemap."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from markupsafe import escape
+
+from leaklore.pages import links
+from leaklore.pages.book import Book
+from leaklore.pages.markup import Prose, shorten
+from leaklore.pages.spec import DataFile, Page
+
+ENTRIES = 30
+
+
+def feed(book: Book) -> DataFile:
+    """The newest cases; ids are tag-like and stay when the site moves."""
+    lib = book.library
+    base = lib.company.site_url or ""
+    newest = [c for c in lib.newest if c.withdrawn is None][:ENTRIES]
+    updated = max((book.changed_on(c.path, c.closed or c.reported) for c in newest), default=book.today)
+    out = [
+        '<?xml version="1.0" encoding="utf-8"?>',
+        '<feed xmlns="http://www.w3.org/2005/Atom">',
+        f"<title>{escape(lib.company.name)}: newest leak cases</title>",
+        "<id>urn:leaklore:feed:cases</id>",
+        f"<updated>{updated.isoformat()}T00:00:00Z</updated>",
+        f"<author><name>{escape(lib.company.name)}</name></author>",
+        f'<link rel="self" href="{escape(base)}feed.xml"/>',
+        f'<link href="{escape(base) or "./"}"/>',
+    ]
+    for case in newest:
+        changed = book.changed_on(case.path, case.closed or case.reported)
+        cause = links.name_of("mode", case.cause.mode, lib)
+        out += [
+            "<entry>",
+            f"<title>{escape(Prose.plain(case.title))}</title>",
+            f"<id>urn:leaklore:case:{escape(case.id)}</id>",
+            f'<link href="{escape(base)}{links.address("case", case.id)}"/>',
+            f"<published>{case.reported.isoformat()}T00:00:00Z</published>",
+            f"<updated>{changed.isoformat()}T00:00:00Z</updated>",
+            f'<category term="{escape(case.cause.mode)}" label="{escape(cause)}"/>',
+            f"<summary>{escape(shorten(cause + '. ' + Prose.plain(case.story), 300))}</summary>",
+            "</entry>",
+        ]
+    out.append("</feed>")
+    return DataFile("feed.xml", ("\n".join(out) + "\n").encode())
+
+
+def sitemap(pages: Iterable[Page], base: str) -> DataFile:
+    """All pages that are meant to be found; relative addresses where the site's own is not set."""
+    out = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        '<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">',
+    ]
+    for page in pages:
+        if page.listed:
+            changed = f"<lastmod>{page.changed.isoformat()}</lastmod>" if page.changed else ""
+            out.append(f"<url><loc>{escape(base + page.url)}</loc>{changed}</url>")
+    out.append("</urlset>")
+    return DataFile("sitemap.xml", ("\n".join(out) + "\n").encode())

@@ -1,0 +1,52 @@
+"""Addresses of all pages, relative to the site's root. Stable: others link to them."""
+
+from __future__ import annotations
+
+from leaklore.records.library import Library
+
+FOLDERS = {
+    "mode": "guide/failure-modes",
+    "technique": "guide/techniques",
+    "symptom": "guide/symptoms",
+    "component": "guide/components",
+    "refrigerant": "guide/refrigerants",
+    "case": "cases",
+    "system": "systems",
+    "branch": "branches",
+    "setting": "settings",
+    "reading": "reading",
+}
+
+
+def slug(key: str) -> str:
+    """A key as part of an address: `R-1234ze(E)` -> `r-1234ze-e`; case and system numbers stay as they are."""
+    return key.lower().replace("(", "-").replace(")", "")
+
+
+def address(kind: str, key: str) -> str:
+    """Address of a page, with a slash at the end and none at the start."""
+    part = key if kind in ("case", "system") else slug(key)
+    return f"{FOLDERS[kind]}/{part}/"
+
+
+def name_of(kind: str, key: str, library: Library) -> str:
+    """What a link to a page says."""
+    guide = library.guide
+    if kind == "case":
+        case = library.by_id.get(key) or library.former.get(key)
+        return case.title if case else key
+    if kind == "system":
+        system = library.systems.get(key)
+        return f"{system.site.name}, {system.name}" if system else key
+    if kind == "setting":
+        return library.vocabulary.name("settings", key)
+    if kind == "reading":
+        return next((r.title for r in library.reading if r.key == key), key)
+    if kind == "branch":
+        return key
+    return guide.entries(kind)[key].name
+
+
+def root_from(url: str) -> str:
+    """The way from a page back to the site's root: `cases/KW-2025-014/` -> `../../`."""
+    return "../" * url.count("/") or "./"

@@ -1,0 +1,124 @@
+"""Markdown of records and guide -> HTML. Raw HTML is shown as text; [[references]] become links."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from markdown_it import MarkdownIt
+from markdown_it.rules_inline import StateInline
+from markdown_it.token import Token
+from markupsafe import Markup, escape
+
+from leaklore.pages import links
+from leaklore.records import prose
+from leaklore.records.library import Library
+
+Link = Callable[[str], tuple[str, str] | None]
+
+
+def _reference_rule(state: StateInline, silent: bool) -> bool:
+    if not state.src.startswith("[[", state.pos):
+        return False
+    hit = prose.REFERENCE.match(state.src, state.pos)
+    if not hit:
+        return False
+    if not silent:
+        link: Link = state.env["link"]
+        found = link(hit[1].strip())
+        shown = hit[2] or (found[1] if found else hit[1])
+        if found:
+            token = state.push("link_open", "a", 1)
+            token.attrs = {"href": found[0]}
+        state.push("text", "", 0).content = shown
+        if found:
+            state.push("link_close", "a", -1)
+    state.pos = hit.end()
+    return True
+
+
+_CASE = re.compile(rf"\b{prose.CASE_ID.pattern}\b")
+
+
+def _make() -> MarkdownIt:
+    md = MarkdownIt("commonmark", {"html": False, "linkify": False, "typographer": False}).enable("table")
+    md.inline.ruler.before("link", "leaklore_reference", _reference_rule)
+    md.disable(["image"])
+    return md
+
+
+_MD = _make()
+
+
+def heading_id(text: str) -> str:
+    """`## Where it sits` -> `where-it-sits`."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "part"
+
+
+class Prose:
+    """Renders prose for one library; links are relative to the page that shows it."""
+
+    def __init__(self, library: Library) -> None:
+        self.library = library
+
+    def _link(self, root: str) -> Link:
+        def link(target: str) -> tuple[str, str] | None:
+            hit = prose.resolve(target, self.library.guide)
+            if hit is None:
+                return None
+            kind, key = hit
+            if kind == "case":
+                case = self.library.by_id.get(key) or self.library.former.get(key)
+                return (root + links.address("case", case.id), case.id) if case else None
+            if kind == "system" and key not in self.library.systems:
+                return None
+            name = links.name_of(kind, key, self.library)
+            return root + links.address(kind, key), name if kind == "refrigerant" else name.lower()
+
+        return link
+
+    def block(self, text: str, root: str, heading: int = 2) -> Markup:
+        """Block HTML. Headings get ids and begin at level `heading`; tables get a box to scroll in."""
+        env: dict[str, object] = {"link": self._link(root)}
+        tokens = _MD.parse(text, env)
+        self._tidy(tokens, heading)
+        html = _MD.renderer.render(tokens, _MD.options, env)
+        html = html.replace("<table>", '<div class="table-box"><table>').replace("</table>", "</table></div>")
+        return Markup(html)
+
+    def line(self, text: str, root: str) -> Markup:
+        """Inline HTML of one line of text."""
+        return Markup(_MD.renderInline(text, {"link": self._link(root)}))
+
+    @staticmethod
+    def _tidy(tokens: list[Token], heading: int) -> None:
+        first = 7
+        for token in tokens:
+            if token.type == "heading_open":
+                first = min(first, int(token.tag[1]))
+        seen: dict[str, int] = {}
+        for i, token in enumerate(tokens):
+            if token.type in ("heading_open", "heading_close"):
+                token.tag = f"h{min(6, int(token.tag[1]) - first + heading)}"
+            if token.type == "heading_open":
+                name = heading_id(tokens[i + 1].content)
+                seen[name] = seen.get(name, 0) + 1
+                token.attrs = {"id": name if seen[name] == 1 else f"{name}-{seen[name]}"}
+
+    @staticmethod
+    def plain(text: str) -> str:
+        """Text without marks, for descriptions and feeds."""
+        text = prose.REFERENCE.sub(lambda hit: hit[2] or hit[1].split(":")[-1], text)
+        return " ".join(re.sub(r"[*_`#>|]+", " ", text).split())
+
+
+def shorten(text: str, length: int = 155) -> str:
+    """Text cut at a word."""
+    if len(text) <= length:
+        return text
+    return text[: length - 1].rsplit(" ", 1)[0].rstrip(",;:.") + "…"
+
+
+def attributes(pairs: Mapping[str, str]) -> Markup:
+    """`a="b"` pairs, escaped."""
+    return Markup(" ").join(Markup('{}="{}"').format(k, escape(v)) for k, v in pairs.items())

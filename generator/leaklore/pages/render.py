@@ -1,0 +1,83 @@
+"""The Jinja environment: escaping on, nothing undefined, one set of helpers for all templates."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
+from markupsafe import Markup
+
+from leaklore.pages import display, links
+from leaklore.pages.book import Book
+from leaklore.pages.figures import cases as count_cases
+
+FRAGMENTS = "fragments/leaklore"
+
+
+@cache
+def theme() -> Path:
+    """The shipped theme: beside the code in a wheel, at the repository's root in a checkout."""
+    inside = Path(__file__).parents[1] / "theme"
+    return inside if inside.is_dir() else Path(__file__).parents[3] / "site_overrides"
+
+
+@pass_context
+def _href(context: Context, kind: str, key: str) -> str:
+    return str(context["root"]) + links.address(kind, key)
+
+
+class Templates:
+    """Fragments rendered for one book. A company's own fragment in `overrides` wins over the shipped one."""
+
+    def __init__(self, book: Book, overrides: Path | None = None) -> None:
+        folders = [theme() / FRAGMENTS]
+        if overrides is not None and overrides.resolve() != theme().resolve():
+            folders.insert(0, overrides / FRAGMENTS)
+        self.book = book
+        self.env = Environment(
+            loader=ChoiceLoader([FileSystemLoader(f) for f in folders]),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        lib = book.library
+        show = book.display
+        self.env.globals.update(
+            href=_href,
+            name=lambda kind, key: links.name_of(kind, key, lib),
+            term=lib.vocabulary.name,
+            company=lib.company,
+            guide=lib.guide,
+            show=show,
+            edition=book.today,
+        )
+        self.env.filters.update(
+            q=show.quantity,
+            day=display.day,
+            minutes=display.minutes,
+            percent=display.percent,
+            number=display.number,
+            years=display.years,
+            cases=count_cases,
+            mass=lambda v: show.both(v, "mass"),
+            rate=lambda v: show.both(v, "leak rate"),
+            pressure=lambda v: show.both(v, "pressure"),
+            money=show.money,
+        )
+
+    def render(self, template: str, url: str, **context: Any) -> Markup:
+        """HTML of one fragment for the page at `url`."""
+        root = links.root_from(url)
+        prose = self.book.prose
+
+        def md(text: str, heading: int = 2) -> Markup:
+            return prose.block(text, root, heading)
+
+        def line(text: str) -> Markup:
+            return prose.line(text, root)
+
+        return Markup(self.env.get_template(template).render(root=root, md=md, line=line, **context))

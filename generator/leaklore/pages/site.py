@@ -1,0 +1,38 @@
+"""The whole site without its shell: every page and every data file of one library."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from leaklore.pages import case, data, feed, groups, guide, listing
+from leaklore.pages.book import Book
+from leaklore.pages.render import Templates
+from leaklore.pages.spec import DataFile, Page
+
+
+@dataclass(frozen=True)
+class Edition:
+    """One build of the site."""
+
+    pages: tuple[Page, ...]
+    files: tuple[DataFile, ...]
+    missing: Page
+
+
+def edition(book: Book, overrides: Path | None = None) -> Edition:
+    """Makes every page and file; nothing is written."""
+    templates = Templates(book, overrides)
+    files = [*data.files(book), feed.feed(book)]
+    pages = [
+        *listing.pages(book, templates),
+        *case.pages(book, templates),
+        *guide.pages(book, templates),
+        *groups.pages(book, templates),
+        data.page(book, templates, files),
+    ]
+    files.append(feed.sitemap(pages, book.library.company.site_url or ""))
+    missing = Page(
+        "404.html", "No such page", "There is no page here.", templates.render("missing.html", ""), ""
+    )
+    return Edition(tuple(pages), tuple(files), missing)

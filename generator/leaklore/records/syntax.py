@@ -1,0 +1,152 @@
+"""What the YAML parser complains about, in plain words and with what to write instead."""
+
+from __future__ import annotations
+
+import re
+
+import yaml
+
+from leaklore.problem import Finding
+
+BREAK = re.compile(r"\r\n|[\n\r\x85\u2028\u2029]")
+"""What YAML takes for the end of a line."""
+
+# sign in libyaml's words -> what is wrong, what to write instead
+_PLAIN = (
+    (
+        "a tab character",
+        "a tab stands where spaces must be",
+        "indent with spaces",
+    ),
+    (
+        "behind a quote in brackets",
+        "the text goes on behind its closing quote, or a comma is missing",
+        "add the comma, or write an apostrophe inside '…' twice",
+    ),
+    (
+        "behind a quote",
+        "the text goes on behind its closing quote",
+        "put all of it in quotes, and write an apostrophe inside '…' twice",
+    ),
+    (
+        "found character that cannot start any token",
+        "a character stands here that can't begin a value",
+        "put the text in quotes",
+    ),
+    (
+        "mapping values are not allowed",
+        "a colon with a space stands inside text or the line is indented wrongly",
+        "put the text in quotes or line it up with the keys above",
+    ),
+    (
+        "could not find expected ':'",
+        "a key without a colon and a space behind it, or text that runs on without indent",
+        "write `key: value` and indent the lines that follow",
+    ),
+    ("found unexpected end of stream", "a quote is opened here and never closed", "close it"),
+    ("unexpected document indicator", "a quote is opened here and never closed", "close it"),
+    ("found unknown escape character", "a backslash stands inside double quotes", "use single quotes"),
+    (
+        "while parsing a quoted scalar",
+        "a backslash stands inside double quotes",
+        "use single quotes",
+    ),
+    (
+        "but found another document",
+        "a second document begins with ---",
+        "keep one record a file",
+    ),
+    (
+        "<document start>",
+        "a second document begins here",
+        "keep one record a file",
+    ),
+    (
+        "did not find expected node content",
+        "a value is missing here or a sign is out of place",
+        "write the value, or put the text in quotes",
+    ),
+    (
+        "did not find expected key",
+        "the indent or a bracket does not fit the lines above",
+        "line the key up with its neighbours",
+    ),
+    (
+        "did not find expected '-' indicator",
+        "the indent does not fit the list above",
+        "begin the line with `- ` under the items above",
+    ),
+    (
+        "did not find expected ',' or ']'",
+        "a list in brackets is not closed or lacks a comma",
+        "write `[one, two]`",
+    ),
+    (
+        "did not find expected ',' or '}'",
+        "a map in braces is not closed or lacks a comma",
+        "write `{key: value, key: value}`",
+    ),
+    (
+        "comment or line break",
+        "text stands on the same line as | or >",
+        "begin the text on the next line, indented",
+    ),
+    (
+        "block sequence entries are not allowed",
+        "a list can't begin on the line of its key",
+        "begin each entry on a line of its own, or write `[one, two]`",
+    ),
+    (
+        "mapping keys are not allowed",
+        "a question mark with a space begins the text",
+        "put the text in quotes",
+    ),
+    (
+        "while scanning an a",  # an alias, an anchor
+        "* or & begins the text, which means something else in YAML",
+        "put the text in quotes",
+    ),
+    (
+        "while scanning a tag",
+        "! begins the text, which means something else in YAML",
+        "put the text in quotes",
+    ),
+    (
+        "directive",
+        "the line begins with %, which means something else in YAML",
+        "leave the line out",
+    ),
+    (
+        "incompatible YAML document",
+        "the line begins with %, which means something else in YAML",
+        "leave the line out",
+    ),
+)
+_OPENED_EARLIER = (
+    "unexpected end of stream",
+    "unexpected document indicator",
+    "',' or ']'",
+    "',' or '}'",
+    "could not find expected ':'",
+)
+
+
+def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
+    """The fault that the YAML parser found in `text`, for somebody who does not know YAML."""
+    context = getattr(fault, "context_mark", None)
+    mark = getattr(fault, "problem_mark", None) or context
+    told = f"{getattr(fault, 'context', '') or ''} {getattr(fault, 'problem', '') or fault}"
+    if context and mark and mark.line > context.line and any(sign in told for sign in _OPENED_EARLIER):
+        mark = context  # where it was opened tells more than where the parser gave up
+    line, column = (mark.line, mark.column) if mark else (0, 0)
+    lines = BREAK.split(text)
+    here = lines[line] if line < len(lines) else ""
+    if "\t" in here[: len(here) - len(here.lstrip())] or here[column : column + 1] == "\t":
+        told = "a tab character"
+    elif here[:column].rstrip().endswith(("'", '"')) and "did not find expected" in told:
+        told = "behind a quote in brackets" if "','" in told else "behind a quote"
+    message, instead = next(
+        ((message, instead) for sign, message, instead in _PLAIN if sign in told),
+        (f"is not valid YAML ({' '.join(told.split())})", "compare with the example in the schema"),
+    )
+    return Finding((), message, instead, "yaml", line=line + first_line, column=column + 1)

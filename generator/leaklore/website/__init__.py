@@ -1,0 +1,1 @@
+"""The only room that imports MkDocs: plugin, shell, writing into place."""

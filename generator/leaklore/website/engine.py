@@ -1,0 +1,61 @@
+"""MkDocs as the page engine of the command; another engine would offer the same two methods."""
+
+from __future__ import annotations
+
+import logging
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from mkdocs.commands import build as mkdocs_build
+from mkdocs.commands import serve as mkdocs_serve
+from mkdocs.config import load_config
+from mkdocs.exceptions import MkDocsException
+
+from leaklore.errors import LeakloreError, LibraryBroken
+
+
+class MkDocsEngine:
+    """Builds and serves by MkDocs's own commands, so that both ways give the same site."""
+
+    def build(self, config_file: Path) -> dict[str, Any]:
+        """Builds strictly; returns pages, site and seconds."""
+        start = time.perf_counter()
+        config = self._load(config_file)
+        config.plugins.on_startup(command="build", dirty=False)
+        try:
+            mkdocs_build.build(config)
+        except MkDocsException as fault:
+            raise LibraryBroken(str(fault)) from None
+        finally:
+            config.plugins.on_shutdown()
+        plugin: Any = config.plugins["leaklore"]
+        return {
+            "pages": plugin.pages_written,
+            "site": str(plugin.site),
+            "seconds": time.perf_counter() - start,
+        }
+
+    def serve(self, config_file: Path, address: str) -> None:
+        """Serves with live reload until it is stopped."""
+        self._load(config_file)
+        logging.getLogger("mkdocs").setLevel(logging.INFO)
+        try:
+            mkdocs_serve.serve(config_file=str(config_file), dev_addr=address, livereload=True)
+        except MkDocsException as fault:
+            raise LeakloreError(str(fault)) from None
+
+    def _load(self, config_file: Path) -> Any:
+        if not config_file.exists():
+            raise LeakloreError(f'there is no "{config_file}"; run this in the folder that holds mkdocs.yml')
+        handler = logging.StreamHandler(sys.stderr)
+        handler.setFormatter(logging.Formatter("%(message)s"))
+        logger = logging.getLogger("mkdocs")
+        if not logger.handlers:
+            logger.addHandler(handler)
+        logger.setLevel(logging.WARNING)
+        try:
+            return load_config(config_file=str(config_file), strict=True)
+        except MkDocsException as fault:
+            raise LeakloreError(str(fault)) from None

@@ -1,0 +1,139 @@
+"""The MkDocs plugin: hooks only. Each hook calls the layer below and hands over.
+
+on_config reads and checks the library; on_files adds the shell's page and takes guide overrides away;
+on_post_page keeps the shell; on_post_build fills it for every page and puts the site into place.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+import os
+from pathlib import Path
+from typing import Any
+
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import PluginError
+from mkdocs.livereload import LiveReloadServer
+from mkdocs.plugins import BasePlugin
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page
+from mkdocs.utils import CountHandler
+
+from leaklore import report
+from leaklore.errors import LeakloreError
+from leaklore.pages.book import Book
+from leaklore.pages.render import theme
+from leaklore.problem import errors
+from leaklore.records import check, guide, schema
+from leaklore.website import place, write
+from leaklore.website.banner import banner
+from leaklore.website.config import LeakloreConfig
+from leaklore.website.history import last_changes
+from leaklore.website.shell import Shell
+
+log = logging.getLogger("mkdocs.plugins.leaklore")
+SHELL = "leaklore-shell.md"
+
+
+class LeaklorePlugin(BasePlugin[LeakloreConfig]):
+    """State of one build is set in on_config; what is kept across rebuilds of `serve` stays on the object."""
+
+    def on_startup(self, *, command: str, dirty: bool) -> None:
+        """Its presence keeps this object alive across rebuilds."""
+        self.command = command
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Reads and checks the library; under `build` an error ends here, before anything is written."""
+        base = Path(config.config_file_path or ".").resolve().parent
+        self.library_root = base / self.config.library if self.config.library else Path(config.docs_dir)
+        try:
+            self.result = check.check(self.library_root)
+        except LeakloreError as fault:
+            raise PluginError(str(fault)) from None
+        for problem in self.result.problems:
+            text = problem.text()
+            log.error(text) if problem.severity == "error" else log.info(text)
+        faults = errors(self.result.problems)
+        if (faults and self.command != "serve") or self.result.library is None:
+            raise PluginError(
+                report.summary(self.result.problems, self.result.counts) + "; the last good site stays"
+            )
+        self.shell: Shell | None = None
+        self.site = Path(config.site_dir)
+        if self.command != "serve":
+            config.site_dir = str(place.aside(self.site))
+        config.exclude_docs = None
+        return config
+
+    def on_serve(
+        self, server: LiveReloadServer, /, *, config: MkDocsConfig, builder: Any
+    ) -> LiveReloadServer:
+        """Watches what the pages are made of; photos are left out, for polling them is dear."""
+        server.unwatch(config.docs_dir)
+        for name in ("records", "reading", "house", "systems.yaml", "company.yaml"):
+            path = self.library_root / name
+            if path.exists():
+                server.watch(str(path))
+        for path in (guide.SHIPPED, schema.folder(), *map(Path, config.theme.dirs[:1])):
+            if path.exists():
+                server.watch(str(path))
+        return server
+
+    def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
+        """Only notes of the house and photos are MkDocs's; one generated page catches the shell."""
+        for file in list(files):
+            uri = file.src_uri
+            if file.src_dir != config.docs_dir:
+                continue  # the theme's own
+            note = uri.startswith("house/") and uri.endswith(".md") and uri.count("/") == 1
+            if not (note or uri.startswith("photos/")):
+                files.remove(file)
+        files.append(File.generated(config, SHELL, content="# Shell\n", inclusion=InclusionLevel.NOT_IN_NAV))
+        return files
+
+    def on_page_context(self, context: Any, /, *, page: Page, config: MkDocsConfig, nav: Any) -> Any:
+        """Tells the template whether it draws the shell or a note of the house."""
+        context["leaklore_shell"] = page.file.src_uri == SHELL
+        context["company"] = self.result.library.company if self.result.library else None
+        return context
+
+    def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
+        """Keeps the shell and does not write it."""
+        if page.file.src_uri != SHELL:
+            return output
+        self.shell = Shell.split(output)
+        return ""
+
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Fills the shell for every page and puts the site into its place."""
+        library = self.result.library
+        if self.shell is None or library is None:
+            raise PluginError("the shell page was not built")
+        overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
+        book = Book(library, _today(), last_changes(library.root))
+        faults = errors(self.result.problems)
+        target = Path(config.site_dir)
+        self.pages_written = write.site(
+            book, self.shell, target, overrides, banner(faults) if self.command == "serve" else ""
+        )
+        if self.command != "serve":
+            if config.strict and (told := _warnings()):
+                raise PluginError(
+                    f"{told} warning{'s' if told != 1 else ''} in strict mode; the last good site stays"
+                )
+            place.swap(target, self.site)
+            config.site_dir = str(self.site)
+
+
+def _warnings() -> int:
+    """Warnings and errors that MkDocs has counted in this strict build."""
+    for handler in logging.getLogger("mkdocs").handlers:
+        if isinstance(handler, CountHandler):
+            return sum(count for _, count in handler.get_counts())
+    return 0
+
+
+def _today() -> dt.date:
+    epoch = os.environ.get("SOURCE_DATE_EPOCH")
+    return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date() if epoch else dt.date.today()

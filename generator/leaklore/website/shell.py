@@ -1,0 +1,52 @@
+"""The shell: one page goes through the page engine, every other page fills its slots."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from markupsafe import escape
+
+from leaklore.pages.links import root_from
+from leaklore.pages.spec import Page
+
+SLOTS = ("ROOT", "TITLE", "DESCRIPTION", "BODY", "BANNER", "EXTRA_HEAD", "CURRENT")
+_SLOT = re.compile(r"@@(" + "|".join((*SLOTS, r"AT:\w+")) + r")@@")
+
+
+@dataclass(frozen=True)
+class Shell:
+    """The pieces between the slots, split once."""
+
+    parts: tuple[str, ...]
+
+    @classmethod
+    def split(cls, html: str) -> Shell:
+        """Cuts the shell at its slots; every kind of slot has to be there."""
+        parts = _SLOT.split(html)
+        for slot in ("ROOT", "TITLE", "DESCRIPTION", "BODY", "BANNER", "EXTRA_HEAD"):
+            if slot not in parts[1::2]:
+                raise ValueError(f"the shell has no slot @@{slot}@@")
+        return cls(tuple(parts))
+
+    def fill(
+        self, page: Page, site: str, root: str | None = None, banner: str = "", extra_head: str = ""
+    ) -> str:
+        """The page in its shell. `root` leads to the site's root, by default from the page's address."""
+        title = site if not page.url else f"{page.title}: {site}"
+        values = {
+            "ROOT": root if root is not None else root_from(page.url),
+            "TITLE": str(escape(title)),
+            "DESCRIPTION": str(escape(page.description)),
+            "BODY": str(page.body),
+            "BANNER": banner,
+            "EXTRA_HEAD": extra_head,
+        }
+        out = list(self.parts)
+        for i in range(1, len(out), 2):
+            name = out[i]
+            if name.startswith("AT:"):
+                out[i] = ' aria-current="page"' if name[3:] == page.section else ""
+            else:
+                out[i] = values[name]
+        return "".join(out)

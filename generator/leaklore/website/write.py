@@ -1,0 +1,68 @@
+"""Writes the pages and files of an edition into a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from leaklore.pages.book import Book
+from leaklore.pages.site import edition
+from leaklore.pages.spec import Page
+from leaklore.website.shell import Shell
+
+CSS = (
+    "tokens",
+    "base",
+    "shell",
+    "prose",
+    "cards",
+    "facts",
+    "figures",
+    "timeline",
+    "chart",
+    "tables",
+    "cautions",
+    "forms",
+    "print",
+)
+
+
+def site(book: Book, shell: Shell, target: Path, overrides: Path, banner: str) -> int:
+    """Fills the shell for every page; returns the number of pages."""
+    made = edition(book, overrides)
+    name = book.library.company.name
+    for page in made.pages:
+        folder = target / page.url
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "index.html").write_text(
+            shell.fill(page, name, banner=banner, extra_head=_extra(page, book)), "utf-8"
+        )
+    root = book.library.company.site_url or "/"
+    (target / "404.html").write_text(shell.fill(made.missing, name, root=root, banner=banner), "utf-8")
+    for file in made.files:
+        place = target / file.path
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_bytes(file.content)
+    stylesheet(target)
+    return len(made.pages)
+
+
+def _extra(page: Page, book: Book) -> str:
+    """An old address leads on without script."""
+    if page.listed:
+        return ""
+    old = page.url.rstrip("/").rsplit("/", 1)[-1]
+    case = book.library.former.get(old)
+    if case is None:
+        return ""
+    return f'<meta http-equiv="refresh" content="0; url=../{case.id}/"><link rel="canonical" href="../{case.id}/">'
+
+
+def stylesheet(target: Path) -> None:
+    """One stylesheet from the parts, in their order; parts of a company's own come last."""
+    folder = target / "css"
+    parts = [folder / f"{name}.css" for name in CSS]
+    parts += sorted(p for p in folder.glob("*.css") if p not in parts and p.name != "leaklore.css")
+    text = "\n".join(p.read_text("utf-8").rstrip() for p in parts if p.exists())
+    for part in parts:
+        part.unlink(missing_ok=True)
+    (folder / "leaklore.css").write_text(text + "\n", "utf-8")

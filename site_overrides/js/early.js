@@ -1,0 +1,7 @@
+// Runs before the page is drawn, so that a kept choice of light or dark does not flash.
+try {
+  const theme = localStorage.getItem("leaklore-theme");
+  if (theme === "light" || theme === "dark") document.documentElement.dataset.theme = theme;
+} catch {
+  // storage refused: as the device says
+}

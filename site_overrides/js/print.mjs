@@ -1,0 +1,13 @@
+// Prints the customer's part alone.
+export function wakePrint(document) {
+  for (const button of document.querySelectorAll("[data-print]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      document.documentElement.dataset.print = button.dataset.print;
+      window.print();
+    });
+  }
+  window.addEventListener("afterprint", () => {
+    delete document.documentElement.dataset.print;
+  });
+}

@@ -1,0 +1,1 @@
+"""Tests of the records layer; most are example records, see helpers.py."""
