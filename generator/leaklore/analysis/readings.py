@@ -17,5 +17,6 @@ def above_background(reading: Reading) -> bool | None:
     """
     if reading.value.dimension != "fraction" or reading.background is None:
         return None
-    background = reading.background.si
-    return reading.value.si - background > RESOLUTION and reading.value.si >= FACTOR * background
+    # in whole billionths, so that 33 ppm is three times 11 ppm
+    value, background = round(reading.value.si * 1e9), round(reading.background.si * 1e9)
+    return value - background > RESOLUTION * 1e9 and value >= FACTOR * background

@@ -56,8 +56,9 @@ def features(case: Case) -> dict[tuple[str, str], float]:
 def like_these(cases: Sequence[Case], count: int = 5) -> dict[str, tuple[Likeness, ...]]:
     """For each case number the `count` most similar other cases, best first.
 
-    Features are weighted by kind times log(N / cases that share it); rows have length 1, so the
-    score is a cosine. Memory grows with N times BLOCK, not with N squared.
+    Features are weighted by kind times log(1 + N / cases that share it); rows have length 1, so the
+    score is a cosine. Of equal scores the lower case number comes first. Memory grows with N times
+    BLOCK, not with N squared.
     """
     if len(cases) < 2:
         return {case.id: () for case in cases}
@@ -81,8 +82,9 @@ def like_these(cases: Sequence[Case], count: int = 5) -> dict[str, tuple[Likenes
             here = start + offset
             line[here] = -1.0
             take = min(count, len(cases) - 1)
-            best = np.argpartition(-line, take - 1)[:take]
-            best = sorted(best.tolist(), key=lambda j: (-round(float(line[j]), 9), cases[j].id))
+            cut = float(np.partition(line, -take)[-take]) - 1e-9  # all that tie with the last one
+            ties: list[int] = np.flatnonzero(line >= cut).tolist()
+            best = sorted(ties, key=lambda j: (-round(float(line[j]), 9), cases[j].id))[:take]
             mine = rows[here]
             out[cases[here].id] = tuple(
                 Likeness(cases[j], float(line[j]), _why(mine, rows[j], idf)) for j in best if line[j] > 0.05

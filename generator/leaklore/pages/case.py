@@ -111,7 +111,7 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
         changed=changed,
         permalink=(lib.company.site_url or "") + url,
     )
-    where = f"{links.name_of('mode', case.cause.mode, lib)} at the {lib.vocabulary.name('components', case.cause.component).lower()}"
+    where = f"{links.name_of('mode', case.cause.mode, lib)}: {lib.vocabulary.name('components', case.cause.component).lower()}"
     lost = f", {show.quantity(case.lost)} lost" if case.lost else ""
     return Page(
         url,

@@ -10,7 +10,7 @@ from leaklore.records.model import YEAR, Company
 from leaklore.records.quantity import ATMOSPHERE, Quantity
 
 LB, OZ, PSI, FOOT = 0.45359237, 0.028349523125, 6894.757293168361, 0.3048
-_US = re.compile(r"lb|oz|psi|°?F\b|degF|ft|inch|\bin\b|micron")
+_US = re.compile(r"lb|pound|oz|ounce|psi|°?F\b|degF|ft|foot|feet|inch|\bin\b|micron")
 NARROW = "\u202f"
 
 
@@ -25,7 +25,8 @@ def number(value: float, digits: int = 2) -> str:
         size *= 10
         places += 1
     text = f"{value:,.{places}f}".replace(",", NARROW)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def mass_us(kg: float) -> str:
@@ -54,12 +55,12 @@ def pressure_si(pascal: float) -> str:
 
 def temperature_us(kelvin: float) -> str:
     """°F."""
-    return f"{kelvin * 9 / 5 - 459.67:.0f} °F"
+    return f"{round(kelvin * 9 / 5 - 459.67)} °F"
 
 
 def temperature_si(kelvin: float) -> str:
     """°C."""
-    return f"{kelvin - 273.15:.0f} °C"
+    return f"{round(kelvin - 273.15)} °C"
 
 
 def rate_us(kg_per_s: float) -> str:
@@ -92,17 +93,21 @@ def minutes(value: float) -> str:
     if whole < 24 * 60:
         hours, rest = divmod(whole, 60)
         return f"{hours} h {rest} min" if rest else f"{hours} h"
-    return f"{number(whole / 1440)} days"
+    days = number(whole / 1440)
+    return f"{days} day{'' if days == '1' else 's'}"
 
 
 def years(value: float) -> str:
     """Years, or months below two years."""
-    return f"{round(value * 12)} months" if value < 2 else f"{number(value)} years"
+    if value >= 2:
+        return f"{number(value)} years"
+    months = round(value * 12)
+    return f"{months} month{'' if months == 1 else 's'}"
 
 
 def percent(share: float) -> str:
     """Whole per cent."""
-    return f"{round(share * 100)} %"
+    return f"{round(share * 100)}{NARROW}%"
 
 
 def day(date: dt.date) -> str:
@@ -135,6 +140,25 @@ class Display:
     def first(self, si: float, dimension: str) -> str:
         """A computed figure in the company's units only."""
         return _PAIRS[dimension][0 if self.us_first else 1](si)
+
+    def like(self, dimension: str, reference: float) -> Callable[[float], str]:
+        """A form in the unit that suits `reference`, so that a range does not change its unit midway."""
+        return self._like(dimension, reference, self.us_first)
+
+    def like_other(self, dimension: str, reference: float) -> Callable[[float], str]:
+        """The same in the other system."""
+        return self._like(dimension, reference, not self.us_first)
+
+    @staticmethod
+    def _like(dimension: str, reference: float, us: bool) -> Callable[[float], str]:
+        per_year = YEAR if dimension == "leak rate" else 1.0
+        kg = reference * per_year
+        if us:
+            unit, name = (LB, "lb") if kg >= LB else (OZ, "oz")
+        else:
+            unit, name = (1.0, "kg") if kg >= (1.0 if dimension == "leak rate" else 0.1) else (0.001, "g")
+        tail = "/yr" if dimension == "leak rate" else ""
+        return lambda value: f"{number(value * per_year / unit)} {name}{tail}"
 
     def quantity(self, q: Quantity | None) -> str:
         """A recorded quantity: as written where it is in the company's units, the other system beside it."""

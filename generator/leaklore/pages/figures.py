@@ -76,21 +76,17 @@ def share_figure(label: str, found: Share | None, href: str, what: str, of: str 
 
 def summary_figures(found: Summary, show: Display, href: str = "#cases") -> list[Figure]:
     """The figures at the head of a guide page."""
-    other = display.mass_si if show.us_first else display.mass_us
-    other_rate = display.rate_si if show.us_first else display.rate_us
+
+    def physical(label: str, dimension: str, of: Spread | None, what: str) -> Figure:
+        middle = of.median if of else 0.0
+        return spread_figure(
+            label, of, show.like(dimension, middle), href, what, show.like_other(dimension, middle)
+        )
+
     return [
-        spread_figure(
-            "Charge lost", found.lost, lambda v: show.first(v, "mass"), href, "the charge lost", other
-        ),
+        physical("Charge lost", "mass", found.lost, "the charge lost"),
         spread_figure("Share of the charge", found.lost_share, display.percent, href, "the share lost"),
-        spread_figure(
-            "Leak rate",
-            found.leak_rate,
-            lambda v: show.first(v, "leak rate"),
-            href,
-            "the time of the loss",
-            other_rate,
-        ),
+        physical("Leak rate", "leak rate", found.leak_rate, "the time of the loss"),
         spread_figure("Time to find", found.minutes, display.minutes, href, "when the spot was found"),
         spread_figure("Cost of the repair", found.cost, show.money, href, "parts or labour"),
         share_figure("Fixes that held", found.held, href, "whether the fix held", "looked at again"),

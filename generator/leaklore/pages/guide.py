@@ -12,8 +12,8 @@ from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
 from leaklore.pages.case import Fact
 from leaklore.pages.display import LB
+from leaklore.pages.figures import Figure, share_figure, spread_figure, summary_figures
 from leaklore.pages.figures import cases as count_cases
-from leaklore.pages.figures import share_figure, spread_figure, summary_figures
 from leaklore.pages.markup import Prose, shorten
 from leaklore.pages.render import Templates
 from leaklore.pages.rows import case_rows, tally
@@ -172,7 +172,8 @@ def technique(entry: Entry, book: Book, templates: Templates) -> Page:
         figures=technique_figures(t),
         missed=t.missed_cases,
         alarms=t.false_alarm_cases,
-        versus=[v for v in against if not v.few][:6] or against[:2],
+        versus=sorted((v for v in against if not v.few), key=lambda v: -(v.only_first + v.only_second))[:6]
+        or against[:2],
         rows=case_rows(t.found_cases, book),
     )
 
@@ -399,7 +400,9 @@ def _index(kind: str, book: Book, templates: Templates) -> Page:
                 }
                 for t in book.techniques.values()
             ],
-            "versus": [v for v in book.versus if not v.few][:8],
+            "versus": sorted(
+                (v for v in book.versus if not v.few), key=lambda v: -(v.only_first + v.only_second)
+            )[:8],
             "avoided": book.avoided,
             "avoided_figures": [
                 spread_figure(
@@ -425,9 +428,7 @@ def _index(kind: str, book: Book, templates: Templates) -> Page:
     return Page(url, title, lead, body, "guide")
 
 
-def _saved(n: int, saved: float, book: Book) -> Any:
-    from leaklore.pages.figures import Figure
-
+def _saved(n: int, saved: float, book: Book) -> Figure:
     return Figure(
         "Saved by not isolating",
         book.display.money(saved),

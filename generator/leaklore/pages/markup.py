@@ -96,14 +96,18 @@ class Prose:
         for token in tokens:
             if token.type == "heading_open":
                 first = min(first, int(token.tag[1]))
-        seen: dict[str, int] = {}
+        taken: set[str] = set()
         for i, token in enumerate(tokens):
             if token.type in ("heading_open", "heading_close"):
                 token.tag = f"h{min(6, int(token.tag[1]) - first + heading)}"
             if token.type == "heading_open":
-                name = heading_id(tokens[i + 1].content)
-                seen[name] = seen.get(name, 0) + 1
-                token.attrs = {"id": name if seen[name] == 1 else f"{name}-{seen[name]}"}
+                name = base = heading_id(tokens[i + 1].content)
+                number = 1
+                while name in taken:
+                    number += 1
+                    name = f"{base}-{number}"
+                taken.add(name)
+                token.attrs = {"id": name}
 
     @staticmethod
     def plain(text: str) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from leaklore.errors import LeakloreError, LibraryNotFound
-from leaklore.problem import Finding, Problem, errors
+from leaklore.problem import Finding, Pointer, Problem, errors
 from leaklore.records import convert, parse, source
 from leaklore.records import guide as guide_files
 from leaklore.records.check_guide import check_entries, check_prose, read_guide
@@ -22,7 +22,8 @@ from leaklore.records.model import Case, Company, ReadingList, Site, System
 from leaklore.records.parse import short
 from leaklore.records.quantity import currency
 from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
-from leaklore.records.rules.references import unknown_references
+from leaklore.records.rules.privacy import looks_private
+from leaklore.records.rules.references import lead_nowhere, unknown_references
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Source, Unreadable
 from leaklore.records.vocabulary import Vocabulary
@@ -267,6 +268,10 @@ def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Si
                     "date/order",
                 )
             )
+    for group in ("sites", "systems"):
+        for i, data in enumerate(document.data[group]):
+            for key in ("name", "batch", "note"):
+                findings += looks_private((group, i, key), data.get(key, ""))
     got.add(found.path, document, findings)
     return sites, systems, not astray
 
@@ -322,9 +327,20 @@ def _reading(
                         "reference/reading",
                     )
                 )
+        for at, text in _reading_prose(document.data):
+            findings += [*lead_nowhere(at, text, ctx), *looks_private(at, text)]
         if not got.add(found.path, document, findings):
             lists.append(made)
     return tuple(lists)
+
+
+def _reading_prose(data: dict[str, Any]) -> Iterator[tuple[Pointer, str]]:
+    yield ("title",), data["title"]
+    yield ("for",), data["for"]
+    for i, text in enumerate(data.get("able_to", ())):
+        yield ("able_to", i), text
+    for i, item in enumerate(data["items"]):
+        yield ("items", i, "why"), item["why"]
 
 
 def digest_of(result: Library) -> str:

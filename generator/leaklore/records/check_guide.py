@@ -7,13 +7,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from rapidfuzz import process
-
 from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import guide as guide_files
 from leaklore.records import prose, source
 from leaklore.records.gather import Gathered
 from leaklore.records.guide import Entry, Guide, GuideFile
+from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short
 from leaklore.records.rules import Context
 from leaklore.records.rules.references import unknown_references
@@ -116,8 +115,7 @@ class _Reader:
             for group, entries in page.document.data.items() if page else ():
                 assert page is not None
                 if group not in merged:
-                    near = process.extractOne(group, guide_files.SMALL, score_cutoff=60)
-                    hint = f'did you mean "{near[0]}"?' if near else f"write one of {', '.join(merged)}"
+                    hint = did_you_mean(group, merged, f"write one of {', '.join(merged)}")
                     self._tell(page, (group,), f'"{short(group)}" is no list of words', hint, on_key=True)
                 elif not isinstance(entries, list):
                     self._tell(

@@ -125,7 +125,7 @@ def parse(data: bytes, first_line: int = 1) -> Document | list[Finding]:
         finally:
             loader.dispose()
         if root is None or (isinstance(root, yaml.ScalarNode) and root.tag == NULL):
-            return [Finding((), "is empty", "write a record into it", "yaml", line=first_line, column=1)]
+            return [Finding((), "is empty", "fill it in or delete it", "yaml", line=first_line, column=1)]
         findings: list[Finding] = []
         built = _build(root, first_line, findings, 0)
     except _RefusedError as refused:

@@ -12,6 +12,7 @@ from functools import cache, lru_cache
 from typing import Any
 
 from leaklore.errors import QuantityError
+from leaklore.records.near import did_you_mean
 
 ATMOSPHERE = 101_325.0
 """Pa; added to gauge pressures (standard atmosphere, NIST SP 811 B.8)."""
@@ -138,12 +139,9 @@ def _to_si(number: float, dimension: str, pint_unit: str) -> float:
 
 
 def _near(unit: str, dimension: str) -> str:
-    from rapidfuzz import fuzz, process
-
     wanted = READING_DIMENSIONS if dimension == "reading" else (dimension,)
     words = [w for w, (d, _) in _UNITS.items() if d in wanted]
-    hit = process.extractOne(unit, words, scorer=fuzz.ratio, processor=str.lower, score_cutoff=60)
-    return f'did you mean "{hit[0]}"?' if hit else f"write for example {EXAMPLES.get(dimension, 'a unit')}"
+    return did_you_mean(unit, words, f"write for example {EXAMPLES[dimension]}")
 
 
 @lru_cache(maxsize=200_000)
@@ -154,6 +152,8 @@ def read(written: str, dimension: str) -> Quantity:
     """
     text = written.strip()
     example = EXAMPLES[dimension]
+    if not text:
+        raise QuantityError("is blank", f"write for example {example}")
     if dimension == "money":
         return _money(written, text)
     told = " ".join(text.split())

@@ -21,6 +21,7 @@ from referencing import Registry, Resource
 from leaklore.errors import QuantityError
 from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import quantity
+from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short as _one_line
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
@@ -149,6 +150,10 @@ def _short(value: Any) -> str:
     return _one_line(value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=str))
 
 
+def _quoted(value: Any) -> str:
+    return f'"{_short(value)}"' if isinstance(value, str) else _short(value)
+
+
 def _example(schema: Any) -> str:
     examples = schema.get("examples") if isinstance(schema, dict) else None
     if not examples:
@@ -192,9 +197,7 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
             wanted = error.validator_value
             words = _TYPES.get(wanted if isinstance(wanted, str) else wanted[0], str(wanted))
             if value is None:
-                yield finding(
-                    "is empty", f"write {example}" if example else f"write {words}, or leave the key out"
-                )
+                yield finding("is empty", f"{write or f'write {words}'}, or leave it out")
             elif wanted == "string" and isinstance(value, int | float) and not isinstance(value, bool):
                 yield finding(f"{_short(value)} is a number, not text", _text_hint(value, schema, write))
             elif wanted == "string" and isinstance(value, bool):
@@ -214,34 +217,37 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
                 )
             elif wanted == "array":
                 yield finding(
-                    f'"{_short(value)}" is not a list',
+                    f"{_quoted(value)} is not a list",
                     f"write [{_short(value)}]" if isinstance(value, str) else write,
                 )
+            elif wanted == "object" and not pointer and schema.get("required"):
+                begin = f"write one key a line, and begin with `{schema['required'][0]}:`"
+                yield finding(f"{_quoted(value)} is not a block of keys", begin)
             else:
-                yield finding(f"{_short(value)} is not {words}", write)
+                yield finding(f"{_quoted(value)} is not {words}", write or f"write {words}")
         case "required":
             # one error for each missing key; its name stands first in the message
             key = error.message.split("'")[1]
             sub = schema["properties"].get(key, {})
             told = _example(sub)
-            short = told and len(told) < 90
-            yield finding(
-                f'"{key}" is missing',
-                f"add `{key}: {told}`" if short else f"add `{key}:` ({sub.get('description', '')})",
-            )
+            if "enum" in sub:
+                add = f"add `{key}:` and one of {', '.join(sub['enum'])}"
+            elif told and len(told) < 90:
+                add = f"add it, for example `{key}: {told}`"
+            else:
+                add = f"add `{key}:` ({sub.get('description', '')})"
+            yield finding(f'"{key}" is missing', add)
         case "additionalProperties":
-            from rapidfuzz import process
-
             known = list(schema.get("properties", {}))
+            some = f"known keys: {', '.join(known[:8])}" + (", …" if len(known) > 8 else "")
             for key in value:
                 if key not in known:
-                    near = process.extractOne(str(key), known, score_cutoff=60)
-                    if value[key] is None and " " in key:  # {note: Cold, wet}
-                        instead = "put text that holds a comma in quotes"
-                    elif near:
-                        instead = f'did you mean "{near[0]}"?'
-                    else:
-                        instead = f"known keys: {', '.join(known[:8])}" + (", …" if len(known) > 8 else "")
+                    comma = value[key] is None and " " in key  # {note: Cold, wet and windy}
+                    instead = (
+                        "put text that holds a comma in quotes"
+                        if comma
+                        else did_you_mean(key, known, some, likeness=70)
+                    )
                     yield Finding(
                         (*pointer, key),
                         f'{name}: "{_short(key)}" is not a key here',
@@ -250,16 +256,13 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
                         on_key=True,
                     )
         case "enum":
-            from rapidfuzz import process
-
             allowed = [str(v) for v in error.validator_value]
             if value is None:
                 yield finding("is empty", f"write one of {', '.join(allowed)}")
                 return
-            near = process.extractOne(str(value), allowed, score_cutoff=60)
             yield finding(
-                f'"{_short(value)}" is not one of the words allowed here',
-                f'did you mean "{near[0]}"?' if near else f"write one of {', '.join(allowed)}",
+                f"{_quoted(value)} is not one of the words allowed here",
+                did_you_mean(_short(value), allowed, f"write one of {', '.join(allowed)}", likeness=70),
             )
         case "pattern":
             message, _, instead = error.message.partition("\0")

@@ -36,7 +36,12 @@ _PLAIN = (
     (
         "mapping values are not allowed",
         "a colon with a space stands inside text or the line is indented wrongly",
-        "put the text in quotes or line it up with the keys above",
+        "put the text in quotes, line it up with the keys above, or end the key above with a colon",
+    ),
+    (
+        "found unexpected ':'",
+        "a colon stands here without a space and a value behind it",
+        "write `key: value`, or put the text in quotes",
     ),
     (
         "could not find expected ':'",
@@ -79,13 +84,14 @@ _PLAIN = (
     (
         "did not find expected ',' or ']'",
         "a list in brackets is not closed or lacks a comma",
-        "write `[one, two]`",
+        "write `[one, two]`, with quotes round text that holds a bracket",
     ),
     (
         "did not find expected ',' or '}'",
         "a map in braces is not closed or lacks a comma",
-        "write `{key: value, key: value}`",
+        "write `{key: value, key: value}`, with quotes round text that holds a comma or a bracket",
     ),
+    ("maximum nesting depth", "is nested far too deep", "write it flatter"),
     (
         "comment or line break",
         "text stands on the same line as | or >",

@@ -50,9 +50,9 @@ def _rounded(values: Any) -> Any:
 def _curve(pressure: Callable[[float], float], low: float, high: float) -> tuple[list[float], float]:
     """Coefficients of ln p in 1/T and the largest relative error of p."""
     inverse = nodes(32, 1 / high, 1 / low)
-    logs = [math.log(pressure(1 / u)) for u in inverse]
-    found = cheb.chebfit(tables.scaled(inverse, 1 / high, 1 / low), logs, SATURATION_DEGREE)
-    coefficients: list[float] = _rounded(found.tolist())
+    x = [tables.scaled(float(u), 1 / high, 1 / low) for u in inverse]
+    logs = [math.log(pressure(float(1 / u))) for u in inverse]
+    coefficients: list[float] = _rounded(cheb.chebfit(x, logs, SATURATION_DEGREE).tolist())
     worst = 0.0
     for t in np.linspace(low, high, 421):
         value = math.exp(tables.chebyshev(coefficients, tables.scaled(1 / t, 1 / high, 1 / low)))

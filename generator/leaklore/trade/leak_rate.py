@@ -96,15 +96,15 @@ def established_charge(low: float, high: float) -> float:
     return (positive("full charge", low, "kg") + high) / 2
 
 
-def remaining(share: float, years: float, topped_up: bool = False) -> float:
-    """Share of the charge left after `years` without topping up, at `share` of it lost a year.
+def lost_after(share: float, years: float, compounding: bool = True) -> float:
+    """Share of the charge lost after `years` without topping up, at `share` of it lost a year.
 
-    (1 - share)^years when the loss follows what is left; with `topped_up` it keeps to the full charge's rate:
-    1 - share years, never below 0. `share` 0 to 1.
+    Compounding, 1 - (1 - share)^years: the loss follows what is left. Not compounding, share years (at most
+    1): the loss keeps its first rate, as liquid at a steady pressure does. `share` 0 to 1.
     """
     require("share lost a year", share, 0.0, 1.0, "")
     require("years", years, 0.0, 200.0, "yr")
-    return max(0.0, 1 - share * years) if topped_up else float((1 - share) ** years)
+    return float(1 - (1 - share) ** years) if compounding else min(1.0, share * years)
 
 
 def tonnes_co2e(mass: float, gwp: float) -> float:

@@ -140,7 +140,7 @@ def _critical(key: str, composition: tuple[Component, ...]) -> float:
         return float(state.T_critical())
     cp = library()
     shares = state.get_mole_fractions()
-    return sum(x * float(cp.PropsSI("Tcrit", name)) for x, name in zip(shares, names, strict=True))
+    return sum(float(x) * float(cp.PropsSI("Tcrit", name)) for x, name in zip(shares, names, strict=True))
 
 
 @lru_cache(maxsize=100_000)

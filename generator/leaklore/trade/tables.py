@@ -93,8 +93,9 @@ class Tables:
     def temperature(self, refrigerant: Refrigerant, pressure: float, side: Side) -> float:
         """K; saturation temperature at `pressure` (Pa absolute), by halving the range; inverse of the curve."""
         low, high = self.saturation_range(refrigerant)
-        ends = [self.saturation(refrigerant, t, side) for t in (low, high)]
-        require("pressure", pressure, *(p for p in ends if isinstance(p, float)), "Pa")
+        least, most = (self.saturation(refrigerant, t, side) for t in (low, high))
+        if isinstance(least, float) and isinstance(most, float):
+            require("pressure", pressure, least * (1 - 1e-12), most * (1 + 1e-12), "Pa")
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
             found = self.saturation(refrigerant, middle, side)

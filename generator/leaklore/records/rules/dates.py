@@ -44,14 +44,12 @@ def order(case: Case, data: Mapping[str, Any], _: Context) -> Iterator[Finding]:
             "correct the date or the system",
             "date/order",
         )
-    last, what = (
-        (case.closed, "the job was closed") if case.closed else (case.reported, "the leak was reported")
-    )
+    last, what = (case.closed, "the closing") if case.closed else (case.reported, "the report")
     for i, look in enumerate(case.follow_up):
         if look.date < last:
             yield _backwards(("follow_up", i, "date"), str(look.date), f"{what} on {last}", fix)
         else:
-            last, what = look.date, "the follow-up before it"
+            last, what = look.date, "the follow-up above it"
     if case.withdrawn and case.withdrawn.date < case.reported:
         yield _backwards(
             ("withdrawn", "date"), str(case.withdrawn.date), f"the report on {case.reported}", fix

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from leaklore.problem import Finding, Pointer, pointer_text
+from leaklore.records import prose
 from leaklore.records.model import Case
 from leaklore.records.rules.context import Context
 
@@ -24,7 +25,8 @@ def file_name(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Findin
         yield Finding(
             ("id",),
             f'id: "{case.id}" and the file name "{ctx.place(case).name}" differ',
-            f"rename the file to {case.id}.yaml or write id: {stem}",
+            f"rename the file to {case.id}.yaml"
+            + (f" or write id: {stem}" if prose.CASE_ID.fullmatch(stem) else ""),
             "id/file-name",
         )
 

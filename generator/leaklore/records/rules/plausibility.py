@@ -131,7 +131,8 @@ def reading_unit(case: Case, _: Mapping[str, Any], __: Context) -> Iterator[Find
                     f"write for example {_UNIT_EXAMPLE[allowed[0]]}, or correct the instrument",
                     "reading/unit",
                 )
-        if reading.background is not None and reading.background.dimension != reading.value.dimension:
+        told = reading.background and allowed and reading.background.dimension not in allowed
+        if reading.background and not told and reading.background.dimension != reading.value.dimension:
             yield Finding(
                 ("readings", i, "background"),
                 f'readings[{i}].background: "{reading.background.written}" and the value '

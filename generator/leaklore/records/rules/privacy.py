@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from leaklore.problem import Finding, pointer_text
+from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import prose
 from leaklore.records.model import Case
 from leaklore.records.rules.context import Context
@@ -25,24 +25,29 @@ _DATE = re.compile(r"\d{4}[-./]\d{1,2}[-./]\d{1,2}$|^\d{1,2}[-./]\d{1,2}[-./]\d{
 def private_matter(_: Case, data: Mapping[str, Any], __: Context) -> Iterator[Finding]:
     """Prose seems to hold a telephone number, an e-mail address or a street address."""
     for pointer, text in prose_fields(data):
-        for pattern, what in (
-            (_MAIL, "an e-mail address"),
-            (_PHONE, "a telephone number"),
-            (_STREET, "a street address"),
-        ):
-            for hit in pattern.finditer(text):
-                if what == "a telephone number" and (
-                    _DATE.search(hit[0]) or sum(c.isdigit() for c in hit[0]) < 7
-                ):
-                    continue
-                yield Finding(
-                    pointer,
-                    f'{pointer_text(pointer)}: "{hit[0]}" looks like {what}',
-                    "take it out; nothing private belongs in a record",
-                    "privacy",
-                    severity="warning",
-                    offset=prose.line_and_column(text, hit.start()),
-                )
+        yield from looks_private(pointer, text)
+
+
+def looks_private(pointer: Pointer, text: str) -> Iterator[Finding]:
+    """What in a text seems to be private."""
+    for pattern, what in (
+        (_MAIL, "an e-mail address"),
+        (_PHONE, "a telephone number"),
+        (_STREET, "a street address"),
+    ):
+        for hit in pattern.finditer(text):
+            if what == "a telephone number" and (
+                _DATE.search(hit[0]) or sum(c.isdigit() for c in hit[0]) < 7
+            ):
+                continue
+            yield Finding(
+                pointer,
+                f'{pointer_text(pointer)}: "{hit[0]}" looks like {what}',
+                "take it out; nothing private belongs here",
+                "privacy",
+                severity="warning",
+                offset=prose.line_and_column(text, hit.start()),
+            )
 
 
 RULES = (private_matter,)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
-
-from rapidfuzz import process
 
 from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import prose
 from leaklore.records.guide import REF_KINDS, Guide
 from leaklore.records.model import Case
+from leaklore.records.near import did_you_mean
 from leaklore.records.rules.context import Context
 
 DOCS = {
@@ -23,11 +22,6 @@ DOCS = {
 }
 
 
-def _near(word: str, known: Iterable[str], otherwise: str) -> str:
-    hit = process.extractOne(word, sorted(known), score_cutoff=60)  # sorted: the same hint in every run
-    return f'did you mean "{hit[0]}"?' if hit else otherwise
-
-
 def system(case: Case, data: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
     """The system is in the register."""
     named = data.get("system")
@@ -35,7 +29,7 @@ def system(case: Case, data: Mapping[str, Any], ctx: Context) -> Iterator[Findin
         yield Finding(
             ("system",),
             f'system: "{named}" is not in the register',
-            _near(named, list(ctx.systems), "add it to systems.yaml, or describe it under equipment:"),
+            did_you_mean(named, list(ctx.systems), "add it to systems.yaml, or describe it under equipment:"),
             "reference/system",
         )
 
@@ -60,7 +54,9 @@ def related(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]
             yield Finding(
                 ("related", i, "case"),
                 f'related[{i}].case: "{other.case}" is {"this case" if other.case == case.id else "no case of this library"}',
-                _near(other.case, [c for c in ctx.case_ids if c != case.id], "write the number of a case"),
+                did_you_mean(
+                    other.case, [c for c in ctx.case_ids if c != case.id], "write the number of a case"
+                ),
                 "reference/case",
             )
 
@@ -73,7 +69,7 @@ def photos(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
             yield Finding(
                 ("photos", i, "file"),
                 f"photos[{i}].file: there is no photos/{case.id}/{photo.file}",
-                _near(photo.file, there, "put the picture there or take the entry out"),
+                did_you_mean(photo.file, there, "put the picture there or take the entry out"),
                 "reference/photo",
             )
 
@@ -128,29 +124,33 @@ def unknown_references(
             known = [key for kind in REF_KINDS for key in guide.entries(kind)]
             yield (
                 ref,
-                _near(
+                did_you_mean(
                     ref.target.split(":")[-1], known, "write a key of the guide, a case or a system number"
                 ),
             )
         elif hit[0] in ("case", "system"):
             there = case_ids if hit[0] == "case" else systems
             if there is not None and hit[1] not in there:
-                yield ref, _near(ref.target, there, "write one that exists")
+                yield ref, did_you_mean(ref.target, there, "write one that exists")
 
 
 def in_prose(case: Case, data: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
     """A [[reference]] in prose leads somewhere."""
     for pointer, text in prose_fields(data):
-        for ref, instead in unknown_references(
-            text, ctx.guide, ctx.case_ids, ctx.systems if ctx.register_read else None
-        ):
-            yield Finding(
-                pointer,
-                f'{pointer_text(pointer)}: "[[{ref.target}]]" leads nowhere',
-                instead,
-                "reference/prose",
-                offset=prose.line_and_column(text, ref.start),
-            )
+        yield from lead_nowhere(pointer, text, ctx)
+
+
+def lead_nowhere(pointer: Pointer, text: str, ctx: Context) -> Iterator[Finding]:
+    """References of a text that lead nowhere."""
+    systems = ctx.systems if ctx.register_read else None
+    for ref, instead in unknown_references(text, ctx.guide, ctx.case_ids, systems):
+        yield Finding(
+            pointer,
+            f'{pointer_text(pointer)}: "[[{ref.target}]]" leads nowhere',
+            instead,
+            "reference/prose",
+            offset=prose.line_and_column(text, ref.start),
+        )
 
 
 RULES = (system, equipment, related, photos, part, in_prose)
