@@ -84,7 +84,9 @@ def built(config: Path) -> Path:
 
 def tree(folder: Path) -> dict[str, bytes]:
     """Every file below a folder with its bytes."""
-    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+    return {
+        p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()
+    }
 
 
 def copy_library(into: Path) -> Path:
@@ -122,7 +124,7 @@ def site_at(folder: Path) -> Site:
     return Site(folder)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Document:
     """A page as a browser's parser takes it. `url` is its file, relative to the site's root."""
 
@@ -168,7 +170,7 @@ def text_of(element: Any) -> str:
     return " ".join("".join(element.itertext()).split())
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Site:
     """A built site on disk."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -147,10 +147,20 @@ def new(cases: Path, as_json: bool) -> None:
     """
     from leaklore.ask import ask_case
 
-    result = _checked(cases, quiet=True)
+    with suppress(ImportError):
+        import readline  # noqa: F401 (the arrow keys bring earlier answers back)
+
+    def prompt(question: str, enter: str) -> str:
+        return str(click.prompt(question, default=enter, show_default=bool(enter), err=True))
+
+    result = _checked(cases, quiet=as_json)
     if result.library is None:
         raise LeakloreError("the library can't be read; run `leaklore check` first")
-    path = ask_case(result.library, click.prompt, lambda text: click.echo(text, err=True))
+    try:
+        path = ask_case(result.library, prompt, lambda text: click.echo(text, err=True))
+    except (click.Abort, KeyboardInterrupt):
+        click.echo(err=True)  # the question's line is still open
+        raise LeakloreError("stopped before the end; nothing was written") from None
     if as_json:
         import json
 

@@ -70,31 +70,58 @@ MODE_FIELDS = [
     ("median_lost_kg", "median of the charge lost"),
     ("median_lost_low_kg, median_lost_high_kg", "95 % interval of that median; null below 6 cases"),
     ("q1_lost_kg, q3_lost_kg", "quartiles of the charge lost"),
-    ("median_lost_share", "median share of the full charge; also _low, _high"),
-    ("median_leak_rate_g_per_year", "median leak rate; also _low, _high"),
-    ("median_minutes_to_find", "median minutes to find; also _low, _high"),
-    ("median_repair_cost", "median cost of parts and labour; also _low, _high"),
+    ("median_lost_share", "median share of the full charge"),
+    ("median_lost_share_low, median_lost_share_high", "95 % interval of that median"),
+    ("median_leak_rate_g_per_year", "median leak rate"),
+    ("median_leak_rate_low_g_per_year, median_leak_rate_high_g_per_year", "95 % interval of that median"),
+    ("median_minutes_to_find", "median minutes to find"),
+    ("median_minutes_to_find_low, median_minutes_to_find_high", "95 % interval of that median"),
+    ("median_repair_cost", "median cost of parts and labour"),
+    ("median_repair_cost_low, median_repair_cost_high", "95 % interval of that median"),
     ("held, looked_at_again", "fixes that held, of those looked at again"),
     ("held_share_low, held_share_high", "Wilson 95 % interval of that share"),
-    ("median_age_years", "median age of the system; also _low, _high"),
+    ("median_age_years", "median age of the system"),
+    ("median_age_low_years, median_age_high_years", "95 % interval of that median"),
     ("finding", "false where fewer than 5 cases are counted"),
     ("case_ids", "the counted cases"),
 ]
 TECHNIQUE_FIELDS = [
     ("technique", "key of the technique"),
+    ("name", "its name"),
     ("used", "search steps with it, over all cases not withdrawn"),
     ("covered", "steps in counted cases that covered the proven leak and were found or missed"),
     ("found, missed", "of those: told of the leak, or clean"),
     ("leads, pinpointed", "of the found: a lead only; the spot or its confirmation"),
     ("false_alarms", "steps that indicated what was no leak"),
     ("yield, yield_low, yield_high", "found / (found + missed) with its Wilson 95 % interval"),
-    ("median_minutes", "median minutes of a step"),
+    ("median_minutes, median_minutes_low, median_minutes_high", "median minutes of a step, its interval"),
+    ("finding", "false where fewer than 5 steps covered a proven leak"),
     ("found_case_ids, missed_case_ids, false_alarm_case_ids", "the cases behind the figures"),
-    (
-        "versus",
-        "pairs of techniques on the same leak: both, only_first, only_second, neither, p (exact McNemar)",
-    ),
-    ("isolations_avoided", "cases, median_cost, saved"),
+]
+VERSUS_FIELDS = [
+    ("first, second", "two techniques used on the same proven leak"),
+    ("both, only_first, only_second, neither", "leaks found by both, by one of them, by none"),
+    ("p", "exact two-sided McNemar p over the leaks that only one of them found"),
+    ("finding", "false where fewer than 5 leaks were searched with both"),
+]
+AVOIDED_FIELDS = [
+    ("case_ids", "counted cases in which a section isolation was not needed"),
+    ("median_cost, median_cost_low, median_cost_high", "of the company's own isolations, with its interval"),
+    ("saved", "cases times the median cost"),
+    ("because_of", "cases by the technique that made it unnecessary"),
+]
+SYSTEM_FIELDS = [
+    ("system", "number in the register"),
+    ("name", "what it is called on site"),
+    ("site, site_name", "key and name of the site"),
+    ("branch, setting, batch", "of the site"),
+    ("crew", "crew that put it in"),
+    ("kind, family, refrigerant", "as in the register"),
+    ("charge_kg", "full charge"),
+    ("installed, removed", "as in the register"),
+    ("line_set_route", "where the tubes run"),
+    ("case_ids", "its cases, oldest first, withdrawn ones too"),
+    ("url", "address of the page, relative to the site"),
 ]
 
 
@@ -122,7 +149,7 @@ def _case(case: Case, book: Book) -> dict[str, Any]:
         "lost_kg": _round(case.lost.si if case.lost else None),
         "lost_over_s": _round(case.lost_over.si if case.lost_over else None),
         "lost_share": _round(case.lost_share),
-        "leak_rate_g_per_year": _round(grams_a_year(case.leak_rate) if case.leak_rate else None),
+        "leak_rate_g_per_year": _round(None if case.leak_rate is None else grams_a_year(case.leak_rate)),
         "mode": case.cause.mode,
         "component": case.cause.component,
         "proof": case.cause.proof,
@@ -161,8 +188,8 @@ def _search(case: Case) -> dict[str, Any]:
 
 
 def _round(value: float | None) -> float | None:
-    """Nine significant figures: enough for any unit, short on the wire."""
-    return None if value is None else float(f"{value:.9g}")
+    """Twelve significant figures: whoever computes with them gets our figures, and they stay short."""
+    return None if value is None else float(f"{value:.12g}")
 
 
 def _median(name: str, found: Spread | None, unit: str = "", scale: float = 1.0) -> dict[str, Any]:
@@ -362,6 +389,8 @@ WHAT = {
     "data/groups.json": "figures by symptom, component, refrigerant, kind of place and branch",
     "data/systems.json": "the register with the cases of each system",
     "feed.xml": "Atom feed of the newest cases",
+    "data/schema/common.schema.json": "JSON Schema of what the others share",
+    "data/schema/company.schema.json": "JSON Schema of the company's settings",
     "data/schema/case.schema.json": "JSON Schema of a case record",
     "data/schema/system.schema.json": "JSON Schema of the register",
     "data/schema/reading.schema.json": "JSON Schema of a reading list",
@@ -403,11 +432,24 @@ def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
                 "cases.json and cases.csv",
                 [
                     *CASE_FIELDS,
-                    ("search, readings, also_found, follow_up", "only in the JSON: as in the record"),
+                    (
+                        "search, readings, also_found, follow_up",
+                        "only in the JSON: as in the record, less notes",
+                    ),
                 ],
             ),
             ("failure-modes.json, key modes", MODE_FIELDS),
-            ("techniques.json, keys techniques, versus, isolations_avoided", TECHNIQUE_FIELDS),
+            (
+                "groups.json",
+                [
+                    ("component, refrigerant, setting, branch, symptom", "lists of figures, as for modes"),
+                    ("key", "which component, refrigerant and so on"),
+                ],
+            ),
+            ("techniques.json, key techniques", TECHNIQUE_FIELDS),
+            ("techniques.json, key versus", VERSUS_FIELDS),
+            ("techniques.json, key isolations_avoided", AVOIDED_FIELDS),
+            ("systems.json, key systems", SYSTEM_FIELDS),
         ],
     )
     return Page("data/", "Data", "Cases, figures and schemas as open files.", body, "data")

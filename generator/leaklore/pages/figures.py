@@ -58,11 +58,11 @@ def share_figure(label: str, found: Share | None, href: str, what: str, of: str 
     if found is None or found.few:
         n = found.n if found else 0
         if n == 0:
-            return Figure(label, "not known yet", f"no {of} tell {what}", href, thin=True)
+            return Figure(label, "not known yet", f"no case tells {what}", href, thin=True)
         return Figure(
             label,
             f"{found.k if found else 0} of {n}",
-            f"only {n} {of}: too few to call it a finding",
+            f"too few {of} to call it a finding",
             href,
             thin=True,
         )

@@ -37,7 +37,9 @@ def _reference_rule(state: StateInline, silent: bool) -> bool:
     return True
 
 
-_CASE = re.compile(rf"\b{prose.CASE_ID.pattern}\b")
+_LINK = re.compile(r"\[([^\[\]]*)\]\([^()\s]*\)")
+_LINE_MARK = re.compile(r"^[ \t]*(?:#{1,6}[ \t]+|>[ \t]?|[-*+][ \t]+|[|:-][ \t|:-]*$)", re.MULTILINE)
+_MARK = re.compile(r"\*+(?=\S)|(?<=\S)\*+|`+|(?<!\w)_+(?=\w)|(?<=\w)_+(?!\w)")
 
 
 def _make() -> MarkdownIt:
@@ -113,7 +115,8 @@ class Prose:
     def plain(text: str) -> str:
         """Text without marks, for descriptions and feeds."""
         text = prose.REFERENCE.sub(lambda hit: hit[2] or hit[1].split(":")[-1], text)
-        return " ".join(re.sub(r"[*_`#>|]+", " ", text).split())
+        text = _LINE_MARK.sub("", _LINK.sub(r"\1", text))
+        return " ".join(_MARK.sub("", text.replace("|", " ")).split())
 
 
 def shorten(text: str, length: int = 155) -> str:

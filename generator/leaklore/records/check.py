@@ -19,11 +19,12 @@ from leaklore.records.gather import Gathered, load
 from leaklore.records.guide import Guide
 from leaklore.records.library import Library
 from leaklore.records.model import Case, Company, ReadingList, Site, System
+from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short
 from leaklore.records.quantity import currency
 from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
 from leaklore.records.rules.privacy import looks_private
-from leaklore.records.rules.references import lead_nowhere, unknown_references
+from leaklore.records.rules.references import lead_nowhere
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Source, Unreadable
 from leaklore.records.vocabulary import Vocabulary
@@ -312,9 +313,9 @@ def _reading(
         for i, item in enumerate(made.items):
             known = ctx.case_ids if item.kind == "case" else guide.entries(item.kind)
             if item.key not in known:
-                target = item.key if item.kind == "case" else f"{item.kind}:{item.key}"
-                hint = next(
-                    (h for _, h in unknown_references(f"[[{target}]]", guide, ctx.case_ids, ctx.systems)),
+                hint = did_you_mean(
+                    item.key,
+                    known,
                     "write the number of a case, such as case:KW-2025-014"
                     if item.kind == "case"
                     else f"write {item.kind}: and a key of the guide",

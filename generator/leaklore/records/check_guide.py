@@ -256,8 +256,18 @@ def check_entries(read: GuideRead, got: Gathered, schemas: Schemas) -> None:
     """Holds every entry to its schema."""
     for asked in read.asked:
         found = schemas.check(f"guide/{asked.schema}", asked.facts)
-        findings = [replace(f, pointer=(*asked.at, *f.pointer)) for f in found]
+        findings = [_in_file(f, asked.at) for f in found]
         got.add(asked.path, read.documents[asked.path].document, findings)
+
+
+def _in_file(finding: Finding, at: Pointer) -> Finding:
+    """A finding about an entry, told of its place in the file."""
+    if not at:
+        return finding
+    name = pointer_text(at)
+    told = finding.message.removeprefix("the file: ")
+    message = f"{name}.{told}" if told == finding.message else f"{name}: {told}"
+    return replace(finding, pointer=(*at, *finding.pointer), message=message)
 
 
 def check_prose(read: GuideRead, ctx: Context, got: Gathered) -> None:

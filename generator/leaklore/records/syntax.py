@@ -91,6 +91,11 @@ _PLAIN = (
         "a map in braces is not closed or lacks a comma",
         "write `{key: value, key: value}`, with quotes round text that holds a comma or a bracket",
     ),
+    (
+        "directive",
+        "the line begins with %, which means something else in YAML",
+        "leave the line out",
+    ),
     ("maximum nesting depth", "is nested far too deep", "write it flatter"),
     (
         "comment or line break",
@@ -118,11 +123,6 @@ _PLAIN = (
         "put the text in quotes",
     ),
     (
-        "directive",
-        "the line begins with %, which means something else in YAML",
-        "leave the line out",
-    ),
-    (
         "incompatible YAML document",
         "the line begins with %, which means something else in YAML",
         "leave the line out",
@@ -146,6 +146,9 @@ def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
         mark = context  # where it was opened tells more than where the parser gave up
     line, column = (mark.line, mark.column) if mark else (0, 0)
     lines = BREAK.split(text)
+    if mark and not text[mark.index :].strip():  # the parser read on to the end: tell the last line with text
+        lines = BREAK.split(text.rstrip())
+        line, column = len(lines) - 1, len(lines[-1])
     here = lines[line] if line < len(lines) else ""
     if "\t" in here[: len(here) - len(here.lstrip())] or here[column : column + 1] == "\t":
         told = "a tab character"

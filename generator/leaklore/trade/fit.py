@@ -28,7 +28,7 @@ _VAPOUR_END = 328.15
 _VAPOUR_MARGIN = 10.0
 _LOWEST = 1e3
 """Pa; below, a refrigerant vapour is an ideal gas to 1e-3."""
-_NITROGEN_HIGHEST = 7e6
+_NITROGEN_HIGHEST = 1.4e7
 _DIGITS = 10
 
 Numbers = NDArray[np.float64]

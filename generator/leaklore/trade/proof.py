@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -32,8 +33,8 @@ class Proof:
     what temperature explains.
 
     proves = the leak is at or above `high`; doubtful = between; too-coarse = below `low`; fell = the pressure
-    fell (or the vacuum rose) by more than gauge and temperature explain; says-nothing = liquid refrigerant
-    inside, or above the critical temperature.
+    fell by more than gauge and temperature explain; says-nothing = liquid refrigerant inside, or above the
+    critical temperature. The rise of a vacuum can be moisture: any leak up to that rise may hide in it.
     """
 
     verdict: Verdict
@@ -67,7 +68,10 @@ def hold(
     at = temperature if test.start_temp is None else test.start_temp.si
     known = test.start_temp is not None and test.end_temp is not None
     kelvin = KNOWN_TEMPERATURE if known else UNKNOWN_TEMPERATURE
-    expected = test.start.si if test.expected is None else test.expected
+    expected = test.start.si
+    if test.start_temp is not None and test.end_temp is not None:
+        pressures = (test.start.si, test.start_temp.si, test.end_temp.si)
+        expected = pressure_test.expected_nitrogen(properties, *pressures)
     smallest = pressure_test.smallest_drop(gauge_error(test.start.si), test.start.si, at, kelvin)
     drop = expected - test.end.si
     seen = volume * smallest / positive("time", test.over.si, "s")
@@ -78,8 +82,8 @@ def hold(
 def _vacuum(test: HoldTest, inside: GasState, leak: float, volume: float, properties: Properties) -> Proof:
     gas = properties.nitrogen(inside.temperature, ATMOSPHERE)
     rise = test.end.si - test.start.si
-    seen = vacuum.rise_leak(volume, VACUUM_STEP, test.over.si)
-    return _judge(inside, gas, _DEEP, seen, leak, rise, VACUUM_STEP, test.over.si)
+    seen = vacuum.rise_leak(volume, max(rise, VACUUM_STEP), test.over.si)
+    return _judge(inside, gas, _DEEP, seen, leak, rise, math.inf, test.over.si)
 
 
 def _judge(

@@ -53,10 +53,13 @@ class OutOfRange(LeakloreError):
 
 
 def require(field: str, value: float, low: float, high: float, unit: str) -> float:
-    """`value` if `low` <= `value` <= `high`; raises OutOfRange otherwise (also for NaN)."""
-    if not low <= value <= high:
+    """`value` if `low` <= `value` <= `high`; raises OutOfRange otherwise (also for NaN).
+
+    What is outside by rounding only (1e-9 of the limit: -40 degF and -40 degC are one) comes back as the limit.
+    """
+    if not low - 1e-9 * abs(low) <= value <= high + 1e-9 * abs(high):
         raise OutOfRange(field, value, low, high, unit)
-    return value
+    return min(max(value, low), high)
 
 
 def absolute_temperature(field: str, kelvin: float) -> float:

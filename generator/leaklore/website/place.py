@@ -9,10 +9,15 @@ from pathlib import Path
 
 def aside(site: Path) -> Path:
     """An empty folder beside the site to build into."""
-    folder = site.with_name(f"{site.name}.new")
-    shutil.rmtree(folder, ignore_errors=True)
+    folder = _beside(site)
+    drop(site)
     folder.mkdir(parents=True)
     return folder
+
+
+def drop(site: Path) -> None:
+    """Takes away what a failed build has left beside the site."""
+    shutil.rmtree(_beside(site), ignore_errors=True)
 
 
 def swap(new: Path, site: Path) -> None:
@@ -28,3 +33,7 @@ def swap(new: Path, site: Path) -> None:
             os.rename(old, site)
         raise
     shutil.rmtree(old, ignore_errors=True)
+
+
+def _beside(site: Path) -> Path:
+    return site.with_name(f"{site.name}.new")

@@ -9,9 +9,11 @@ from __future__ import annotations
 import datetime as dt
 import logging
 import os
+import traceback
 from pathlib import Path
 from typing import Any
 
+from jinja2 import TemplateError
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.livereload import LiveReloadServer
@@ -61,9 +63,13 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             )
         self.shell: Shell | None = None
         self.site = Path(config.site_dir)
+        self.banner = banner(faults) if self.command == "serve" else ""
         if self.command != "serve":
             config.site_dir = str(place.aside(self.site))
         config.exclude_docs = None
+        if theme().resolve() not in [Path(d).resolve() for d in config.theme.dirs]:
+            config.theme.dirs.insert(-1, str(theme()))  # what a company's own folder leaves out
+        config.theme.static_templates.discard("sitemap.xml")  # MkDocs's would list the shell, or nothing
         return config
 
     def on_serve(
@@ -96,13 +102,18 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Tells the template whether it draws the shell or a note of the house."""
         context["leaklore_shell"] = page.file.src_uri == SHELL
         context["company"] = self.result.library.company if self.result.library else None
+        context["leaklore_banner"] = self.banner
+        context["leaklore_serving"] = self.command == "serve"  # live reload is an inline script of MkDocs
         return context
 
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
         """Keeps the shell and does not write it."""
         if page.file.src_uri != SHELL:
             return output
-        self.shell = Shell.split(output)
+        try:
+            self.shell = Shell.split(output)
+        except LeakloreError as fault:
+            raise PluginError(f"main.html: {fault}; the last good site stays") from None
         return ""
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
@@ -112,11 +123,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
         book = Book(library, _today(), last_changes(library.root))
-        faults = errors(self.result.problems)
         target = Path(config.site_dir)
-        self.pages_written = write.site(
-            book, self.shell, target, overrides, banner(faults) if self.command == "serve" else ""
-        )
+        self.pages_written = write.site(book, self.shell, target, overrides, self.banner)
         if self.command != "serve":
             if config.strict and (told := _warnings()):
                 raise PluginError(
@@ -125,6 +133,13 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             place.swap(target, self.site)
             config.site_dir = str(self.site)
 
+    def on_build_error(self, *, error: Exception, **_: Any) -> None:
+        """Takes the half-made site away, and tells a template's mistake by its place."""
+        if self.command != "serve" and hasattr(self, "site"):
+            place.drop(self.site)
+        if isinstance(error, TemplateError):
+            raise PluginError(f"{_place_of(error)}{error}; the last good site stays") from None
+
 
 def _warnings() -> int:
     """Warnings and errors that MkDocs has counted in this strict build."""
@@ -132,6 +147,12 @@ def _warnings() -> int:
         if isinstance(handler, CountHandler):
             return sum(count for _, count in handler.get_counts())
     return 0
+
+
+def _place_of(fault: TemplateError) -> str:
+    """`path:line: ` of the template in which it happened, as far as that is known."""
+    frames = [f for f in traceback.extract_tb(fault.__traceback__) if f.filename.endswith(".html")]
+    return f"{frames[-1].filename}:{frames[-1].lineno}: " if frames else ""
 
 
 def _today() -> dt.date:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from markupsafe import escape
 
+from leaklore.errors import LeakloreError
 from leaklore.pages.links import root_from
 from leaklore.pages.spec import Page
 
@@ -26,7 +27,7 @@ class Shell:
         parts = _SLOT.split(html)
         for slot in ("ROOT", "TITLE", "DESCRIPTION", "BODY", "BANNER", "EXTRA_HEAD"):
             if slot not in parts[1::2]:
-                raise ValueError(f"the shell has no slot @@{slot}@@")
+                raise LeakloreError(f"the shell has no slot @@{slot}@@")
         return cls(tuple(parts))
 
     def fill(

@@ -1,0 +1,356 @@
+"""The guide: the shipped one is right, and a company's own pages in house/ are told of, word for word."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from leaklore.records.check_guide import read_guide
+from leaklore.records.gather import Gathered
+from leaklore.records.guide import SHIPPED, SMALL, list_files, page_files
+from leaklore.records.library import Library
+
+from .helpers import check, put, told
+
+FLARE = "failure-modes/flare-joint.md"
+BUBBLES = "techniques/bubble-test.md"
+PLACE = "library/house"
+
+
+house_only = pytest.mark.usefixtures("shipped_guide_trusted")
+
+
+def _shipped(file: str) -> str:
+    return (SHIPPED / file).read_text("utf-8")
+
+
+def _house(library: Path, file: str, text: str | bytes) -> None:
+    put(library, text, f"house/{file}")
+
+
+def _changed(file: str, old: str, new: str) -> str:
+    text = _shipped(file)
+    assert old in text
+    return text.replace(old, new, 1)
+
+
+def _line_of(text: str, sign: str) -> int:
+    return text[: text.index(sign)].count("\n") + 1
+
+
+def _library(root: Path) -> Library:
+    found = check(root).library
+    assert found is not None
+    return found
+
+
+def test_the_shipped_guide_has_no_fault(library: Path) -> None:
+    assert told(library) == ""
+
+
+def test_every_shipped_file_is_read() -> None:
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+
+    assert set(guide.modes) == {f.stem for f in (SHIPPED / "failure-modes").glob("*.md")}
+    assert set(guide.techniques) == {f.stem for f in (SHIPPED / "techniques").glob("*.md")}
+    assert set(guide.small) == set(SMALL)
+    assert all(guide.small.values())
+    assert min(map(len, (guide.symptoms, guide.components, guide.refrigerants, guide.cautions))) >= 10
+
+
+def test_techniques_come_in_the_order_of_use() -> None:
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+    orders = [entry["order"] for entry in guide.techniques.values()]
+
+    assert orders == sorted(orders)
+
+
+def test_an_area_covers_what_is_inside_it_at_any_depth() -> None:
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+
+    assert guide.covers("plant-room", "rack-frame")
+    assert guide.covers("indoor-cabinet", "indoor-flare")
+    assert guide.covers("indoor-flare", "indoor-flare")
+    assert not guide.covers("indoor-flare", "indoor-cabinet")
+    deep = {part for area in guide.inside["plant-room"] for part in guide.inside.get(area, ())}
+    assert deep
+    assert deep <= guide.inside["plant-room"]
+
+
+@house_only
+@pytest.mark.parametrize("make", [str, lambda t: b"\xef\xbb\xbf" + t.replace("\n", "\r\n").encode()])
+def test_a_copy_of_a_shipped_page_passes_and_wins(make: Callable[[str], str | bytes], library: Path) -> None:
+    _house(library, FLARE, make(_changed(FLARE, "name: Flare joint leak", "name: Our flares")))
+    _house(library, BUBBLES, make(_shipped(BUBBLES)))
+
+    guide = _library(library).guide
+
+    assert told(library) == ""
+    assert guide.modes["flare-joint"].name == "Our flares"
+    assert guide.modes["flare-joint"].path == f"{PLACE}/{FLARE}"
+    assert guide.techniques["visual"].path == "guide/techniques/visual.md"
+
+
+@house_only
+@pytest.mark.parametrize(
+    ("page", "expected"),
+    [
+        (
+            "## What it is\n",
+            "1:1: has no front matter; begin the file with `---`, the keys, and `---` [guide]",
+        ),
+        (
+            "---\nkey: flare-joint\n",
+            "1:1: has no front matter; begin the file with `---`, the keys, and `---` [guide]",
+        ),
+        ("", "1:1: has no front matter; begin the file with `---`, the keys, and `---` [guide]"),
+        (
+            "---\n- flare-joint\n---\n",
+            "2:1: the front matter is not a block of keys; write `key: value` [guide]",
+        ),
+        ("---\n# nothing yet\n---\n", "2:1: is empty; fill it in or delete it [yaml]"),
+        (b"---\nkey: flare-joint\nname: Caf\xe9\n---\n", "3:10: is not UTF-8 text (byte 0xe9); "),
+        (
+            _changed(FLARE, "family: joint", "family: [joint"),
+            "5:9: a list in brackets is not closed or lacks a comma; "
+            "write `[one, two]`, with quotes round text that holds a bracket [yaml]",
+        ),
+        (
+            _changed(FLARE, "key: flare-joint", "key: flare-join"),
+            '2:6: key: "flare-join" and the file name "flare-joint.md" differ; write key: flare-joint [id/file-name]',
+        ),
+        (
+            _changed(FLARE, "key: flare-joint", "key: 5"),
+            '2:6: key: "5" and the file name "flare-joint.md" differ; write key: flare-joint [id/file-name]',
+        ),
+        (
+            _changed(FLARE, "key: flare-joint\n", ""),
+            '2:1: key: "" and the file name "flare-joint.md" differ; write key: flare-joint [id/file-name]',
+        ),
+        (
+            _changed(FLARE, "name: Flare joint leak\n", ""),
+            '2:1: the file: "name" is missing; add it, for example `name: Flare joint leak` [schema/required]',
+        ),
+        (
+            _changed(FLARE, "name: Flare joint leak", "name: [Flare]"),
+            '3:7: name: ["Flare"] is not text; write for example Flare joint leak [schema/type]',
+        ),
+        (
+            _changed(FLARE, "family: joint", "family: joints"),
+            '5:9: family: "joints" is not one of the words allowed here; did you mean "joint"? [schema/enum]',
+        ),
+        (
+            _changed(FLARE, "[indoor-flare, outdoor", "[indor-flare, outdoor"),
+            '8:14: components[0]: "indor-flare" is not a component or place; did you mean "indoor-flare"? [reference]',
+        ),
+        (
+            _changed(FLARE, "family: joint", "family: joint\nhouse: yes"),
+            '6:1: the file: "house" is not a key here; known keys: key, name, also, summary, family, how_common, '
+            "components, symptoms, … [schema/unknown-key]",
+        ),
+    ],
+)
+def test_a_broken_page_is_told_and_the_shipped_one_stands_in(
+    page: str | bytes, expected: str, library: Path
+) -> None:
+    _house(library, FLARE, page)
+
+    assert told(library).startswith(f"{PLACE}/{FLARE}:{expected}")
+    assert len(told(library).splitlines()) == 1
+    assert "flare-joint" in _library(library).guide.modes
+
+
+@house_only
+def test_a_broken_reference_in_a_page_is_told_at_its_line(library: Path) -> None:
+    page = _changed(FLARE, "[[indoor-flare]]", "[[indor-flare]]")
+    _house(library, FLARE, page)
+    line = _line_of(page, "[[indor-flare]]")
+    column = page.splitlines()[line - 1].index("[[indor-flare]]") + 1
+
+    assert told(library) == (
+        f'{PLACE}/{FLARE}:{line}:{column}: "[[indor-flare]]" leads nowhere; did you mean "indoor-flare"? [reference/prose]'
+    )
+
+
+@house_only
+@pytest.mark.parametrize("order", ["first", "null", "[5]"])
+def test_an_order_that_is_no_number_is_told(order: str, library: Path) -> None:
+    page = _changed(BUBBLES, "order: 5", f"order: {order}")
+    _house(library, BUBBLES, page)
+
+    assert re.fullmatch(
+        rf"{PLACE}/{BUBBLES}:{_line_of(page, 'order: ')}:8: order: .* \[schema/type\]", told(library)
+    )
+
+
+@house_only
+def test_a_new_mode_can_be_used_by_records(library: Path) -> None:
+    _house(library, "failure-modes/rink-pad.md", _changed(FLARE, "key: flare-joint", "key: rink-pad"))
+    case = library / "records/2025/KW-2025-002.yaml"
+    case.write_text(case.read_text().replace("mode: valve-core", "mode: rink-pad"))
+
+    assert told(library) == ""
+
+
+LISTS: dict[str, tuple[str, str, list[str]]] = {
+    "not a list": (
+        "symptoms.yaml",
+        "key: rink-odour\n",
+        ["1:1: the file is not a list of entries; begin each entry with `- key:` [guide]"],
+    ),
+    "empty": ("symptoms.yaml", "", ["1:1: is empty; fill it in or delete it [yaml]"]),
+    "no yaml": (
+        "components.yaml",
+        "- key: [\n",
+        [
+            "2:1: a value is missing here or a sign is out of place; "
+            "write the value, or put the text in quotes [yaml]"
+        ],
+    ),
+    "missing keys": (
+        "symptoms.yaml",
+        "- key: rink-odour\n  name: Smell on the ice\n",
+        [
+            '1:3: [0]: "ask" is missing; add it, for example `ask: Has anyone wiped it?` [schema/required]',
+            '1:3: [0]: "what" is missing; add it, for example `what: Oil travels with refrigerant.` [schema/required]',
+        ],
+    ),
+    "wrong types": (
+        "symptoms.yaml",
+        "- 7\n- {key: [a], name: Smell, what: It smells., ask: When?}\n"
+        "- {key: rink-odour, name: 5, what: 4, ask: Since when?, also: wet}\n",
+        [
+            "1:3: [0]: 7 is not a block of keys; write one key a line, and begin with `key:` [schema/type]",
+            '2:9: [1].key: ["a"] is not text; write for example flare-joint [schema/type]',
+            '3:27: [2].name: 5 is a number, not text; put it in quotes: "5" [schema/type]',
+            '3:36: [2].what: 4 is a number, not text; put it in quotes: "4" [schema/type]',
+            '3:63: [2].also: "wet" is not a list; write [wet] [schema/type]',
+        ],
+    ),
+    "twice": (
+        "symptoms.yaml",
+        "- {key: rink-odour, name: Smell, what: It smells., ask: Since when?}\n" * 2,
+        ['2:9: [1].key: "rink-odour" is in this list twice; keep one of them [guide]'],
+    ),
+    "prose": (
+        "symptoms.yaml",
+        "- key: rink-odour\n  name: Smell\n  ask: Since when?\n  what: >-\n    The rink smells of\n    [[R-71]], says the man.\n",
+        ['6:5: "[[R-71]]" leads nowhere; did you mean "R-717"? [reference/prose]'],
+    ),
+    "components": (
+        "components.yaml",
+        "- {key: ice-pad, name: Ice pad, kind: area, within: 5, what: The floor., look: Look.}\n"
+        "- {key: pad-joint, name: Joint, kind: floor, within: [[a]], what: A joint., look: Look.}\n"
+        "- {key: pad-valve, name: Valve, kind: part, within: [indor-flare], what: A valve., look: Look.}\n",
+        [
+            '1:53: [0].within: 5 is not a list; write for example ["indoor-cabinet"] [schema/type]',
+            '2:39: [1].kind: "floor" is not one of the words allowed here; write one of part, area [schema/enum]',
+            '2:55: [1].within[0]: ["a"] is not text; write text [schema/type]',
+            '3:54: [2].within[0]: "indor-flare" is not a component or place; did you mean "indoor-flare"? [reference]',
+        ],
+    ),
+    "refrigerants": (
+        "refrigerants.yaml",
+        "- {key: R-999, name: R-999, composition: [], molar_mass_g_mol: heavy, safety_group: A1,\n"
+        "   what: Nobody has it., sources: []}\n",
+        [
+            '1:64: [0].molar_mass_g_mol: "heavy" is not a number; write for example 52.024 [schema/type]',
+        ],
+    ),
+    "vocabulary": (
+        "vocabulary.yaml",
+        "actions:\n  - {key: pray, name: Prayed, also: hope}\n  - {key: wish}\n  - x\n  - {key: 5, name: Five}\n"
+        "  - {key: seal-it, name: Sealed, glued or taped}\n  - {key: seal-it, name: Again}\n  - {key: a, name: A, tag: b}\n"
+        "action: []\nsettings: residential\n",
+        [
+            "2:37: actions[0].also: is not a list of text; write [one, two] [guide]",
+            "3:5: actions[1]: an entry needs key: and name:; add what is missing [guide]",
+            "4:5: actions[2]: an entry needs key: and name:; add what is missing [guide]",
+            "5:11: actions[3].key: is not text; write text, in quotes [guide]",
+            '6:34: warning: actions[4]: "glued or taped" is not a key here; put text that holds a comma in quotes [guide]',
+            '7:11: actions[5].key: "seal-it" is in this list twice; keep one of them [guide]',
+            '8:23: warning: actions[6]: "tag" is not a key here; known keys: key: and name: and also: [guide]',
+            '9:1: "action" is no list of words; did you mean "actions"? [guide]',
+            "10:11: settings: is not a list; begin each entry with `- {key: …, name: …}` [guide]",
+        ],
+    ),
+    "vocabulary as list": (
+        "vocabulary.yaml",
+        "- actions\n",
+        ["1:1: the file is not a block of lists; begin with `settings:` [guide]"],
+    ),
+    "cautions": (
+        "cautions.yaml",
+        "- {key: ice, name: Ice}\n- {key: ice2, name: Ice, text: 5}\n"
+        "- {key: ice3, name: Slippery floor, text: Wear spikes., source: common practice}\n",
+        [
+            "1:3: [0]: an entry needs key: and name: and text:; add what is missing [guide]",
+            "2:32: [1].text: is not text; write text, in quotes [guide]",
+        ],
+    ),
+}
+
+
+@house_only
+@pytest.mark.parametrize(("file", "text", "expected"), LISTS.values(), ids=LISTS)
+def test_a_broken_list_is_told_and_the_shipped_words_stay(
+    file: str, text: str, expected: list[str], library: Path
+) -> None:
+    _house(library, file, text)
+
+    lines = told(library).splitlines()
+
+    if file == "refrigerants.yaml":
+        lines = [line for line in lines if "molar_mass" in line]
+    assert lines == [f"{PLACE}/{file}:{line}" for line in expected]
+    assert len(_library(library).cases) == 2
+
+
+@house_only
+def test_words_of_the_company_stand_beside_the_shipped(library: Path) -> None:
+    _house(
+        library, "vocabulary.yaml", "actions:\n  - {key: freeze-plug, name: Ice plug set, also: [ice plug]}\n"
+    )
+    _house(library, "cautions.yaml", "- {key: ice, name: Slippery floor, text: Wear spikes.}\n")
+    _house(
+        library,
+        "components.yaml",
+        "- {key: pad-joint, name: Joint in the rink floor, kind: part, within: [floor-duct], what: A joint., look: Dig.}\n",
+    )
+    case = library / "records/2025/KW-2025-002.yaml"
+    case.write_text(case.read_text().replace("action: replace-core", "action: freeze-plug"))
+
+    found = _library(library)
+
+    assert told(library) == ""
+    assert {"freeze-plug", "rebraze"} <= set(found.guide.small["actions"])
+    assert {"ice", "nitrogen-pressure"} <= set(found.guide.cautions)
+    assert found.guide.covers("floor-duct", "pad-joint")
+    assert found.vocabulary.suggest("actions", "Ice plug") == 'did you mean "freeze-plug"?'
+
+
+@house_only
+def test_areas_that_hold_each_other_do_not_hang(library: Path) -> None:
+    _house(
+        library,
+        "components.yaml",
+        "- {key: a-room, name: A, kind: area, within: [b-room], what: One., look: Look.}\n"
+        "- {key: b-room, name: B, kind: area, within: [a-room], what: Two., look: Look.}\n",
+    )
+
+    assert _library(library).guide.inside["a-room"] == {"b-room"}
+
+
+def test_files_of_house_are_listed_behind_the_shipped(tmp_path: Path) -> None:
+    put(tmp_path, "x", "house/symptoms.yaml")
+    put(tmp_path, "x", f"house/{FLARE}")
+
+    assert list_files(tmp_path / "house")["symptoms"] == [
+        SHIPPED / "symptoms.yaml",
+        tmp_path / "house" / "symptoms.yaml",
+    ]
+    assert page_files(tmp_path / "house")["failure-modes", "flare-joint"] == tmp_path / "house" / FLARE
+    assert page_files(None)["failure-modes", "flare-joint"] == SHIPPED / FLARE

@@ -1,0 +1,472 @@
+"""Broken settings, registers and reading lists: what is told of each, word for word."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from leaklore.errors import LeakloreError, LibraryNotFound
+from leaklore.records.check import check as check_library
+from leaklore.records.check import digest_of
+
+from .helpers import LIBRARY, PLACE, RECORD, check, put, told
+
+pytestmark = pytest.mark.usefixtures("guide_read_once")
+
+READING = (LIBRARY / "reading" / "first-week.yaml").read_text()
+FIRST_WEEK = "reading/first-week.yaml"
+# (old text, new text, what is told behind `library/FILE:`); an old text of "" stands for the whole file
+CHANGES: dict[str, list[tuple[str, str, list[str]]]] = {
+    "company.yaml": [
+        ("", "", ["1:1: is empty; fill it in or delete it [yaml]"]),
+        (
+            "",
+            "- Ketterwick Air & Cold\n",
+            [
+                '1:1: the file: ["Ketterwick Air & Cold"] is not a block of keys; '
+                "write one key a line, and begin with `name:` [schema/type]"
+            ],
+        ),
+        (
+            "units: us",
+            "units: imperial",
+            [
+                '4:8: units: "imperial" is not one of the words allowed here; write one of us, si [schema/enum]',
+            ],
+        ),
+        (
+            "currency: USD",
+            "currency: dollars",
+            [
+                '5:11: currency: "dollars" does not have the form wanted here; write for example USD [schema/pattern]'
+            ],
+        ),
+        (
+            "96 USD",
+            "96",
+            [
+                "6:14: labour_rate: 96 is a number, not text; "
+                'write a number with its unit, for example "96 USD" [schema/type]'
+            ],
+        ),
+        (
+            "96 USD",
+            "96 EUR",
+            [
+                '6:14: labour_rate: "96 EUR" is not in USD; write it in the currency of the line currency: [money/currency]'
+            ],
+        ),
+        (
+            "branches:",
+            "branch:",
+            [
+                '2:1: the file: "branches" is missing; add it, for example '
+                '`branches: [{"key": "Ketterwick", "prefix": "KW"}]` [schema/required]',
+                '7:1: the file: "branch" is not a key here; did you mean "branches"? [schema/unknown-key]',
+            ],
+        ),
+        (
+            "prefix: DB",
+            "prefix: KW",
+            ['10:28: branches[2].prefix: "KW" is used twice; give each its own [register/twice]'],
+        ),
+        (
+            "prefix: DB",
+            "prefix: Db",
+            [
+                '10:28: branches[2].prefix: "Db" does not have the form wanted here; write for example KW [schema/pattern]'
+            ],
+        ),
+        (
+            "key: D1",
+            "key: K1",
+            ['15:11: crews[3].key: "K1" is used twice; give each its own [register/twice]'],
+        ),
+        (
+            "branch: Dunbrae}",
+            "branch: Dunbray}",
+            [
+                '15:23: crews[3].branch: "Dunbray" is no branch of the company; '
+                "write one of Ketterwick, Osmere, Dunbrae [register/site]"
+            ],
+        ),
+        (
+            "currency:",
+            "site_url: leaks.example\ncurrency:",
+            [
+                '5:11: site_url: "leaks.example" does not have the form wanted here; '
+                "write for example https://leaks.example/ [schema/pattern]"
+            ],
+        ),
+        (
+            "currency:",
+            "phone: none\ncurrency:",
+            [
+                '5:1: the file: "phone" is not a key here; known keys: name, about, units, currency, labour_rate, '
+                "site_url, branches, crews [schema/unknown-key]"
+            ],
+        ),
+    ],
+    "systems.yaml": [
+        ("", "", ["1:1: is empty; fill it in or delete it [yaml]"]),
+        (
+            "",
+            "sites: []\nsystems:\n",
+            ["2:9: systems: is empty; write for example [], or leave it out [schema/type]"],
+        ),
+        (
+            "sites:",
+            "sites",
+            [
+                "2:9: a colon with a space stands inside text or the line is indented wrongly; put the text in "
+                "quotes, line it up with the keys above, or end the key above with a colon [yaml]"
+            ],
+        ),
+        (
+            "charge: 1.1 kg",
+            "charge: 1.1",
+            [
+                "7:108: systems[0].charge: 1.1 is a number, not text; "
+                'write a number with its unit, for example "1.1 kg" [schema/type]'
+            ],
+        ),
+        (
+            "id: S-0006",
+            "id: S-0001",
+            ['23:10: systems[5].id: "S-0001" is used twice; give it a number of its own [register/twice]'],
+        ),
+        (
+            "key: dunbrae-ice-rink",
+            "key: lock-row",
+            [
+                '5:11: sites[3].key: "lock-row" is used twice; give it a key of its own [register/twice]',
+                '10:24: systems[3].site: "dunbrae-ice-rink" is no site of the register; '
+                "add it under sites:, or correct the key [register/site]",
+            ],
+        ),
+        (
+            "removed: 2024-09",
+            'removed: "2011"',
+            [
+                "20:14: systems[4].removed: 2011 is before the installation in 2012-03; "
+                "correct one of the two dates [date/order]"
+            ],
+        ),
+        (
+            "removed: 2024-09",
+            "removed: 2024-00",
+            [
+                '20:14: systems[4].removed: "2024-00" does not exist; '
+                "write YYYY, YYYY-MM or YYYY-MM-DD, for example 2022-06 [date]"
+            ],
+        ),
+        (
+            'installed: "2018"',
+            "installed: 2018",
+            [
+                '8:151: systems[1].installed: 2018 is a number, not text; put it in quotes: "2018" [schema/type]',
+            ],
+        ),
+        (
+            "kind: condensing-unit",
+            "kind: walk in",
+            [
+                '8:82: systems[1].kind: "walk in" is not a kind of equipment; did you mean "condensing-unit"? [reference]'
+            ],
+        ),
+        (
+            "crew: O1",
+            "crew: O9",
+            [
+                '9:64: systems[2].crew: "O9" is not a crew of the company; write one of D1, K1, K2, O1 [reference]'
+            ],
+        ),
+        (
+            "note: Taken out",
+            "note: Ring 0555 123 4567. Taken out",
+            [
+                '22:16: warning: systems[4].note: "0555 123 4567" looks like a telephone number; '
+                "take it out; nothing private belongs here [privacy]"
+            ],
+        ),
+        (
+            "name: Lock Row terraces",
+            "name: 14 Lock Row Road",
+            [
+                '2:27: warning: sites[0].name: "14 Lock Row Road" looks like a street address; '
+                "take it out; nothing private belongs here [privacy]"
+            ],
+        ),
+        ("removed: 2024-09", 'removed: "9999"', []),
+    ],
+    FIRST_WEEK: [
+        ("", "", ["1:1: is empty; fill it in or delete it [yaml]"]),
+        (
+            "key: first-week",
+            "key: first-month",
+            [
+                '1:6: key: "first-month" and the file name "first-week.yaml" differ; '
+                "write key: first-week [id/file-name]"
+            ],
+        ),
+        (
+            "technique:visual",
+            "technique:visula",
+            [
+                '8:12: items[0].read: "technique:visula" leads nowhere; did you mean "visual"? [reference/reading]'
+            ],
+        ),
+        (
+            "case:KW-2025-002",
+            "case:KW-2025-003",
+            [
+                '9:12: items[1].read: "case:KW-2025-003" leads nowhere; did you mean "KW-2025-002"? [reference/reading]'
+            ],
+        ),
+        (
+            "case:KW-2025-002",
+            "case:flare-joint",
+            [
+                '9:12: items[1].read: "case:flare-joint" leads nowhere; '
+                "write the number of a case, such as case:KW-2025-014 [reference/reading]"
+            ],
+        ),
+        (
+            "mode:flare-joint",
+            "mode:]]",
+            [
+                '10:12: items[2].read: "mode:]]" leads nowhere; write mode: and a key of the guide [reference/reading]'
+            ],
+        ),
+        (
+            "technique:visual",
+            "system:S-0001",
+            [
+                '8:12: items[0].read: "system:S-0001" does not have the form wanted here; '
+                "write for example technique:visual [schema/pattern]"
+            ],
+        ),
+        (
+            "level: apprentice\ndue_days: 7",
+            "level: novice\ndue_days: 0",
+            [
+                '4:8: level: "novice" is not one of the words allowed here; '
+                "write one of apprentice, technician, lead [schema/enum]",
+                "5:11: due_days: 0 is too small; write at least 1 [schema/minimum]",
+            ],
+        ),
+        (
+            "why: Eyes first.",
+            'why: "Eyes first, says [[visula]]."',
+            [
+                '8:55: items[0].why: "[[visula]]" leads nowhere; did you mean "visual"? [reference/prose]',
+            ],
+        ),
+        (
+            "for: New starters",
+            "for: starter@house.example",
+            [
+                '3:6: warning: for: "starter@house.example" looks like an e-mail address; '
+                "take it out; nothing private belongs here [privacy]"
+            ],
+        ),
+    ],
+}
+ROWS = [
+    pytest.param(file, *row, id=f"{file}-{i}") for file, rows in CHANGES.items() for i, row in enumerate(rows)
+]
+
+
+@pytest.mark.parametrize(("file", "old", "new", "expected"), ROWS)
+def test_tells_exactly_what_is_wrong(
+    file: str, old: str, new: str, expected: list[str], library: Path
+) -> None:
+    text = (library / file).read_text("utf-8")
+    assert old in text
+    (library / file).write_text(text.replace(old, new, 1) if old else new, "utf-8")
+
+    assert told(library).splitlines() == [f"library/{file}:{line}" for line in expected]
+
+
+def test_a_library_without_settings_is_told_and_no_more(library: Path) -> None:
+    (library / "company.yaml").unlink()
+
+    result = check(library)
+
+    assert [p.text() for p in result.problems] == [
+        "library/company.yaml:1:1: there is no company.yaml; "
+        "write one with name:, units:, currency:, labour_rate: and branches: [file]"
+    ]
+    assert result.library is None
+    assert result.failed
+    assert result.counts == {"cases": 0, "systems": 0, "reading lists": 0}
+
+
+def test_a_library_needs_neither_register_nor_records_nor_reading(tmp_path: Path) -> None:
+    (tmp_path / "company.yaml").write_bytes((LIBRARY / "company.yaml").read_bytes())
+
+    result = check(tmp_path)
+
+    assert result.problems == ()
+    assert not result.failed
+    assert result.library is not None
+    assert result.library.cases == ()
+
+
+def test_without_a_register_each_named_system_is_told(library: Path) -> None:
+    (library / "systems.yaml").unlink()
+
+    assert told(library).splitlines() == [
+        f'library/records/{case}:{line}: system: "{system}" is not in the register; '
+        "add it to systems.yaml, or describe it under equipment: [reference/system]"
+        for case, line, system in (
+            ("2024/OS-2024-007.yaml", "6:9", "S-0003"),
+            ("2025/KW-2025-002.yaml", "7:9", "S-0002"),
+        )
+    ]
+
+
+def test_a_crew_where_the_company_has_none(library: Path) -> None:
+    settings = (library / "company.yaml").read_text().partition("crews:")[0]
+    (library / "company.yaml").write_text(settings)
+    (library / "systems.yaml").write_text("sites: []\nsystems: []\n")
+    for file in (library / "records").rglob("*.yaml"):
+        file.unlink()
+    (library / FIRST_WEEK).unlink()
+    record = RECORD.replace(
+        "system: S-0001", "crew: K1\nequipment: {setting: residential, kind: vrf, refrigerant: R-32}"
+    )
+    put(library, record)
+
+    assert told(library) == (
+        'library/records/2025/KW-2025-014.yaml:5:7: crew: "K1" is not a crew of the company; '
+        "leave it out, or add it to company.yaml [reference]"
+    )
+
+
+def test_two_reading_lists_of_one_name(library: Path) -> None:
+    put(library, READING, "reading/more/first-week.yaml")
+
+    assert told(library) == (
+        'library/reading/more/first-week.yaml:1:6: key: "first-week" is used by library/reading/first-week.yaml '
+        "already; give this list a name of its own [id/twice]"
+    )
+
+
+def test_a_reading_list_with_an_error_is_left_out_and_the_cases_stay(library: Path) -> None:
+    (library / FIRST_WEEK).write_text(READING.replace("mode:flare-joint", "mode:flare"))
+
+    result = check(library)
+
+    assert result.library is not None
+    assert result.library.reading == ()
+    assert len(result.library.cases) == 2
+
+
+def test_a_register_of_many_megabytes_is_read_and_a_record_is_not(library: Path) -> None:
+    padding = "# " + "x" * 1_000_000 + "\n"
+    register = library / "systems.yaml"
+    register.write_text(padding + register.read_text())
+    put(library, padding + RECORD)
+
+    assert told(library) == (
+        f"library/{PLACE}:1:1: is 1.0 MB long; at most 1 MB are read; "
+        "look whether something else was saved under this name [file]"
+    )
+
+
+def test_paths_are_told_from_the_library_s_folder_wherever_one_stands(
+    library: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put(library, "")
+    monkeypatch.chdir(library)
+
+    assert check(Path(".")).problems[0].path == "library/records/2025/KW-2025-014.yaml"
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(
+        LibraryNotFound, match=r'^there is no folder ".*/nowhere"; give the folder that holds'
+    ):
+        check(tmp_path / "nowhere")
+
+
+@pytest.mark.parametrize(("epoch", "future"), [("1738540800", True), ("1738627200", False), ("", False)])
+def test_today_is_the_day_of_the_source_date_epoch(
+    epoch: str, future: bool, library: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # 1738540800 is 2025-02-03T00:00:00Z, 1738627200 a day later
+    (library / "records/2025/KW-2025-002.yaml").unlink()
+    (library / FIRST_WEEK).unlink()
+    put(library, RECORD.replace("2025-02-03", "2025-02-04"))
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", epoch)
+
+    assert [p.rule for p in check_library(library).problems] == ["date/future"] * future
+
+
+def test_a_source_date_epoch_that_is_no_number(library: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "yesterday")
+
+    with pytest.raises(
+        LeakloreError, match=r'^SOURCE_DATE_EPOCH is "yesterday"; write the seconds since 1970'
+    ):
+        check_library(library)
+
+
+def test_progress_is_told_in_steps(library: Path) -> None:
+    for i in range(60):
+        put(
+            library,
+            RECORD.replace("KW-2025-014", f"KW-2025-{i + 100}"),
+            f"records/2025/KW-2025-{i + 100}.yaml",
+        )
+    seen: list[tuple[int, int]] = []
+
+    check_library(
+        library, today=dt.date(2025, 12, 31), progress=lambda done, total: seen.append((done, total))
+    )
+
+    assert seen == [(0, 62), (50, 62)]
+
+
+def test_the_digest_changes_with_any_record(library: Path) -> None:
+    before = check(library).library
+    file = library / "records/2025/KW-2025-002.yaml"
+    file.write_text(file.read_text().replace("gravel", "grass"))
+    after = check(library).library
+
+    assert before is not None
+    assert after is not None
+    assert digest_of(before) != digest_of(after)
+
+
+@pytest.mark.parametrize("seed", ["1", "2"])
+def test_hints_do_not_depend_on_the_order_of_sets(seed: str, library: Path) -> None:
+    for i in range(101, 160):
+        put(library, RECORD.replace("KW-2025-014", f"KW-2025-{i}"), f"records/2025/KW-2025-{i}.yaml")
+    put(library, RECORD + "related: [{case: KW-2025-998, as: same-site}]\nlesson: As in [[KW-2025-999]].\n")
+    code = (
+        "import sys, datetime; from pathlib import Path; from leaklore import report; "
+        "from leaklore.records.check import check; "
+        "print(report.as_text([p for p in check(Path(sys.argv[1]), today=datetime.date(2025, 12, 31)).problems"
+        " if 'KW-2025-99' in p.message]))"
+    )
+
+    out = subprocess.run(
+        [sys.executable, "-c", code, str(library)],
+        env={**os.environ, "PYTHONHASHSEED": seed},
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+
+    assert out.splitlines() == [
+        f'library/{PLACE}:12:18: related[0].case: "KW-2025-998" is no case of this library; '
+        'did you mean "KW-2025-108"? [reference/case]',
+        f'library/{PLACE}:13:15: lesson: "[[KW-2025-999]]" leads nowhere; did you mean "KW-2025-109"? [reference/prose]',
+    ]
