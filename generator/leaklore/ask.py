@@ -54,23 +54,28 @@ def ask_case(library: Library, prompt: Prompt, say: Say, today: dt.date | None =
     while True:
         text = interview.agree()
         path = interview.bench.place(interview.record["id"])
-        if _written(path, text):
+        try:
+            _write(path, text)
+        except OSError as fault:
+            if path.exists():
+                say(f"{path} is there already and was not overwritten.")
+                interview.renumber()
+            else:
+                say(f"can't write {path} ({fault.strerror}); put that right and try again.")
+        else:
             return path
-        say(f"{path} is there already and was not overwritten.")
-        interview.renumber()
 
 
-def _written(path: Path, text: str) -> bool:
-    """Writes a new file; False where there is one."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("x", encoding="utf-8", newline="\n") as file:
+def _write(path: Path, text: str) -> None:
+    """Writes a new file, whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("x", encoding="utf-8", newline="\n") as file:
+        try:
             file.write(text)
-    except FileExistsError:
-        return False
-    except OSError as fault:
-        raise LeakloreError(f"can't write {path} ({fault.strerror})") from None
-    return True
+            file.flush()
+        except BaseException:
+            path.unlink()
+            raise
 
 
 class _Interview(Questions):
@@ -114,7 +119,7 @@ class _Interview(Questions):
         branch = self.record["branch"]
         while True:
             hint = "- takes it out" if kept else "number or part of the site's name; Enter: not registered"
-            answer = self.prompt(f"{field.about(SYSTEM)['title']} ({hint})", kept).strip()
+            answer = self.ask(f"{field.about(SYSTEM)['title']} ({hint})", kept)
             if answer in ("", "-"):
                 self.record = field.drop(self.record, SYSTEM)
                 while not self.block(("equipment",), False, True):
@@ -150,9 +155,12 @@ class _Interview(Questions):
         kept, lines = self.default(STORY), list[str]()
         while True:
             hint = "Enter keeps it" if kept and not lines else "each line a paragraph, an empty one ends it"
-            line = self.prompt(f"{field.about(STORY)['title']} ({hint})", "").strip()
+            line = self.ask(f"{field.about(STORY)['title']} ({hint})", "")
             if kept and not lines and not line:
                 return
+            if line == "?":
+                self.list_words(field.about(STORY))
+                continue
             text = "\n\n".join([*lines, line] if line else lines)
             trial = field.put(self.record, STORY, f"{text}\n" if text else "")
             found = self.bench.field(trial, STORY)
@@ -186,19 +194,19 @@ class _Interview(Questions):
 
     def _further_leaks(self) -> None:
         """Asks for the second leak where a place was pinpointed that is not the cause's."""
-        for f in self.bench.rules(self.record):
-            if f.rule == "search/elsewhere":
-                self.tell([f])
-                place = field.value(self.record, (*f.pointer[:-1], "at"))[0]
-                number = len(self.record.get("also_found", ()))
-                self.record = field.put(self.record, ("also_found", number, "component"), place)
-                self.block(("also_found", number), False, True)
+        while found := [f for f in self.bench.rules(self.record) if f.rule == "search/elsewhere"]:
+            self.tell(found[:1])
+            place = field.value(self.record, (*found[0].pointer[:-1], "at"))[0]
+            number = len(self.record.get("also_found", ()))
+            self.record = field.put(self.record, ("also_found", number, "component"), place)
+            if not self.block(("also_found", number), False, True):
+                return
 
     def agree(self) -> str:
         """Shows the record and asks for corrections until it is agreed to; the text to write."""
         text, wrong = self._shown()
         while True:
-            answer = self.prompt("Write it? (yes, no, or a field to answer again; ? lists them)", "").strip()
+            answer = self.ask("Write it? (yes, no, or a field to answer again; ? lists them)", "")
             if answer.lower() in ("y", "yes"):
                 if not wrong:
                     return text

@@ -148,10 +148,12 @@ def new(cases: Path, as_json: bool) -> None:
     from leaklore.ask import ask_case
 
     with suppress(ImportError):
-        import readline  # noqa: F401 (the arrow keys bring earlier answers back)
+        import readline  # noqa: F401 (arrow keys bring earlier answers back)
+
+    piped = not sys.stdout.isatty()  # the arrow keys only work on standard output
 
     def prompt(question: str, enter: str) -> str:
-        return str(click.prompt(question, default=enter, show_default=bool(enter), err=True))
+        return str(click.prompt(question, default=enter, show_default=bool(enter), err=piped))
 
     result = _checked(cases, quiet=as_json)
     if result.library is None:

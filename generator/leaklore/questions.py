@@ -34,10 +34,15 @@ class Questions:
     """A record that grows answer by answer."""
 
     def __init__(self, library: Library, prompt: Prompt, say: Say, today: dt.date) -> None:
-        self.library, self.prompt, self.say, self.today = library, prompt, say, today
+        self.library, self.say, self.today = library, say, today
+        self._prompt = prompt
         self.bench = Bench(library, today)
         self.record: dict[str, Any] = {}
         self._told: set[str] = set()
+
+    def ask(self, question: str, enter: str) -> str:
+        """One line without the signs that no file can hold."""
+        return "".join(sign if sign.isprintable() else " " for sign in self._prompt(question, enter)).strip()
 
     def section(self, pointer: Pointer, full: bool = False) -> None:
         """Asks for a field, and again until nothing that was answered so far is at fault."""
@@ -88,8 +93,8 @@ class Questions:
         """Asks for the fields of a map; False where it is left out, which `free` allows."""
         required = field.about(pointer)["required"]
         self.explain(pointer)
-        names = field.names(pointer) if full else FEWER.get(str(pointer[0]), field.names(pointer))
-        for name in names:
+        names = field.names(pointer)
+        for name in names if full else FEWER.get(_shape(pointer), names):
             place = (*pointer, name)
             if field.names(place):
                 self.block(place, full, True)
@@ -107,9 +112,7 @@ class Questions:
 
     def explain(self, pointer: Pointer) -> None:
         """Says once what is asked for."""
-        shape = pointer_text(tuple(p for p in pointer if isinstance(p, str))) + "[]" * isinstance(
-            pointer[-1], int
-        )
+        shape = f"{_shape(pointer)}[]" if isinstance(pointer[-1], int) else _shape(pointer)
         if shape in self._told:
             return
         self._told.add(shape)
@@ -124,9 +127,8 @@ class Questions:
         """Says what can be written."""
         inner = about.get("items", about)
         if "x-vocabulary" in inner:
-            self._list_keys(
-                inner["x-vocabulary"], self.library.vocabulary.terms.get(inner["x-vocabulary"], ())
-            )
+            kind = inner["x-vocabulary"]
+            self._list_keys(kind, self.library.vocabulary.terms.get(kind, ()))
             return
         if "enum" in inner:
             words = ", ".join(inner["enum"])
@@ -164,7 +166,7 @@ class Questions:
         hint = "" if not free else " (- takes it out)" if default else " (or Enter)"
         insisted = field.value(self.record, pointer)
         while True:
-            answer = self.prompt(_label(pointer) + hint, default).strip()
+            answer = self.ask(_label(pointer) + hint, default)
             if answer == "?":
                 self.list_words(about)
                 continue
@@ -216,7 +218,7 @@ class Questions:
                 self._list_keys(kind, meant.nearest)
             else:
                 self.say(f'  "{word}" is not {NOUNS[kind]}; {vocabulary.suggest(kind, word)}')
-            word = self.prompt(f'Instead of "{typed}" (or Enter)', "").strip()
+            word = self.ask(f'Instead of "{typed}" (or Enter)', "")
         return ""
 
 
@@ -238,6 +240,11 @@ def written(value: Any) -> str:
     if isinstance(value, list):
         return ", ".join(map(written, value))
     return str(value)
+
+
+def _shape(pointer: Pointer) -> str:
+    """The same for every entry of a list: `search.result`."""
+    return pointer_text(tuple(part for part in pointer if isinstance(part, str)))
 
 
 def _label(pointer: Pointer) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from analysis.builders import demo
 
+from analysis.builders import demo
 from leaklore.pages.book import Book
 from leaklore.pages.site import Edition, edition
 from leaklore.records.library import Library

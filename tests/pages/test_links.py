@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from analysis.builders import case, library
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.builders import case, library
 from leaklore.pages import links
 from leaklore.pages.site import Edition
 from leaklore.records.library import Library

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import pytest
+
 from leaklore.trade import refrigerants, tables
 from leaklore.trade.gas import NoSaturation
 from leaklore.trade.refrigerants import Refrigerant

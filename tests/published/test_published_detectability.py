@@ -9,6 +9,7 @@ import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from leaklore.records import quantity
 from leaklore.records.guide import SHIPPED
 from leaklore.records.model import HoldTest

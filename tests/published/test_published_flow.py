@@ -8,6 +8,7 @@ from functools import partial
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from leaklore.trade import flow, live
 from leaklore.trade.gas import GasState, NoSaturation, mixture_viscosity, standstill
 from leaklore.trade.units import AIR, ATMOSPHERE, FOOT, INCH, PSI, YEAR, OutOfRange

@@ -8,6 +8,7 @@ from functools import partial
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from leaklore.trade import data, pressure_test, vacuum, volume
 from leaklore.trade.pressure_test import expected_nitrogen, expected_pressure, smallest_leak, time_to_see
 from leaklore.trade.units import ATMOSPHERE, DAY, INCH, MICRON, PSI, OutOfRange, R
@@ -24,7 +25,8 @@ def later(gauge: float, before: float, after: float) -> float:
 
 CORRECTION = [
     Check("20 psig, 70 to 40 degF", partial(later, 20, 70, 40), 18.0, 0.05, FUEL_GAS, "published", "psig"),
-    Check("150 psig, 95 to 75 degF", partial(later, 150, 95, 75), 144.06, 0.02, "training note on nitrogen leak testing (host withheld): about 144, 158.5 psia where 158.76 is right", "published", "psig"),
+    Check("150 psig, 95 to 75 degF", partial(later, 150, 95, 75), 144.0, 0.1, "training note on nitrogen leak testing (host withheld): about 144, after rounding 158.76 psia to 158.5", "published", "psig"),
+    Check("150 psig, 95 to 75 degF, exact", partial(later, 150, 95, 75), 144.06, 0.005, "P2 = P1 T2/T1", "derived", "psig"),
     Check("150 psig, 80 to 70 degF", partial(later, 150, 80, 70), 146.95, 0.05, "problem of a trade article (host withheld)", "derived", "psig"),
     Check("400 psig, 75 to 60 degF", partial(later, 400, 75, 60), 388.37, 0.05, "P2 = P1 T2/T1", "derived", "psig"),
     Check("500 psig, 80 to 60 degF", partial(later, 500, 80, 60), 480.93, 0.05, "P2 = P1 T2/T1", "derived", "psig"),
@@ -41,7 +43,7 @@ VACUUM = [
     Check("500 micron in mbar", lambda: 5 * MICRON, 0.667, 0.0005, "definition of the torr", "derived", "mbar"),
     Check("micron of one atmosphere", lambda: ATMOSPHERE / MICRON, 760_000, 1e-6, "chiller manual's conversion table and a course page (hosts withheld)", "published", "micron"),
     Check("water at 20 degC", lambda: water_vapour_pressure(293.15) / ATMOSPHERE * 760, 17.54, 0.06, "steam tables", "from-memory", "mmHg"),
-    Check("ice at -20 degC", lambda: water_vapour_pressure(253.15), 103.26, 0.2, "WMO No. 8 and IAPWS 2011 sublimation", "from-memory", "Pa"),
+    Check("ice at -20 degC", lambda: water_vapour_pressure(253.15), 103.2, 0.3, "Smithsonian meteorological tables", "from-memory", "Pa"),
 ]  # fmt: skip
 TUBES = data.load("tubes")["inch"]["sizes"]
 BORES = [
@@ -184,7 +186,7 @@ def test_water_agrees_with_iapws() -> None:
     for degc in range(1, 66, 4):
         exact = chemicals.Psat_IAPWS(celsius(degc))
         assert water_vapour_pressure(celsius(degc)) == pytest.approx(
-            exact, rel=0.002 if degc <= 30 else 0.005
+            exact, rel=0.0032 if degc <= 60 else 0.005
         )
 
 

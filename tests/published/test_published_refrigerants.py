@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 import pytest
+
 from leaklore.trade import live, refrigerants
 from leaklore.trade.refrigerants import Component, blend_gwp, blend_molar_mass
 from leaklore.trade.units import ATMOSPHERE, OutOfRange

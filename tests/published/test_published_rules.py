@@ -7,9 +7,10 @@ import datetime as dt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from leaklore.trade import data, eu_rules, us_rules
-from leaklore.trade.us_rules import Appliance
 from leaklore.trade.units import POUND
+from leaklore.trade.us_rules import Appliance
 from published import Check, R, Value, each
 
 IPR, COMMERCIAL, COMFORT = (Appliance(k, False) for k in ("industrial-process", "commercial-refrigeration", "comfort-cooling"))  # fmt: skip
@@ -81,7 +82,7 @@ CHECKS = [
     Check("12 kg of R-1234yf", lambda: eu_rules.leak_check(R["R-1234yf"], 12).months, 6, 0, EU, "published", "months"),
     Check("100 kg of R-1234ze(E)", lambda: eu_rules.leak_check(R["R-1234ze(E)"], 100).months, 3, 0, EU, "published", "months"),
     Check("20 kg of R-410A", lambda: eu_rules.leak_check(R["R-410A"], 20).months, 12, 0, "compliance page on Regulation (EU) 517/2014 (host withheld)", "published", "months"),
-    Check("500 t asks for a detection system", lambda: eu_rules.leak_check(R["R-404A"], 130).detection, True, 0, "Article 5 of Regulation (EU) 517/2014 (read), kept in 2024/573", "published"),
+    Check("500 t asks for a detection system", lambda: eu_rules.leak_check(R["R-404A"], 130).detection, True, 0, "Regulation (EU) 2024/573, Article 6; Article 5 of 517/2014 was read", "from-memory"),
     Check("first day of the check after a repair on 10 May", lambda: eu_rules.recheck_window(dt.date(2026, 5, 10))[0], dt.date(2026, 5, 11), 0, "Regulation (EU) 2024/573, Article 4 (copy read)", "published"),
     Check("last day of the check after a repair on 10 May", lambda: eu_rules.recheck_window(dt.date(2026, 5, 10))[1], dt.date(2026, 6, 10), 0, "Regulation (EU) 2024/573, Article 4 (copy read)", "published"),
 ]  # fmt: skip

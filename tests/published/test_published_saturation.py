@@ -8,6 +8,7 @@ from functools import partial
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from leaklore.trade import live, tables
 from leaklore.trade.gas import NoSaturation
 from leaklore.trade.units import ATMOSPHERE, OutOfRange

@@ -6,10 +6,11 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from leaklore.analysis import costs
+from leaklore.analysis import costs, leaks
 from leaklore.analysis.intervals import Share, Spread, spread, wilson
+from leaklore.records.guide import Guide
 from leaklore.records.library import Library
-from leaklore.records.model import PROOFS, Case, Company
+from leaklore.records.model import PROOFS, YEAR, Case, Company
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +18,8 @@ class Summary:
     """Figures over the counted cases of a group; all spreads are None where no case has the value.
 
     Units: lost kg; lost_share share of the full charge; leak_rate kg/s; minutes min;
-    cost in the company's currency; age years.
+    cost in the company's currency; age years; annual_share share of the full charge a year;
+    co2e t CO2e of the charge lost by IPCC AR4 (None without a guide).
     """
 
     cases: tuple[Case, ...]
@@ -35,6 +37,9 @@ class Summary:
     symptoms: tuple[tuple[str, int], ...]
     refrigerants: tuple[tuple[str, int], ...]
     settings: tuple[tuple[str, int], ...]
+    annual_share: Spread | None = None
+    co2e: Spread | None = None
+    total_co2e: float = 0.0
 
     @property
     def total_lost(self) -> float:
@@ -51,12 +56,20 @@ def _tally(keys: Iterable[str | None]) -> tuple[tuple[str, int], ...]:
     return tuple(sorted(counted.items(), key=lambda kv: (-kv[1], kv[0])))
 
 
-def summarize(cases: Sequence[Case], company: Company) -> Summary:
+def annual_share(case: Case) -> float | None:
+    """Share of the full charge lost in a year at the rate at which it leaked."""
+    if case.leak_rate is None or case.equipment.charge is None or case.equipment.charge.si <= 0:
+        return None
+    return case.leak_rate * YEAR / case.equipment.charge.si
+
+
+def summarize(cases: Sequence[Case], company: Company, guide: Guide | None = None) -> Summary:
     """Figures of a group; withdrawn cases are left out, and only proven ones count (see model.COUNTED)."""
     active = tuple(c for c in cases if c.withdrawn is None)
     counted = tuple(c for c in active if c.counted)
     levels = Counter(c.cause.proof for c in active)
     looked = [c.fix_held for c in counted if c.fix_held is not None]
+    tonnes = [t for t in (leaks.co2e(c, guide) for c in counted) if t is not None] if guide else []
     return Summary(
         cases=active,
         counted=counted,
@@ -73,6 +86,9 @@ def summarize(cases: Sequence[Case], company: Company) -> Summary:
         symptoms=_tally(s for c in counted for s in c.symptoms),
         refrigerants=_tally(c.equipment.refrigerant for c in counted),
         settings=_tally(c.equipment.setting for c in counted),
+        annual_share=_spread(counted, annual_share),
+        co2e=spread(tonnes),
+        total_co2e=sum(tonnes),
     )
 
 
@@ -81,11 +97,11 @@ def by_main_mode(library: Library) -> dict[str, Summary]:
     found: dict[str, list[Case]] = {key: [] for key in library.guide.modes}
     for case in library.active:
         found[case.cause.mode].append(case)
-    return {key: summarize(cases, library.company) for key, cases in found.items()}
+    return {key: summarize(cases, library.company, library.guide) for key, cases in found.items()}
 
 
 def of_groups(
-    groups: Mapping[str, Sequence[Case]], keys: Iterable[str], company: Company
+    groups: Mapping[str, Sequence[Case]], keys: Iterable[str], company: Company, guide: Guide | None = None
 ) -> dict[str, Summary]:
     """Summary of each key, an empty one where no case has it."""
-    return {key: summarize(groups.get(key, ()), company) for key in keys}
+    return {key: summarize(groups.get(key, ()), company, guide) for key in keys}

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from leaklore.analysis import similar, summary, techniques
+from leaklore.analysis import leaks, similar, summary
+from leaklore.analysis import techniques as tech
+from leaklore.analysis.leaks import LeakFigures
 from leaklore.pages.display import Display
 from leaklore.pages.markup import Prose
 from leaklore.records.library import Library, group
@@ -44,35 +46,42 @@ class Book:
         company = lib.company
         return {
             "mode": self.modes,
-            "technique": summary.of_groups(lib.by_technique, lib.guide.techniques, company),
-            "symptom": summary.of_groups(lib.by_symptom, lib.guide.symptoms, company),
+            "technique": summary.of_groups(lib.by_technique, lib.guide.techniques, company, lib.guide),
+            "symptom": summary.of_groups(lib.by_symptom, lib.guide.symptoms, company, lib.guide),
             "component": summary.of_groups(
-                group(lib.active, lambda c: (c.cause.component,)), lib.guide.components, company
+                group(lib.active, lambda c: (c.cause.component,)), lib.guide.components, company, lib.guide
             ),
-            "refrigerant": summary.of_groups(lib.by_refrigerant, lib.guide.refrigerants, company),
-            "setting": summary.of_groups(lib.by_setting, lib.vocabulary.terms["settings"], company),
-            "branch": summary.of_groups(lib.by_branch, company.branches, company),
+            "refrigerant": summary.of_groups(lib.by_refrigerant, lib.guide.refrigerants, company, lib.guide),
+            "setting": summary.of_groups(
+                lib.by_setting, lib.vocabulary.terms["settings"], company, lib.guide
+            ),
+            "branch": summary.of_groups(lib.by_branch, company.branches, company, lib.guide),
         }
 
     @cached_property
-    def techniques(self) -> Mapping[str, techniques.TechniqueSummary]:
+    def techniques(self) -> Mapping[str, tech.TechniqueSummary]:
         """How each technique did."""
-        return techniques.technique_summaries(self.library)
+        return tech.technique_summaries(self.library)
 
     @cached_property
-    def versus(self) -> list[techniques.Versus]:
+    def versus(self) -> list[tech.Versus]:
         """Technique against technique."""
-        return techniques.versus(self.library)
+        return tech.versus(self.library)
 
     @cached_property
-    def avoided(self) -> techniques.Avoided:
+    def avoided(self) -> tech.Avoided:
         """Isolations that a detector made unnecessary."""
-        return techniques.isolations_avoided(self.library)
+        return tech.isolations_avoided(self.library)
 
     @cached_property
     def likeness(self) -> Mapping[str, tuple[similar.Likeness, ...]]:
         """Cases like each case."""
         return similar.like_these(self.library.active)
+
+    @cached_property
+    def leaks(self) -> Mapping[str, LeakFigures | None]:
+        """What follows from each case's leak rate, by case number."""
+        return {c.id: leaks.figures(c, self.library.guide) for c in self.library.cases}
 
     @cached_property
     def pointed_at(self) -> Mapping[str, tuple[Case, ...]]:

@@ -10,9 +10,10 @@ from leaklore.analysis import costs
 from leaklore.analysis.readings import above_background
 from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
+from leaklore.pages.case_leak import leak
 from leaklore.pages.markup import Prose, shorten
 from leaklore.pages.render import Templates
-from leaklore.pages.spec import Page
+from leaklore.pages.spec import Fact, Page
 from leaklore.records.model import Case, HoldTest, Reading, SearchStep
 from leaklore.records.rules.proof import passed
 
@@ -29,16 +30,6 @@ NODES = {
     "confirmed": " timeline__node--found",
     "false-alarm": " timeline__node--wrong",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """A label with its value."""
-
-    label: str
-    value: str
-    more: str = ""
-    href: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +94,7 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
         readings_title=_readings_title(readings),
         chart=charts.readings_chart([(r.order, r.reading, r.place, r.above) for r in readings]),
         hold=hold(case, book),
+        leak=leak(case, book),
         related=_related(case, book),
         similar=[
             {"case": s.case, "score": s.score, "why": [_reason(kind, key, book) for kind, key in s.why]}
@@ -194,8 +186,6 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
         over = f" in {case.lost_over.written}" if case.lost_over else ""
         share = f"{display.percent(case.lost_share)} of the charge" if case.lost_share is not None else ""
         out.append(Fact("Charge lost", show.quantity(case.lost) + over, share))
-    if case.leak_rate:
-        out.append(Fact("Leak rate", show.both(case.leak_rate, "leak rate"), "as if it had leaked evenly"))
     if case.topped_up:
         out.append(Fact("Topped up meanwhile", show.quantity(case.topped_up)))
     if gear.installed:

@@ -132,7 +132,7 @@ class Display:
         self.currency = company.currency
 
     def both(self, si: float, dimension: str) -> str:
-        """`3.2 lb (1.45 kg)`: a computed figure in both systems, the company's first."""
+        """`3.2 lb (1.5 kg)`: a computed figure in both systems, the company's first."""
         us, metric = (form(si) for form in _PAIRS[dimension])
         first, second = (us, metric) if self.us_first else (metric, us)
         return f"{first} ({second})"

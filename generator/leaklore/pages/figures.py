@@ -87,6 +87,12 @@ def summary_figures(found: Summary, show: Display, href: str = "#cases") -> list
         physical("Charge lost", "mass", found.lost, "the charge lost"),
         spread_figure("Share of the charge", found.lost_share, display.percent, href, "the share lost"),
         physical("Leak rate", "leak rate", found.leak_rate, "the time of the loss"),
+        spread_figure(
+            "Lost in a year", found.annual_share, display.percent, href, "the yearly share of the charge"
+        ),
+        spread_figure(
+            "Warming", found.co2e, lambda v: f"{display.number(v)} t CO₂e", href, "the charge lost"
+        ),
         spread_figure("Time to find", found.minutes, display.minutes, href, "when the spot was found"),
         spread_figure("Cost of the repair", found.cost, show.money, href, "parts or labour"),
         share_figure("Fixes that held", found.held, href, "whether the fix held", "looked at again"),

@@ -7,12 +7,11 @@ from collections.abc import Iterator
 
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
-from leaklore.pages.case import Fact
 from leaklore.pages.figures import cases as count_cases
 from leaklore.pages.figures import summary_figures
 from leaklore.pages.render import Templates
 from leaklore.pages.rows import case_rows, tally
-from leaklore.pages.spec import Page
+from leaklore.pages.spec import Fact, Page
 from leaklore.records.model import System
 
 KINDS = {

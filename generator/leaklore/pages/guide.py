@@ -10,14 +10,13 @@ from leaklore.analysis import techniques as tech
 from leaklore.analysis.intervals import wilson
 from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
-from leaklore.pages.case import Fact
 from leaklore.pages.display import LB
 from leaklore.pages.figures import Figure, share_figure, spread_figure, summary_figures
 from leaklore.pages.figures import cases as count_cases
 from leaklore.pages.markup import Prose, shorten
 from leaklore.pages.render import Templates
 from leaklore.pages.rows import case_rows, tally
-from leaklore.pages.spec import Page
+from leaklore.pages.spec import Fact, Page
 from leaklore.records.guide import FREQUENCIES, Entry
 from leaklore.records.model import PROOFS, Case
 

@@ -30,3 +30,13 @@ class DataFile:
 
     path: str
     content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A label with its value."""
+
+    label: str
+    value: str
+    more: str = ""
+    href: str = ""

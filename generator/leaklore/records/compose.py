@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
 from leaklore.problem import Pointer
@@ -83,6 +84,7 @@ def _text(text: str, indent: str) -> str:
     return _scalar(text, flow=False)
 
 
+@lru_cache(maxsize=4096)
 def _scalar(text: str, flow: bool) -> str:
     plain = f"{{a: {text}}}" if flow else f"a: {text}"
     if "\n" not in text and not _ELSEWHERE.fullmatch(text) and _reads(plain, text):

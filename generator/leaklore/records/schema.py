@@ -9,13 +9,13 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from jsonschema import Draft202012Validator, ValidationError, validators
+from jsonschema import Draft202012Validator, FormatChecker, ValidationError, validators
 from referencing import Registry, Resource
 
 from leaklore.errors import QuantityError
@@ -75,14 +75,20 @@ def is_partial_date(text: str) -> bool:
     return any(is_date(f"{text}{rest}") for rest in ("-01-01", "-01", ""))
 
 
-def _vocabulary_check(vocabulary: Vocabulary) -> Callable[..., Iterator[ValidationError]]:
-    def check(_: Any, kind: str, instance: Any, __: Any) -> Iterator[ValidationError]:
-        if isinstance(instance, str) and not vocabulary.has(kind, instance):
-            yield ValidationError(
-                f'"{_short(instance)}" is not {NOUNS[kind]}\0{vocabulary.suggest(kind, instance)}'
-            )
+class _Words(FormatChecker):
+    """Carries the vocabulary to wherever a validator goes."""
 
-    return check
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        super().__init__(())
+        self.vocabulary = vocabulary
+
+
+def _vocabulary_check(validator: Any, kind: str, instance: Any, _: Any) -> Iterator[ValidationError]:
+    vocabulary: Vocabulary = validator.format_checker.vocabulary
+    if isinstance(instance, str) and not vocabulary.has(kind, instance):
+        yield ValidationError(
+            f'"{_short(instance)}" is not {NOUNS[kind]}\0{vocabulary.suggest(kind, instance)}'
+        )
 
 
 def _quantity_check(_: Any, dimension: str, instance: Any, __: Any) -> Iterator[ValidationError]:
@@ -115,19 +121,25 @@ def _pattern_check(_: Any, pattern: str, instance: Any, __: Any) -> Iterator[Val
         )
 
 
+@cache
+def _validator_class() -> Any:
+    """Made once: a class a run would stay in memory for ever."""
+    return validators.extend(
+        Draft202012Validator,
+        {
+            "x-vocabulary": _vocabulary_check,
+            "x-quantity": _quantity_check,
+            "format": _date_check,
+            "pattern": _pattern_check,
+        },
+    )
+
+
 class Schemas:
     """Validators of all kinds, bound to one vocabulary."""
 
     def __init__(self, vocabulary: Vocabulary) -> None:
-        self._class = validators.extend(
-            Draft202012Validator,
-            {
-                "x-vocabulary": _vocabulary_check(vocabulary),
-                "x-quantity": _quantity_check,
-                "format": _date_check,
-                "pattern": _pattern_check,
-            },
-        )
+        self._words = _Words(vocabulary)
         self._made: dict[str, Any] = {}
 
     def check(self, kind: str, data: Any) -> list[Finding]:
@@ -137,7 +149,9 @@ class Schemas:
             schema: dict[str, Any] = load(kind.split("/")[0])
             if "/" in kind:
                 schema = {"$ref": f"{schema['$id']}#/$defs/{kind.split('/')[1]}"}
-            validator = self._made[kind] = self._class(schema, registry=_registry())
+            validator = self._made[kind] = _validator_class()(
+                schema, registry=_registry(), format_checker=self._words
+            )
         found = (f for error in validator.iter_errors(data) for f in _tell(error))
         findings = list(islice(found, MOST))
         if next(found, None) is not None:

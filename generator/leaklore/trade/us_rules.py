@@ -13,7 +13,7 @@ from typing import Any
 from leaklore.trade import data
 from leaklore.trade.data import Citation, citation
 from leaklore.trade.refrigerants import Refrigerant
-from leaklore.trade.units import positive, require
+from leaklore.trade.units import POUND, positive, require
 
 
 def _us() -> Mapping[str, Any]:
@@ -68,20 +68,17 @@ def _in_scope(rule: Mapping[str, Any], refrigerant: Refrigerant) -> tuple[bool, 
         word = "holds" if ods else "holds no"
         return ods, f"{refrigerant.key} {word} ozone-depleting substance"
     if wanted == "ods-or-hfc":
-        return (
-            ods or hfc,
-            f"{refrigerant.key} is {'' if ods or hfc else 'not '}among the refrigerants of that time",
-        )
+        word = "" if ods or hfc else "not "
+        return ods or hfc, f"{refrigerant.key} is {word}among the refrigerants of that time"
     if hfc:
         return True, f"{refrigerant.key} holds an HFC"
     if ods:
         return False, f"{refrigerant.key} holds no HFC; part 82 takes it"
     gwp, limit = refrigerant.gwp["ar4"], float(rule["gwp_over"])
-    over = gwp is not None and gwp > limit
-    return (
-        over,
-        f"{refrigerant.key} holds no HFC and its GWP of {gwp:g} is {'' if over else 'not '}above {limit:g}",
-    )
+    if gwp is None:
+        return False, f"{refrigerant.key} holds no HFC and we have no GWP of it"
+    word = "" if gwp > limit else "not "
+    return gwp > limit, f"{refrigerant.key} holds no HFC and its GWP of {gwp:g} is {word}above {limit:g}"
 
 
 def rules(
@@ -108,10 +105,7 @@ def rules(
         holds, because = _in_scope(rule, refrigerant)
         light = kind.light if residential_or_light is None else residential_or_light
         if holds and rule["light_excluded"] and light:
-            holds, because = (
-                False,
-                "residential and light commercial air conditioning and heat pumps are excluded",
-            )
+            holds, because = False, "residential and light commercial AC and heat pumps are excluded"
         if holds and full_charge < rule["least_charge"] * (1 - 1e-9):
             holds, because = False, f"the full charge is below {_pounds(rule['least_charge'])}"
         limit = float(rule["thresholds"][kind.kind]) if holds else None
@@ -122,7 +116,7 @@ def rules(
 
 
 def _pounds(kilogram: float) -> str:
-    return f"{kilogram / 0.45359237:.0f} lb ({kilogram:.1f} kg)"
+    return f"{kilogram / POUND:.0f} lb ({kilogram:.1f} kg)"
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ def rise_leak(volume: float, rise: float, seconds: float) -> float:
 def water_vapour_pressure(temperature: float) -> float:
     """Pa; vapour pressure of water at `temperature` K: 611.2 exp(17.62 t / (243.12 + t)), t in degC.
 
-    Over water, 0 to 65 degC, error below 0.5 % (0.2 % up to 30 degC); below 0 degC over ice: 611.2 exp(22.46 t / (272.62 + t)), to -40 degC,
+    Over water, 0 to 65 degC, error below 0.5 % (0.32 % up to 60 degC); below 0 degC over ice: 611.2 exp(22.46 t / (272.62 + t)), to -40 degC,
     below 0.6 %. Source: Magnus formula in the form of WMO No. 8, annex 4.B.
     A wet circuit levels off at this pressure: 17.5 mmHg at 20 degC; where ice has formed, far lower.
     """

@@ -13,7 +13,6 @@ import traceback
 from pathlib import Path
 from typing import Any
 
-from jinja2 import TemplateError
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.livereload import LiveReloadServer
@@ -62,6 +61,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
                 report.summary(self.result.problems, self.result.counts) + "; the last good site stays"
             )
         self.shell: Shell | None = None
+        self.notes: list[str] = []
         self.site = Path(config.site_dir)
         self.banner = banner(faults) if self.command == "serve" else ""
         if self.command != "serve":
@@ -109,6 +109,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     def on_post_page(self, output: str, /, *, page: Page, config: MkDocsConfig) -> str:
         """Keeps the shell and does not write it."""
         if page.file.src_uri != SHELL:
+            self.notes.append(page.url)
             return output
         try:
             self.shell = Shell.split(output)
@@ -124,7 +125,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
         book = Book(library, _today(), last_changes(library.root))
         target = Path(config.site_dir)
-        self.pages_written = write.site(book, self.shell, target, overrides, self.banner)
+        self.pages_written = write.site(book, self.shell, target, overrides, self.banner, self.notes)
         if self.command != "serve":
             if config.strict and (told := _warnings()):
                 raise PluginError(
@@ -137,7 +138,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Takes the half-made site away, and tells a template's mistake by its place."""
         if self.command != "serve" and hasattr(self, "site"):
             place.drop(self.site)
-        if isinstance(error, TemplateError):
+        if type(error).__module__ == "jinja2.exceptions":  # only pages may import it
             raise PluginError(f"{_place_of(error)}{error}; the last good site stays") from None
 
 
@@ -149,7 +150,7 @@ def _warnings() -> int:
     return 0
 
 
-def _place_of(fault: TemplateError) -> str:
+def _place_of(fault: Exception) -> str:
     """`path:line: ` of the template in which it happened, as far as that is known."""
     frames = [f for f in traceback.extract_tb(fault.__traceback__) if f.filename.endswith(".html")]
     return f"{frames[-1].filename}:{frames[-1].lineno}: " if frames else ""

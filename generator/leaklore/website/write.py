@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
+from markupsafe import Markup
+
+from leaklore.pages import feed
 from leaklore.pages.book import Book
 from leaklore.pages.site import edition
 from leaklore.pages.spec import Page
@@ -26,8 +30,10 @@ CSS = (
 )
 
 
-def site(book: Book, shell: Shell, target: Path, overrides: Path, banner: str) -> int:
-    """Fills the shell for every page; returns the number of pages."""
+def site(
+    book: Book, shell: Shell, target: Path, overrides: Path, banner: str, notes: Sequence[str] = ()
+) -> int:
+    """Fills the shell for every page; returns the number of pages. `notes`: pages that are there already."""
     made = edition(book, overrides)
     name = book.library.company.name
     for page in made.pages:
@@ -38,7 +44,9 @@ def site(book: Book, shell: Shell, target: Path, overrides: Path, banner: str) -
         )
     root = book.library.company.site_url or "/"
     (target / "404.html").write_text(shell.fill(made.missing, name, root=root, banner=banner), "utf-8")
-    for file in made.files:
+    there = [Page(url, "", "", Markup(), "house") for url in notes]
+    sitemap = feed.sitemap([*made.pages, *there], book.library.company.site_url or "")
+    for file in (*made.files, sitemap):
         place = target / file.path
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(file.content)

