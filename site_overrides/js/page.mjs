@@ -1,4 +1,4 @@
-// Wakes what a page has: theme switch, filter of a list, printing for the customer.
+// Wakes what a page has: theme switch, filter of a list, printing for the customer, a page of the work bench.
 import { themeSwitch } from "./theme.mjs";
 import { wakeFilter } from "./filter.mjs";
 import { wakePrint } from "./print.mjs";
@@ -9,3 +9,4 @@ for (const form of document.querySelectorAll("form.filter")) {
   form.addEventListener("reset", () => setTimeout(() => form.querySelector("input").focus()));
 }
 wakePrint(document);
+for (const bench of document.querySelectorAll("[data-bench]")) import("./bench/wake.mjs").then(({ wakeBench }) => wakeBench(bench));

@@ -55,6 +55,8 @@ WITHIN = {
     "coil": ("cabinet",),
     "evaporator": ("indoors",),
 }
+GASES = {"R-32": 675, "R-410A": 2088, "R-1234ze(E)": None}
+"""GWP by IPCC AR4 as this small guide has it; one is not known."""
 TECHNIQUES = ("visual", "detector", "bubbles", "section-isolation")
 
 
@@ -62,6 +64,16 @@ def _entries(kind: str, keys: Iterable[str], **facts: Mapping[str, Any]) -> dict
     return {
         key: Entry(kind, key, {"key": key, "name": key.capitalize(), **facts.get(key, {})}, "", "guide", "0")
         for key in keys
+    }
+
+
+def _gas(key: str, gwp: int | None) -> Mapping[str, Any]:
+    """Facts of a refrigerant."""
+    return {
+        "composition": [{"of": key, "share": 1}],
+        "molar_mass_g_mol": 60,
+        "safety_group": "A1",
+        "gwp_ar4": gwp,
     }
 
 
@@ -78,7 +90,7 @@ def guide() -> Guide:
         techniques=_entries("technique", TECHNIQUES),
         symptoms=_entries("symptom", ("ice", "oil", "hiss")),
         components=components,
-        refrigerants=_entries("refrigerant", ("R-32", "R-410A", "R-1234ze(E)")),
+        refrigerants=_entries("refrigerant", GASES, **{key: _gas(key, gwp) for key, gwp in GASES.items()}),
         cautions={},
         small={
             "settings": {"residential": Term("residential", "Home"), "process": Term("process", "Process")}

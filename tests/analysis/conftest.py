@@ -5,11 +5,15 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from hypothesis import settings
 
 from leaklore.pages.book import Book
 from leaklore.records.library import Library
 
 from .builders import demo
+
+settings.register_profile("patient", deadline=None, max_examples=60)
+settings.load_profile("patient")  # a busy machine is no fault of the code
 
 
 @pytest.fixture(scope="session")

@@ -96,6 +96,14 @@ AROUND = areas_above()
 
 
 @cache
+def gwps() -> dict[str, float]:
+    """GWP by IPCC AR4 of each refrigerant that has one."""
+    files = [GUIDE / "refrigerants.yaml", CASES / "house" / "refrigerants.yaml"]
+    entries = {e["key"]: e for f in files if f.is_file() for e in load(f)}
+    return {key: float(e["gwp_ar4"]) for key, e in entries.items() if e.get("gwp_ar4") is not None}
+
+
+@cache
 def raw_rows() -> tuple[dict[str, Any], ...]:
     """All records, read once."""
     return tuple(from_yaml())
@@ -187,6 +195,8 @@ def frame_of(rows: Iterable[dict[str, Any]]) -> pd.DataFrame:
     frame["counted"] = frame.proof.isin(COUNTED) & ~frame.withdrawn
     frame["share"] = frame.lost / frame.charge.where(frame.charge > 0)
     frame["rate"] = frame.lost / frame.over.where(frame.over > 0)
+    frame["yearly"] = frame.rate * YEAR_S / frame.charge.where(frame.charge > 0)
+    frame["warming"] = frame.lost * frame.refrigerant.map(gwps()) / 1000
     frame["minutes"] = [minutes_to_find(row) for row in frame.to_dict("records")]
     frame["minutes"] = frame.minutes.astype(float)
     frame["age"] = [
@@ -217,14 +227,22 @@ def same(told: float | None, computed: float | None, what: object) -> None:
         assert math.isclose(told, computed, rel_tol=CLOSE, abs_tol=1e-15), (what, told, computed)
 
 
+@cache
+def rank(n: int) -> int:
+    """The innermost k with 1 - 2 P(B < k) >= 95 %, B binomial(n, 1/2), in whole numbers; 0 where there is none."""
+    best, below = 0, 0
+    for k in range(1, n // 2 + 1):
+        below += math.comb(n, k - 1)
+        if 40 * below <= 2**n:
+            best = k
+    return best
+
+
 def interval(values: pd.Series[float]) -> tuple[float, float] | None:
-    """The narrowest symmetric pair of order statistics with 95 % by whole binomial coefficients."""
-    ordered, n = sorted(values), len(values)
-    for k in range(n // 2, 0, -1):
-        below = sum(math.comb(n, i) for i in range(k))
-        if 1 - 2 * below / 2**n >= 0.95:
-            return ordered[k - 1], ordered[n - k]
-    return None
+    """The pair of order statistics that bounds the median."""
+    k = rank(len(values))
+    ordered = sorted(values)
+    return (ordered[k - 1], ordered[-k]) if k else None
 
 
 def check_spread(told: Any, column: pd.Series[float], what: object) -> None:
@@ -267,6 +285,9 @@ def check_summary(told: Summary, group: pd.DataFrame, what: object) -> None:
         check_spread(getattr(told, name), counted[name], (what, name))
     check_spread(told.lost_share, counted.share, (what, "share"))
     check_spread(told.leak_rate, counted.rate, (what, "rate"))
+    check_spread(told.annual_share, counted.yearly, (what, "yearly"))
+    check_spread(told.co2e, counted.warming, (what, "warming"))
+    same(told.total_co2e, math.fsum(counted.warming.dropna()), (what, "warming"))
     same(told.total_lost, math.fsum(counted.lost.dropna()), (what, "total"))
     held = counted.held.dropna()
     check_share(told.held, int(held.sum()), len(held), (what, "held"))
@@ -286,7 +307,7 @@ def test_the_whole_library(frame: pd.DataFrame, demo_book: Book) -> None:
     lib = demo_book.library
     assert len(frame) == len(lib.cases) > 100
     assert int(frame.counted.sum()) == len(lib.counted) > 50
-    check_summary(summarize(lib.cases, lib.company), frame, "all")
+    check_summary(summarize(lib.cases, lib.company, lib.guide), frame, "all")
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -328,12 +349,15 @@ def test_published_figures(kind: str, frame: pd.DataFrame, demo_book: Book) -> N
             ("minutes_to_find", "", counted.minutes),
             ("repair_cost", "", counted.cost),
             ("age", "_years", counted.age),
+            ("annual_share", "", counted.yearly),
+            ("co2e", "_t", counted.warming),
         ):
             values = values.dropna()
             bounds = interval(values) or (None, None)
             same(record[f"median_{stem}{unit}"], values.median(), (what, stem))
             same(record[f"median_{stem}_low{unit}"], bounds[0], (what, stem))
             same(record[f"median_{stem}_high{unit}"], bounds[1], (what, stem))
+        same(record["total_co2e_t"], math.fsum(counted.warming.dropna()), what)
         held = counted.held.dropna()
         assert (record["held"], record["looked_at_again"]) == (held.sum(), len(held)), what
         ci = stats.binomtest(int(held.sum()), len(held)).proportion_ci(method="wilson") if len(held) else None

@@ -135,9 +135,9 @@ def test_a_higher_level_needs_wider_ranks() -> None:
 @pytest.mark.parametrize("n", [6, 9, 15, 24, 41, 80])
 @pytest.mark.parametrize("shape", ["exponential", "lognormal"])
 def test_empirical_coverage_of_the_interval(n: int, shape: str) -> None:
-    """Of 3000 samples at least 93 % hold the true median, and no more than the stated confidence allows."""
+    """Of 1500 samples at least 93 % hold the true median, and no more than the stated confidence allows."""
     random = np.random.default_rng(20251125 + n)
-    runs = 3000
+    runs = 1500
     if shape == "exponential":
         samples, truth = random.exponential(2.0, (runs, n)), 2.0 * np.log(2)
     else:

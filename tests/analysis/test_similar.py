@@ -18,6 +18,8 @@ from .builders import case
 MODES = ("loose-flare", "corrosion", "rare-mode")
 PARTS = ("flare", "coil", "port", "evaporator")
 SYMPTOMS = ("ice", "oil", "hiss")
+FEWER = settings(max_examples=30)
+"""Making cases takes longer than comparing them."""
 
 
 @st.composite
@@ -37,6 +39,7 @@ def some_cases(draw: st.DrawFn, most: int = 25) -> list[Case]:
 
 
 @given(some_cases())
+@FEWER
 def test_every_reason_is_shared_by_both(cases: list[Case]) -> None:
     """Nothing is told as common that only one of them has, and the weightiest stands first."""
     by_id = {c.id: c for c in cases}
@@ -55,6 +58,7 @@ def test_every_reason_is_shared_by_both(cases: list[Case]) -> None:
 
 
 @given(some_cases())
+@FEWER
 def test_no_case_is_like_itself_and_none_comes_twice(cases: list[Case]) -> None:
     """At most five others, each once, best first."""
     found = like_these(cases)
@@ -69,6 +73,7 @@ def test_no_case_is_like_itself_and_none_comes_twice(cases: list[Case]) -> None:
 
 
 @given(some_cases())
+@FEWER
 def test_scores_are_symmetric(cases: list[Case]) -> None:
     """As like A is to B, so is B to A."""
     found = like_these(cases, count=len(cases))
@@ -78,6 +83,7 @@ def test_scores_are_symmetric(cases: list[Case]) -> None:
 
 
 @given(some_cases())
+@FEWER
 def test_score_is_the_cosine_of_weighted_features(cases: list[Case]) -> None:
     """Worked out once more without matrices."""
     rows = [features(c) for c in cases]
@@ -113,7 +119,7 @@ def test_the_demo_library_is_the_same_in_blocks_of_any_size(
 
 
 @given(some_cases(12), st.integers(1, 6))
-@settings(max_examples=50)
+@FEWER
 def test_blocks_of_any_size_agree(cases: list[Case], block: int) -> None:
     """The same with many ties."""
     whole = like_these(cases)

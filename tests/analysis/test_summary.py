@@ -7,7 +7,7 @@ import pytest
 from leaklore.analysis.summary import by_main_mode, of_groups, summarize
 from leaklore.records.model import Case, Cause
 
-from .builders import COMPANY, case, library, step
+from .builders import COMPANY, case, guide, library, step
 
 
 def _six() -> list[Case]:
@@ -84,6 +84,40 @@ def test_each_figure_is_over_the_cases_that_tell_it() -> None:
     assert found.cost is None
     assert found.held is None
     assert found.age is None
+
+
+def test_yearly_share_of_the_charge() -> None:
+    """1 kg of 4 in half a year is half the charge a year; without a time or a charge nothing is known."""
+    cases = [
+        case(1, lost="1 kg", charge="4 kg", over="6 months"),
+        case(2, lost="1 kg", charge="4 kg"),
+        case(3, lost="1 kg", over="6 months"),
+        case(4, lost="1 kg", charge="0 kg", over="6 months"),
+        case(5, lost="1 kg", charge="4 kg", over="6 months", proof="suspected"),
+    ]
+    found = summarize(cases, COMPANY).annual_share
+    assert found is not None
+    assert (found.n, found.median) == (1, pytest.approx(0.5))
+
+
+def test_warming_by_the_charge_lost() -> None:
+    """2 kg of R-32 at 675 is 1.35 t CO2e, 1 kg of R-410A at 2088 is 2.088; an unknown GWP is not zero."""
+    cases = [
+        case(1, lost="2 kg", refrigerant="R-32"),
+        case(2, lost="1 kg", refrigerant="R-410A"),
+        case(3, lost="1 kg", refrigerant="R-1234ze(E)"),
+        case(4, lost="1 kg"),
+        case(5, refrigerant="R-32"),
+        case(6, lost="1 kg", refrigerant="R-32", proof="section"),
+        case(7, lost="1 kg", refrigerant="R-32", withdrawn=True),
+        case(8, lost="1 kg", refrigerant="R-none"),
+    ]
+    found = summarize(cases, COMPANY, guide())
+    assert found.co2e is not None
+    assert (found.co2e.n, found.co2e.median) == (2, pytest.approx((1.35 + 2.088) / 2))
+    assert found.total_co2e == pytest.approx(1.35 + 2.088)
+    without = summarize(cases, COMPANY)
+    assert (without.co2e, without.total_co2e) == (None, 0)
 
 
 def test_share_of_fixes_that_held() -> None:

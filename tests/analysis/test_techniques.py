@@ -199,6 +199,26 @@ def test_a_technique_found_the_leak_if_one_of_its_steps_did() -> None:
     assert outcomes(both, guide()) == {("flare", "detector"): True}
 
 
+def test_found_first_and_clean_later_is_found() -> None:
+    """A last look after the find does not undo it."""
+    both = case(1, step("detector", "flare", "pinpointed"), step("detector", "cabinet", "clean"))
+    assert outcomes(both, guide()) == {("flare", "detector"): True}
+
+
+def test_a_case_whose_main_cause_is_unproven_tells_nothing_even_of_a_proven_second_leak() -> None:
+    """It is not counted, and counted is one thing everywhere."""
+    half = case(
+        1,
+        step("detector", "coil", "clean"),
+        step("bubbles", "coil", "pinpointed"),
+        proof="section",
+        also_found=(SECOND,),
+    )
+    assert half.proven_components == {"coil"}
+    assert _counts(_one(half)) == (1, 0, 0, 0, 0)
+    assert versus(library(half)) == []
+
+
 def _against() -> Library:
     """Detector against bubbles: 2 both, 1 only the detector, 6 only bubbles, 1 neither."""
     yes, no = step("detector", "cabinet", "lead"), step("detector", "cabinet", "clean")

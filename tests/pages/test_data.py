@@ -248,6 +248,19 @@ def test_two_builds_are_equal_byte_by_byte(demo_book: Book, made: dict[str, byte
     assert again == made
 
 
+def test_search_readings_and_further_leaks_are_as_in_the_record(made: dict[str, bytes]) -> None:
+    """Step by step, in the written form, in the order of the record."""
+    for told in loads(made["data/cases.json"])["cases"]:
+        record = load(CASES / "records" / told["id"].split("-")[1] / f"{told['id']}.yaml")
+        for group, keys in (
+            ("search", ("technique", "at", "minutes", "result")),
+            ("readings", ("at", "by", "value", "background")),
+            ("also_found", ("mode", "component", "proof")),
+            ("follow_up", ("date", "result")),
+        ):
+            assert told[group] == [{k: item.get(k) for k in keys} for item in record.get(group, [])]
+
+
 # Schemas
 
 

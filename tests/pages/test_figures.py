@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.builders import COMPANY, case, step
+from analysis.builders import COMPANY, case, guide, step
 from leaklore.analysis.intervals import spread, wilson
 from leaklore.analysis.summary import summarize
 from leaklore.pages import display
@@ -86,7 +86,7 @@ def test_an_unknown_share() -> None:
 
 
 def test_figures_of_a_group_in_the_companys_units_first() -> None:
-    """All seven figures, each beside the other system where there is one, and each with the way to its cases."""
+    """All figures, each beside the other system where there is one, and each with the way to its cases."""
     search = (step("bubbles", "flare", "pinpointed", 30),)
     found = summarize(
         [
@@ -95,6 +95,7 @@ def test_figures_of_a_group_in_the_companys_units_first() -> None:
                 *search,
                 lost="2 lb",
                 charge="10 lb",
+                refrigerant="R-32",
                 over="1 year",
                 parts="40 USD",
                 looks=["holding"],
@@ -103,26 +104,20 @@ def test_figures_of_a_group_in_the_companys_units_first() -> None:
             for n in range(1, 8)
         ],
         COMPANY,
+        guide(),
     )
     us = {f.label: f for f in summary_figures(found, Display(COMPANY), "#these")}
     si = {f.label: f for f in summary_figures(found, Display(replace(COMPANY, units="si")), "#these")}
-    assert (
-        list(us)
-        == list(si)
-        == [
-            "Charge lost",
-            "Share of the charge",
-            "Leak rate",
-            "Time to find",
-            "Cost of the repair",
-            "Fixes that held",
-            "Age of the system",
-        ]
-    )
+    labels = ["Charge lost", "Share of the charge", "Leak rate", "Lost in a year", "Warming"]
+    labels += ["Time to find", "Cost of the repair", "Fixes that held", "Age of the system"]
+    assert list(us) == labels
+    assert list(si) == labels
     assert (us["Charge lost"].value, us["Charge lost"].also) == ("2 lb", "0.91 kg")
     assert (si["Charge lost"].value, si["Charge lost"].also) == ("0.91 kg", "2 lb")
     assert (us["Leak rate"].value, us["Leak rate"].also) == ("2 lb/yr", "907 g/yr")
     assert us["Share of the charge"].value == display.percent(0.2)
+    assert us["Lost in a year"].value == display.percent(0.2)
+    assert us["Warming"].value == si["Warming"].value == "0.61 t CO₂e"  # 2 lb of R-32, GWP 675
     assert us["Time to find"].value == "30 min"
     assert us["Cost of the repair"].value == "40 USD"
     assert us["Fixes that held"].value == display.percent(1)
@@ -131,10 +126,10 @@ def test_figures_of_a_group_in_the_companys_units_first() -> None:
     assert not any(f.thin for f in us.values())
 
 
-def test_an_empty_group_has_seven_thin_figures() -> None:
+def test_an_empty_group_has_thin_figures_only() -> None:
     """Nothing is invented and nothing fails."""
     figures = summary_figures(summarize([], COMPANY), Display(COMPANY))
-    assert len(figures) == 7
+    assert len(figures) == 9
     assert all(f.thin and f.value == "not known yet" for f in figures)
 
 

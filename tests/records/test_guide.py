@@ -205,10 +205,7 @@ LISTS: dict[str, tuple[str, str, list[str]]] = {
     "no yaml": (
         "components.yaml",
         "- key: [\n",
-        [
-            "2:1: a value is missing here or a sign is out of place; "
-            "write the value, or put the text in quotes [yaml]"
-        ],
+        ["1:9: a bracket is opened and never closed; close it [yaml]"],
     ),
     "missing keys": (
         "symptoms.yaml",

@@ -54,8 +54,7 @@ def _examples(number: int) -> settings:
     )
 
 
-@pytest.fixture(scope="module")
-def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def _tiny_library(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A library so small that checking it takes no time."""
     place = tmp_path_factory.mktemp("tiny") / "library"
     (place / "records" / "2025").mkdir(parents=True)
@@ -63,6 +62,10 @@ def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (place / "company.yaml").write_bytes((LIBRARY / "company.yaml").read_bytes())
     (place / "systems.yaml").write_text(REGISTER)
     return place
+
+
+root = pytest.fixture(scope="module", name="root")(_tiny_library)
+root_with_house = pytest.fixture(scope="module", name="root_with_house")(_tiny_library)
 
 
 def _checked(root: Path, data: bytes, place: str = PLACE) -> CheckResult:
@@ -109,7 +112,7 @@ yaml_signs = st.text(
 )
 
 
-@_examples(1500)
+@_examples(800)
 @given(st.binary(max_size=120) | yaml_signs.map(str.encode) | letters.map(str.encode))
 def test_any_bytes_are_a_document_or_findings(data: bytes) -> None:
     found = parse(data)
@@ -139,7 +142,7 @@ def test_any_bytes_as_any_other_file(root: Path, data: bytes) -> None:
         _checked(root, data, place)
 
 
-@_examples(1500)
+@_examples(800)
 @given(
     letters | st.from_regex(r"\A-?[0-9.,eE+ ]{0,8} ?(lb|oz|kg|psig|degF|K|USD|ppm| h|min|[a-z]{0,4}){1,3}\Z")
 )
@@ -205,7 +208,7 @@ writers = st.sampled_from(
 )
 
 
-@_examples(250)
+@_examples(130)
 @given(data=values | st.dictionaries(st.sampled_from(KEYS), values, max_size=12), write=writers)
 def test_any_data_as_a_record(root: Path, data: Any, write: Any) -> None:
     _record_or_problem(_checked(root, write(data).encode("utf-8", "replace")))
@@ -253,7 +256,7 @@ def _mutate(data: Any, dice: random.Random, value: Any) -> Any:
     return data
 
 
-@_examples(550)
+@_examples(220)
 @given(
     text=st.sampled_from(VALID),
     seed=st.integers(0, 2**32),
@@ -271,7 +274,7 @@ def test_valid_records_with_other_values(
     _record_or_problem(_checked(root, write(data).encode("utf-8", "replace")))
 
 
-@_examples(450)
+@_examples(240)
 @given(text=st.sampled_from(VALID), seed=st.integers(0, 2**32), insert=yaml_signs | st.sampled_from(WORDS))
 def test_valid_records_with_lines_out_of_place(root: Path, text: str, seed: int, insert: str) -> None:
     dice = random.Random(seed)
@@ -296,7 +299,7 @@ def test_valid_records_with_lines_out_of_place(root: Path, text: str, seed: int,
     _record_or_problem(_checked(root, "\n".join(lines).encode()))
 
 
-@_examples(120)
+@_examples(90)
 @given(
     place=st.sampled_from(["company.yaml", "systems.yaml", "reading/first-week.yaml"]),
     seed=st.integers(0, 2**32),
@@ -331,23 +334,23 @@ PAGES = ["failure-modes/flare-joint.md", "techniques/bubble-test.md"]
 
 
 @pytest.mark.usefixtures("shipped_guide_trusted")
-@settings(_examples(80), suppress_health_check=list(HealthCheck))
+@settings(_examples(50), suppress_health_check=list(HealthCheck))
 @given(place=st.sampled_from(sorted(HOUSE)), seed=st.integers(0, 2**32), value=values, write=writers)
 def test_lists_of_the_company_with_other_values(
-    root: Path, place: str, seed: int, value: Any, write: Any
+    root_with_house: Path, place: str, seed: int, value: Any, write: Any
 ) -> None:
     data = _mutate(_data(HOUSE[place]), random.Random(seed), value)
 
-    _checked(root, write(data).encode("utf-8", "replace"), place)
+    _checked(root_with_house, write(data).encode("utf-8", "replace"), place)
 
 
 @pytest.mark.usefixtures("shipped_guide_trusted")
-@settings(_examples(60), suppress_health_check=list(HealthCheck))
+@settings(_examples(35), suppress_health_check=list(HealthCheck))
 @given(page=st.sampled_from(PAGES), seed=st.integers(0, 2**32), value=values, write=writers)
 def test_pages_of_the_company_with_other_values(
-    root: Path, page: str, seed: int, value: Any, write: Any
+    root_with_house: Path, page: str, seed: int, value: Any, write: Any
 ) -> None:
     _, front, body = (SHIPPED / page).read_text("utf-8").split("---\n", 2)
     data = _mutate(_data(front), random.Random(seed), value)
 
-    _checked(root, f"---\n{write(data)}\n---\n{body}".encode("utf-8", "replace"), f"house/{page}")
+    _checked(root_with_house, f"---\n{write(data)}\n---\n{body}".encode("utf-8", "replace"), f"house/{page}")

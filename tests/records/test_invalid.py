@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from leaklore.records.rules import RULES
+from leaklore.records.schema import load
+from leaklore.records.vocabulary import NOUNS
 
 from .helpers import HERE, PLACE, RECORD, check, copy_library, put, told
 
@@ -44,6 +48,52 @@ def test_every_rule_is_broken_by_a_record() -> None:
     }
 
     assert seen == set(RULES) - ABOUT_OTHER_FILES
+
+
+def _walk(schema: Any) -> Iterator[tuple[str, Any]]:
+    """Every keyword of a schema with its value; names of fields are no keywords."""
+    for key, value in schema.items():
+        yield key, value
+        if key in ("properties", "$defs"):
+            for sub in value.values():
+                yield from _walk(sub)
+        elif key == "items":
+            yield from _walk(value)
+
+
+KEYWORDS = [pair for kind in ("case", "common") for pair in _walk(load(kind))]
+ALL_TOLD = "".join(file.with_suffix(".expected").read_text("utf-8") for file in RECORDS)
+
+
+@pytest.mark.parametrize("noun", sorted({NOUNS[value] for key, value in KEYWORDS if key == "x-vocabulary"}))
+def test_every_vocabulary_is_missed_by_a_record(noun: str) -> None:
+    assert f"is not {noun}; " in ALL_TOLD
+
+
+def test_every_keyword_of_the_schema_is_broken_by_a_record() -> None:
+    silent = {
+        "$schema",
+        "$id",
+        "$defs",
+        "$ref",
+        "title",
+        "description",
+        "examples",
+        "properties",
+        "items",
+        "x-prose",
+    }
+    own = {
+        "x-vocabulary": "reference",
+        "x-quantity": "quantity",
+        "format": "date",
+        "additionalProperties": "schema/unknown-key",
+        "uniqueItems": "schema/twice",
+    }
+    used = {key for key, _ in KEYWORDS} - silent
+
+    assert {key for key in used if f"[{own.get(key, f'schema/{key}')}]" not in ALL_TOLD} == set()
+    assert len(used) > 10
 
 
 def test_rules_about_other_files_are_broken_by_other_tests() -> None:

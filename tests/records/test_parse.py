@@ -152,6 +152,7 @@ MARKED = {
     "single quotes": "a: 'it''s two [[x]]'\n",
     "single quotes over lines": "a: 'it''s\n\n   two [[x]]'\n",
     "double quotes": 'a: "\\u00e9 \\"two\\" \\t [[x]]"\n',
+    "double quotes, large letters": 'a: "\\U0001F527 \\xe9 [[x]]"\n',
     "double quotes over lines": 'a: "one \\\n    two\n    [[x]]"\n',
     "block": "a: |\n  one\n\n  é two [[x]]\n",
     "deep block": "a: |\n       one\n       [[x]]\n",
@@ -200,7 +201,7 @@ def test_a_finding_stands_at_its_value_or_at_its_key() -> None:
 def test_lines_count_from_the_first_line_of_the_file() -> None:
     assert locate(_document("a: 1\nb: 2\n", first_line=2), Finding(("b",), "", "", "")) == (3, 4)
     assert _faults("a: 1\na: 2\n", first_line=2) == [(3, 1, '"a" is given twice', "duplicate-key")]
-    assert _faults("a: [\n", first_line=2)[0][0] == 3
+    assert _faults("a: 1\nb: [\n", first_line=2) == [(3, 5, "a bracket is opened and never closed", "yaml")]
     assert _faults("a: *x\n", first_line=2)[0][0] == 2
 
 
@@ -233,6 +234,17 @@ def test_no_fault_is_told_in_the_parser_s_own_words(text: str) -> None:
     assert all("is not valid YAML" not in f.message for f in found)
     assert all(f.instead for f in found)
     assert all(1 <= (f.line or 0) <= text.count("\n") + 1 for f in found)
+
+
+@pytest.mark.parametrize("text", ["a: [", "a: [\n", "a: [b,\n\n", "a: {b: [", "[", "a: 'x", 'a: "\n\n# end'])
+def test_a_fault_at_the_end_is_told_on_a_line_that_is_there(text: str) -> None:
+    [(line, column, message, _)] = _faults(text)
+
+    assert "never closed" in message
+    assert line is not None
+    assert column is not None
+    assert line <= len(text.rstrip().split("\n"))
+    assert column <= len(text.rstrip().split("\n")[line - 1]) + 1
 
 
 def test_a_fault_without_plain_words_is_told_in_the_parser_s() -> None:

@@ -131,5 +131,5 @@ def shape(site: Site, urls: list[str]) -> dict[str, list[tuple[str, tuple[tuple[
             (str(e.tag), tuple(sorted((k, v if k in kept else "") for k, v in e.attrib.items())))
             for e in page.elements
         ]
-        for page in map(site.page, urls)
+        for page in map(site.strict, urls)
     }

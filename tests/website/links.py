@@ -40,6 +40,7 @@ POINTERS = (
 )
 CSS_ADDRESS = re.compile(r"""url\(\s*["']?([^"')]+)["']?\s*\)|@import\s+["']([^"']+)["']""")
 JS_IMPORT = re.compile(r"""(?:\bfrom\s*|\bimport\s*\(?\s*|\bnew URL\(\s*)["']([^"']+)["']""")
+COMMENT = re.compile(r"/\*.*?\*/|^\s*//[^\n]*", re.DOTALL | re.MULTILINE)
 XML_ID = re.compile(r"""\sid=["']([^"']+)["']""")
 REFRESH = re.compile(r"url\s*=\s*(\S+)", re.IGNORECASE)
 
@@ -56,6 +57,11 @@ def addresses(page: Document) -> Iterator[tuple[str, str]]:
         if name == "meta" and (element.get("http-equiv") or "").lower() == "refresh":
             hit = REFRESH.search(element.get("content") or "")
             yield name, hit[1] if hit else ""
+
+
+def code(text: str) -> str:
+    """A script or stylesheet without its comments."""
+    return COMMENT.sub("", text)
 
 
 def target(page: str, address: str) -> tuple[str, str] | None:

@@ -31,7 +31,7 @@ from site_fixture import (
 
 from .libraries import CASE, PHOTO, Workshop, library_of, rich, shape, write_yaml
 from .links import addresses, fault
-from .test_html import CHECKS
+from .test_html import CHECKS, parse_faults
 
 COMMANDS = [leaklore_build, mkdocs_build]
 OTHER = {"failure-modes/flare-joint": "valve-core", "techniques/visual": "bubble-test"}
@@ -328,8 +328,8 @@ def test_only_pages_data_and_photos_are_published(everything: Site) -> None:
         f
         for f in everything.files
         if not re.fullmatch(
-            r"(.*/)?index\.html|404\.html|(sitemap|feed)\.xml|css/leaklore\.css|js/\w+\.m?js|img/\w+\.svg"
-            r"|data/[\w-]+\.(json|csv)|data/schema/\w+\.schema\.json|cases/([A-Z]+-\d+-\d+)/\4\.yaml"
+            r"(.*/)?index\.html|404\.html|(sitemap|feed)\.xml|css/leaklore\.css|js/(\w+/)*\w+\.m?js|img/\w+\.svg"
+            r"|data/[\w-]+\.(json|csv)|data/schema/\w+\.schema\.json|cases/(?P<id>[A-Z]+-\d+-\d+)/(?P=id)\.yaml"
             r"|photos/[A-Z]+-\d+-\d+/[\w.-]+\.jpg",
             f,
         )
@@ -490,7 +490,12 @@ def test_hostile_text_never_becomes_markup(twins: tuple[Site, Site]) -> None:
 
 def test_hostile_pages_are_well_formed(twins: tuple[Site, Site]) -> None:
     site = twins[0]
-    faults = [f"{u}: {told}" for u in hostile_pages(site) for check in CHECKS for told in check(site.page(u))]
+    faults = [
+        f"{u}: {told}"
+        for u in hostile_pages(site)
+        for check in (parse_faults, *CHECKS)
+        for told in check(site.strict(u))
+    ]
     assert not faults, tell(faults)
 
 

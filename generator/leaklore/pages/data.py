@@ -9,15 +9,16 @@ from collections.abc import Iterator
 from copy import deepcopy
 from typing import Any
 
-from leaklore.analysis import costs
+from leaklore.analysis import costs, leaks
 from leaklore.analysis.intervals import Share, Spread
 from leaklore.analysis.summary import Summary
-from leaklore.pages import links
+from leaklore.pages import bench, links
 from leaklore.pages.book import Book
 from leaklore.pages.display import number
 from leaklore.pages.figures import grams_a_year
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
+from leaklore.pages.trade_data import trade_json
 from leaklore.records import schema
 from leaklore.records.model import YEAR, Case
 
@@ -82,6 +83,11 @@ MODE_FIELDS = [
     ("held_share_low, held_share_high", "Wilson 95 % interval of that share"),
     ("median_age_years", "median age of the system"),
     ("median_age_low_years, median_age_high_years", "95 % interval of that median"),
+    ("median_annual_share", "median share of the full charge lost in a year"),
+    ("median_annual_share_low, median_annual_share_high", "95 % interval of that median"),
+    ("median_co2e_t", "median warming by the charge lost, t CO2e by IPCC AR4"),
+    ("median_co2e_low_t, median_co2e_high_t", "95 % interval of that median"),
+    ("total_co2e_t", "sum over the counted cases"),
     ("finding", "false where fewer than 5 cases are counted"),
     ("case_ids", "the counted cases"),
 ]
@@ -120,8 +126,23 @@ SYSTEM_FIELDS = [
     ("charge_kg", "full charge"),
     ("installed, removed", "as in the register"),
     ("line_set_route", "where the tubes run"),
+    ("line_set_length_m, line_set_liquid, line_set_suction", "length one way and tube sizes"),
+    ("circuit_guess_m3", "volume guessed from charge and line set, good to a factor of two"),
     ("case_ids", "its cases, oldest first, withdrawn ones too"),
     ("url", "address of the page, relative to the site"),
+]
+TRADE_FIELDS = [
+    ("constants", "by part of the program, SI"),
+    ("refrigerants", "composition, molar mass kg/mol, GWP, limits in air mol/mol, marks that say how well each is read"),
+    ("tables", "series for saturation, vapour and nitrogen as leaklore.trade.tables reads them, each with its error"),
+    ("tubes", "outside diameter and wall in m, with source"),
+    ("techniques", "smallest leak of each technique, with source"),
+    ("practice", "limits of vacuum and air in use, with source"),
+    ("rules", "rules on leak rates and leak checks, with day, paragraph and mark"),
+]
+BENCH_FIELDS = [
+    ("us_first", "are US units shown first?"),
+    ("dimensions", "by kind of quantity: units of a field (SI = value times factor + offset), steps of an answer"),
 ]
 
 
@@ -330,7 +351,7 @@ def systems_json(book: Book) -> bytes:
     lib = book.library
     records = []
     for s in lib.systems.values():
-        gear = s.equipment
+        gear, lines = s.equipment, s.equipment.line_set
         records.append(
             {
                 "system": s.id,
@@ -347,7 +368,11 @@ def systems_json(book: Book) -> bytes:
                 "charge_kg": _round(gear.charge.si if gear.charge else None),
                 "installed": gear.installed.written if gear.installed else None,
                 "removed": s.removed.written if s.removed else None,
-                "line_set_route": gear.line_set.route if gear.line_set else None,
+                "line_set_route": lines.route if lines else None,
+                "line_set_length_m": _round(lines.length.si if lines and lines.length else None),
+                "line_set_liquid": lines.liquid if lines else None,
+                "line_set_suction": lines.suction if lines else None,
+                "circuit_guess_m3": _round(leaks.circuit_volume(gear)),
                 "case_ids": [c.id for c in lib.by_system.get(s.id, ())],
                 "url": links.address("system", s.id),
             }
@@ -391,6 +416,8 @@ WHAT = {
     "data/techniques.json": "yield of each technique, technique against technique, isolations avoided",
     "data/groups.json": "figures by symptom, component, refrigerant, kind of place and branch",
     "data/systems.json": "the register with the cases of each system",
+    "data/trade.json": "what the work bench computes with: properties, tubes, limits, rules",
+    "data/bench.json": "units and formats of the work bench",
     "feed.xml": "Atom feed of the newest cases",
     "data/schema/common.schema.json": "JSON Schema of what the others share",
     "data/schema/company.schema.json": "JSON Schema of the company's settings",
@@ -410,6 +437,8 @@ def files(book: Book) -> list[DataFile]:
         DataFile("data/techniques.json", techniques_json(book)),
         DataFile("data/groups.json", groups_json(book)),
         DataFile("data/systems.json", systems_json(book)),
+        DataFile("data/trade.json", _json(trade_json(book.library.guide), book)),
+        *bench.files(book),
     ]
     made += schema_files(book)
     for case in book.library.cases:
@@ -453,6 +482,8 @@ def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
             ("techniques.json, key versus", VERSUS_FIELDS),
             ("techniques.json, key isolations_avoided", AVOIDED_FIELDS),
             ("systems.json, key systems", SYSTEM_FIELDS),
+            ("trade.json", TRADE_FIELDS),
+            ("bench.json", BENCH_FIELDS),
         ],
     )
     return Page("data/", "Data", "Cases, figures and schemas as open files.", body, "data")

@@ -50,6 +50,7 @@ def _make() -> MarkdownIt:
 
 
 _MD = _make()
+_MARKED = re.compile(r"[\\`*_\[\]<>&!\n]")
 
 
 def heading_id(text: str) -> str:
@@ -90,6 +91,8 @@ class Prose:
 
     def line(self, text: str, root: str) -> Markup:
         """Inline HTML of one line of text."""
+        if not _MARKED.search(text):  # most lines are plain, and a parser is dear
+            return Markup(escape(text))
         return Markup(_MD.renderInline(text, {"link": self._link(root)}))
 
     @staticmethod

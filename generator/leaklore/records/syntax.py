@@ -66,6 +66,7 @@ _PLAIN = (
         "a second document begins here",
         "keep one record a file",
     ),
+    ("did not find expected closing bracket", "a bracket is opened and never closed", "close it"),
     (
         "did not find expected node content",
         "a value is missing here or a sign is out of place",
@@ -149,6 +150,7 @@ def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
     if mark and not text[mark.index :].strip():  # the parser read on to the end: tell the last line with text
         lines = BREAK.split(text.rstrip())
         line, column = len(lines) - 1, len(lines[-1])
+        told = told.replace("node content", "closing bracket")
     here = lines[line] if line < len(lines) else ""
     if "\t" in here[: len(here) - len(here.lstrip())] or here[column : column + 1] == "\t":
         told = "a tab character"

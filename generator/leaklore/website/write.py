@@ -26,6 +26,7 @@ CSS = (
     "tables",
     "cautions",
     "forms",
+    "bench",
     "print",
 )
 

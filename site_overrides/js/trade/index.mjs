@@ -16,7 +16,7 @@
 //                ROOM_TEMPERATURE; require(field, value, low, high, unit), positive(field, value, unit),
 //                absoluteTemperature(field, kelvin), absolutePressure(field, pascal), gauge(pascal)
 // refrigerants   all [refrigerant], get(key), of(facts), limitDensity(fraction, molarMass), blendMolarMass(composition, molarMasses),
-//                blendGwp(composition, gwps), GWP_SETS
+//                blendGwp(composition, gwps), GWP_SETS, LIMIT_TEMPERATURE
 //                refrigerant = { key, name, composition: [{ of, share }], molarMass, safetyGroup, gwp: { ar4, ar5, "eu-2024-573" }, rcl, lfl,
 //                marks, pure, flammable, relativeDensity, rclDensity, lflDensity }
 // gas            state(molarMass, temperature, pressure, exponent, compressibility, viscosity), asIdeal(state, exponent),
@@ -41,7 +41,7 @@
 // volume         tubes [tube], tube(size) { name, outside, wall, bore, area, source }, tubeVolume(tube, length),
 //                lineSet(liquid, suction, length), circuitGuess(charge, liquidDensity, filled), FILLED
 // vacuum         riseLeak(volume, rise, seconds), waterVapourPressure(temperature), judge(readings [{ after, pressure }]) { shape,
-//                steepness, rate, levelsAt, source }, limits(start, end, seconds) [{ key, name, passed, because, source }]
+//                steepness, rate, levelsAt, source }, limits(start, end, seconds) [{ key, name, passed, because, source }], MINUTE
 // air            density(fraction, molarMass, temperature, pressure), fraction(kgPerM3, molarMass, temperature, pressure),
 //                vapourFlow(massPerSecond, molarMass, temperature, pressure), space(volume, air) { volume, air },
 //                spaceWithChanges(volume, changesPerHour), after(space, vapour, seconds, start), steady(space, vapour),

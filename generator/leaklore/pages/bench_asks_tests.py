@@ -1,0 +1,253 @@
+"""What the pages on tests and air ask."""
+
+from __future__ import annotations
+
+from leaklore.pages.bench_fields import GAUGE, TUBES, Field, Group, refrigerant, temperature
+
+STANDING_TEST = (
+    Group(
+        "The test",
+        (
+            Field(
+                "pressure",
+                "Nitrogen pressure at the start",
+                "quantity",
+                "pressure",
+                {"psig": "400", "bar": "28"},
+                "Dry nitrogen through a regulator. Never above the nameplate’s low-side test pressure.",
+                told=("pressure", "start pressure"),
+            ),
+            Field(
+                "nameplate",
+                "Low-side test pressure on the nameplate",
+                "quantity",
+                "pressure",
+                {},
+                "Type it in, and the page says when the test goes above it.",
+                optional=True,
+                told=("nameplate",),
+            ),
+            temperature(
+                "temperature",
+                "Temperature at the start",
+                "75",
+                "24",
+                "Of the tube, not of the air, if you can.",
+                ("temperature", "start temperature"),
+            ),
+            temperature(
+                "later",
+                "Temperature at the second reading",
+                "60",
+                "16",
+                "",
+                ("later temperature", "end temperature", "temperature"),
+            ),
+            Field("time", "Time between the readings", "quantity", "time", {"h": "24"}, told=("time",)),
+            Field(
+                "end",
+                "Pressure at the second reading",
+                "quantity",
+                "pressure",
+                {},
+                "When you have it: the page says what is left after temperature.",
+                optional=True,
+                told=("end pressure",),
+            ),
+        ),
+    ),
+    TUBES,
+    Group(
+        "The leak you look for",
+        (
+            refrigerant("For what the test shows in grams a year of it."),
+            Field(
+                "leak",
+                "Leak rate",
+                "quantity",
+                "leak-rate",
+                {"oz/yr": "8", "g/yr": "250"},
+                "As it was before the repair, or the least that matters. Empty: no waiting time.",
+                optional=True,
+                told=("leak rate",),
+                record="leak",
+            ),
+        ),
+    ),
+    Group("Gauge and temperature", GAUGE, folded=True),
+)
+
+VACUUM_HOLD = (
+    Group(
+        "The hold",
+        (
+            Field(
+                "start",
+                "Valved off at",
+                "quantity",
+                "vacuum",
+                {"micron": "350", "Pa": "50"},
+                told=("start pressure", "pressure"),
+                called="the pressure at the start",
+            ),
+            Field(
+                "end",
+                "It stands at",
+                "quantity",
+                "vacuum",
+                {"micron": "900", "Pa": "120"},
+                told=("end pressure", "rise"),
+                called="the pressure at the end",
+            ),
+            Field(
+                "time",
+                "After",
+                "quantity",
+                "minutes",
+                {"min": "10"},
+                told=("time", "time of a reading"),
+                called="the time",
+            ),
+            Field(
+                "middle",
+                "Half-way it stood at",
+                "quantity",
+                "vacuum",
+                {"micron": "620", "Pa": "85"},
+                "The reading that tells a leak from moisture. Empty: the page can’t tell them apart.",
+                optional=True,
+                told=("middle",),
+            ),
+            Field(
+                "half",
+                "That was after",
+                "quantity",
+                "minutes",
+                {"min": "5"},
+                optional=True,
+                told=("time of a reading",),
+                called="the time of the half-way reading",
+            ),
+        ),
+    ),
+    Group(
+        "The circuit",
+        (
+            refrigerant(),
+            Field(
+                "volume",
+                "Volume under vacuum",
+                "quantity",
+                "circuit",
+                {"in3": "250", "L": "4"},
+                "With hoses and manifold. The page on standing tests works out a line set.",
+                told=("volume",),
+            ),
+            temperature("temperature", "Temperature of the circuit", "70", "20", "The coldest place of it."),
+        ),
+    ),
+)
+
+AIR = (
+    Group(
+        "The reading",
+        (
+            refrigerant(),
+            Field(
+                "reading",
+                "Highest reading",
+                "quantity",
+                "concentration",
+                {"ppm": "180"},
+                "Low down for heavy vapour, and close to where people breathe.",
+                told=("reading", "concentration"),
+            ),
+            Field(
+                "background",
+                "Background, same instrument, same day",
+                "quantity",
+                "concentration",
+                {"ppm": "12"},
+                "Away from the unit, before the search.",
+                optional=True,
+                told=("background",),
+            ),
+            Field(
+                "oxygen",
+                "Oxygen measured",
+                "quantity",
+                "oxygen",
+                {},
+                "Needed before anybody goes into a pit, chase or closed room.",
+                optional=True,
+                told=("oxygen",),
+            ),
+        ),
+    ),
+    Group(
+        "The instrument",
+        (
+            Field(
+                "resolution",
+                "Step of its display",
+                "quantity",
+                "concentration",
+                {"ppm": "1"},
+                told=("resolution",),
+            ),
+            Field(
+                "accuracy",
+                "Background wanders by",
+                "quantity",
+                "share",
+                {"pct": "20"},
+                "As a share of it, while you stand still.",
+                told=("accuracy",),
+            ),
+        ),
+        folded=True,
+    ),
+    Group(
+        "What a leak builds up",
+        (
+            Field(
+                "leak",
+                "Leak rate",
+                "quantity",
+                "leak-rate",
+                {"lb/yr": "25", "kg/yr": "11"},
+                told=("leak rate",),
+                record="leak",
+            ),
+            Field(
+                "room",
+                "Volume of the room or chase",
+                "quantity",
+                "room",
+                {"ft3": "700", "m3": "20"},
+                told=("volume",),
+            ),
+            Field(
+                "changes",
+                "Air changes",
+                "quantity",
+                "air-change",
+                {"1/h": "0.2"},
+                "A closed chase 0.1, a room with its door shut 0.3, a ventilated plant room 4 and more. 0: closed.",
+                told=("air changes",),
+            ),
+            Field("time", "After", "quantity", "time", {"h": "24"}, told=("time",), called="the time"),
+            Field(
+                "charge",
+                "Full charge",
+                "quantity",
+                "mass",
+                {"lb": "8.5", "kg": "3.9"},
+                "For all of it let out at once. Empty: left out.",
+                optional=True,
+                told=("charge",),
+                record="charge",
+            ),
+        ),
+    ),
+)

@@ -1,0 +1,575 @@
+"""The demo site in Chromium, on a phone and at a desk."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from site_fixture import Site, tell
+
+from .conftest import DESK, PHONE, Complaints, Visit
+
+QUERY = "flare osmere"
+
+
+def shown(items: Locator) -> int:
+    """How many of these a reader sees."""
+    return items.evaluate_all("all => all.filter((e) => e.checkVisibility()).length")
+
+
+def query(page: Page) -> dict[str, list[str]]:
+    """What stands behind the question mark of the address."""
+    return parse_qs(urlsplit(page.url).query)
+
+
+# Every kind of page.
+
+
+def test_there_is_a_page_of_each_kind(kinds: dict[str, str], demo: Site) -> None:
+    wanted = {
+        "",
+        "cases/",
+        "cases/...",
+        "cases/year",
+        "search/",
+        "guide/",
+        "guide/failure-modes/...",
+        "guide/techniques/...",
+        "guide/symptoms/...",
+        "guide/components/...",
+        "guide/refrigerants/...",
+        "systems/",
+        "systems/...",
+        "branches/",
+        "branches/...",
+        "settings/",
+        "settings/...",
+        "reading/",
+        "data/",
+        "how-we-count/",
+        "moved",
+        "withdrawn",
+    }
+    assert wanted <= set(kinds)
+    assert ("reading/..." in kinds) == any(u.startswith("reading/") and u.count("/") == 2 for u in demo.urls)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_no_page_makes_the_browser_complain(
+    visit: Visit, kinds: dict[str, str], address: str, viewport: Any, scheme: str
+) -> None:
+    page = visit(None, viewport=viewport, color_scheme=scheme)
+    for path in kinds.values():
+        page.goto(address + path)
+        expect(page.locator("main h1")).to_be_visible()
+        expect(page.locator("html")).not_to_have_attribute("data-theme", re.compile("."))
+        # an error in a script would leave the switch asleep
+        expect(page.locator("[data-theme-switch]")).to_be_visible()
+
+
+def test_light_and_dark_are_drawn_apart_and_readable(visit: Visit) -> None:
+    """Words stand out from the paper: contrast of body text in both schemes, by the WCAG formula."""
+    for scheme in ("light", "dark"):
+        page = visit("cases/KW-2025-014/", color_scheme=scheme)
+        ink, paper = page.evaluate(
+            "() => { const s = getComputedStyle(document.body); return [s.color, s.backgroundColor]; }"
+        )
+        assert contrast(ink, paper) >= 7, f"{scheme}: {ink} on {paper}"
+        assert (luminance(ink) < luminance(paper)) == (scheme == "light")
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of `rgb(r, g, b)`."""
+    parts = [int(n) / 255 for n in re.findall(r"\d+", colour)[:3]]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast of two colours, 1 to 21."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_a_missing_page_leads_back_from_any_depth(visit: Visit, rooted: str, complaints: Complaints) -> None:
+    page = visit(None)
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        answer = page.goto(rooted + "cases/no/such/page/")
+        assert answer is not None
+        assert answer.status == 404
+        expect(page.locator("h1")).to_have_text("There is no page here")
+        expect(page.locator("[data-theme-switch]")).to_be_visible()
+    # the browser rightly complains of the page itself, twice, in two ways; of nothing else
+    assert len(complaints) == 4
+    assert all("no/such/page/" in said for said in complaints)
+    complaints.clear()
+    page.get_by_role("link", name="Look through the cases").click()
+    expect(page.locator("h1")).to_have_text("All cases")
+    assert page.url == rooted + "cases/"
+
+
+def test_a_moved_case_leads_on(visit: Visit, kinds: dict[str, str], address: str) -> None:
+    page = visit(kinds["moved"])
+    page.wait_for_url(lambda url: kinds["moved"] not in url)
+    old = kinds["moved"].split("/")[1]
+    expect(page.locator(".cite")).to_contain_text(old)
+
+
+def test_nothing_scrolls_sideways(visit: Visit, kinds: dict[str, str], address: str, rooted: str) -> None:
+    page = visit(None)
+    faults = []
+    for path in kinds.values():
+        page.goto(address + path)
+        page.evaluate("() => document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+        for width in (320, 390, 820, 1280):
+            page.set_viewport_size({"width": width, "height": 844})
+            wide = page.evaluate("""() => {
+              const html = document.documentElement;
+              const hides = [html, document.body].some((e) => getComputedStyle(e).overflowX !== "visible");
+              const box = (e) => e.closest(".table-box, [data-scrolls]");
+              const out = [...document.body.querySelectorAll("*")].filter((e) =>
+                e.getBoundingClientRect().right > html.clientWidth + 0.5 && !box(e) && e.checkVisibility()
+                && !e.closest("svg") && getComputedStyle(e).position !== "absolute");
+              return [html.scrollWidth - html.clientWidth, hides, out.slice(0, 3).map((e) => e.outerHTML.slice(0, 120))];
+            }""")
+            if wide != [0, False, []]:
+                faults.append(f"{path} at {width}: {wide}")
+    assert not faults, tell(faults)
+
+
+# The bar under the thumb.
+
+
+def test_the_bottom_bar_is_as_large_as_a_glove_needs(visit: Visit) -> None:
+    page = visit("cases/")
+    bar = page.locator(".site-bar")
+    expect(bar).to_be_visible()
+    box = bar.bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] == pytest.approx(844, abs=1)
+    links = bar.locator("a").all()
+    assert [link.inner_text().strip() for link in links] == ["Search", "Guide", "Cases", "Reading"]
+    for link in links:
+        at = link.bounding_box()
+        assert at is not None
+        assert at["height"] >= 48
+        assert at["width"] >= 48
+        expect(link).to_be_in_viewport(ratio=1)
+    page.evaluate("() => scrollTo(0, document.body.scrollHeight)")
+    expect(bar).to_be_in_viewport(ratio=1)
+    last = page.locator(".site-foot p").last.bounding_box()
+    assert last is not None
+    assert last["y"] + last["height"] <= box["y"], "the bar covers the last words"
+    links[1].click()
+    expect(page.locator("h1")).to_contain_text("What leaks")
+    expect(page.locator(".site-bar [aria-current=page]")).to_have_text("Guide")
+
+
+def test_at_a_desk_the_places_stand_in_the_head(visit: Visit) -> None:
+    page = visit("cases/", viewport=DESK)
+    expect(page.locator(".site-bar")).to_be_hidden()
+    places = page.get_by_role("navigation", name="Places", exact=True)
+    expect(places.get_by_role("link")).to_have_text(["Search", "Guide", "Cases", "Reading"])
+    expect(places.locator("[aria-current=page]")).to_have_text("Cases")
+    expect(page.locator(".more-places")).to_be_visible()
+
+
+def test_on_a_phone_every_link_that_stands_alone_is_easy_to_hit(visit: Visit) -> None:
+    for path, selector in (
+        ("", ".door a"),
+        ("search/", ".chip, .index-card"),
+        ("cases/", ".case-card, .chip:visible, .filter__input"),
+        ("cases/KW-2025-014/", ".crumbs a, summary, .button:visible, .cite__acts a"),
+    ):
+        page = visit(path)
+        low = page.locator(selector).evaluate_all(
+            "all => all.map((e) => [e.getBoundingClientRect().height, e.outerHTML.slice(0, 90)])"
+            ".filter(([height]) => height < 44)"
+        )
+        assert not low, f"{path}: {low[:3]}"
+
+
+# Finding.
+
+
+def words_of(page: Page) -> list[str]:
+    """What each entry of the list can be found by."""
+    found: list[str] = page.locator("#case-list > li").evaluate_all("all => all.map((e) => e.dataset.words)")
+    return found
+
+
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_words_narrow_the_list_and_stand_in_the_address(visit: Visit, viewport: Any) -> None:
+    page = visit("cases/", viewport=viewport)
+    items = page.locator("#case-list > li")
+    everything = items.count()
+    assert everything > 200
+    count = page.locator("[data-filter-count]")
+    expect(count).to_have_text(f"{everything} cases")
+    field = page.get_by_role("searchbox")
+    field.press_sequentially(QUERY)
+    wanted = sum(all(word in words for word in QUERY.split()) for words in words_of(page))
+    assert 0 < wanted < everything / 4
+    expect(count).to_have_text(f"{wanted} of {everything} cases")
+    assert shown(items) == wanted
+    for text in items.locator("visible=true").all_inner_texts():
+        assert "flare" in text.lower()
+    assert query(page) == {"q": [QUERY]}
+
+    again = visit(None, viewport=viewport)
+    again.goto(page.url)
+    expect(again.get_by_role("searchbox")).to_have_value(QUERY)
+    expect(again.locator("[data-filter-count]")).to_have_text(f"{wanted} of {everything} cases")
+    assert shown(again.locator("#case-list > li")) == wanted
+
+    page.get_by_role("button", name="Clear").click()
+    expect(count).to_have_text(f"{everything} cases")
+    assert shown(items) == everything
+    assert query(page) == {}
+    expect(field).to_have_value("")
+    expect(field).to_be_focused()
+
+
+def test_an_impossible_query_says_so(visit: Visit) -> None:
+    page = visit("cases/")
+    empty = page.locator("#case-list-empty")
+    expect(empty).to_be_hidden()
+    page.get_by_role("searchbox").fill("flare xyzzy")
+    expect(empty).to_be_visible()
+    expect(empty).to_contain_text("No case has all of these words")
+    expect(page.locator("[data-filter-count]")).to_have_text(re.compile(r"^0 of \d+ cases$"))
+    assert shown(page.locator("#case-list > li")) == 0
+    page.get_by_role("searchbox").fill("flare")
+    expect(empty).to_be_hidden()
+    assert shown(page.locator("#case-list > li")) > 0
+
+
+@pytest.mark.parametrize(
+    ("asked", "same"),
+    [
+        ("FLARE", "flare"),
+        ("  flare   ", "flare"),
+        ("r32", "R-32"),
+        ("flar", "flare"),
+        ("ﬂare".replace("ﬂ", "fl"), "flare"),
+    ],
+)
+def test_words_are_taken_as_they_are_typed(visit: Visit, asked: str, same: str) -> None:
+    page = visit("cases/")
+    field, items = page.get_by_role("searchbox"), page.locator("#case-list > li")
+    field.fill(same)
+    wanted = shown(items)
+    assert wanted > 0
+    field.fill(asked)
+    assert shown(items) >= wanted
+    if asked != "flar":
+        assert shown(items) == wanted
+
+
+def test_hostile_words_in_the_address_stay_words(visit: Visit) -> None:
+    page = visit("cases/?q=%3Cimg%20src%3Dx%20onerror%3Dalert(1)%3E&with=%22%5D%20osmere")
+    expect(page.get_by_role("searchbox")).to_have_value("<img src=x onerror=alert(1)>")
+    assert page.locator("img").count() == 0
+    expect(page.locator("[data-filter-count]")).to_contain_text("of")
+
+
+def test_chips_narrow_the_list_too(visit: Visit) -> None:
+    page = visit("cases/")
+    items = page.locator("#case-list > li")
+    everything = items.count()
+    chip = page.locator("[data-filter-chips] button", has_text="Osmere")
+    expect(chip).to_have_attribute("aria-pressed", "false")
+    chip.click()
+    expect(chip).to_have_attribute("aria-pressed", "true")
+    assert query(page) == {"with": ["osmere"]}
+    some = shown(items)
+    assert 0 < some < everything
+    told = chip.locator(".chip__count").inner_text()
+    withdrawn = page.locator("#case-list > li:visible [data-withdrawn]").count()
+    assert some == int(told) + withdrawn, "the chip tells how many it leaves"
+    page.get_by_role("searchbox").fill("flare")
+    assert 0 < shown(items) < some
+    again = visit(None)
+    again.goto(page.url)
+    expect(again.locator("[data-filter-chips] button", has_text="Osmere")).to_have_attribute(
+        "aria-pressed", "true"
+    )
+    assert shown(again.locator("#case-list > li")) == shown(items)
+    page.get_by_role("searchbox").fill("")
+    chip.click()
+    assert shown(items) == everything
+    assert query(page) == {}
+
+
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_enter_on_the_home_page_leads_to_the_filtered_cases(
+    visit: Visit, address: str, viewport: Any
+) -> None:
+    page = visit("", viewport=viewport)
+    page.get_by_role("searchbox").fill(QUERY)
+    page.get_by_role("searchbox").press("Enter")
+    page.wait_for_url("**/cases/?q=*")
+    assert urlsplit(page.url).path == "/leaks/cases/"
+    assert query(page) == {"q": [QUERY]}
+    expect(page.locator("[data-filter-count]")).to_have_text(re.compile(r"^\d+ of \d+ cases$"))
+    direct = visit(f"cases/?q={QUERY}")
+    assert shown(page.locator("#case-list > li")) == shown(direct.locator("#case-list > li")) > 0
+
+
+def test_symptoms_are_filtered_and_enter_searches_the_cases(visit: Visit) -> None:
+    page = visit("search/")
+    items = page.locator("#symptom-list > li")
+    everything = items.count()
+    field = page.get_by_role("searchbox")
+    field.press_sequentially("hiss")
+    assert 0 < shown(items) < everything
+    expect(page.locator("#symptom-list > li:visible").first).to_contain_text(
+        re.compile("hiss", re.IGNORECASE)
+    )
+    expect(page.locator("[data-filter-count]")).to_contain_text(f"of {everything} symptoms")
+    field.fill("xyzzy")
+    expect(page.locator("#symptom-list-empty")).to_be_visible()
+    field.fill("oil")
+    field.press("Enter")
+    page.wait_for_url("**/cases/?q=oil")
+    assert shown(page.locator("#case-list > li")) > 0
+
+
+# Light and dark.
+
+AT_BODY = """
+new MutationObserver((_, self) => {
+  if (!document.body) return;
+  window.themeAtBody = document.documentElement.dataset.theme ?? "none";
+  self.disconnect();
+}).observe(document, { childList: true, subtree: true });
+"""
+
+
+def test_the_theme_switch_goes_round_and_survives_a_reload(visit: Visit) -> None:
+    page = visit("", init=AT_BODY)
+    switch, html = page.locator("[data-theme-switch]"), page.locator("html")
+    paper = "() => getComputedStyle(document.body).backgroundColor"
+    expect(switch).to_have_text("As device")
+    assert page.evaluate("themeAtBody") == "none"
+    light = page.evaluate(paper)
+    switch.click()
+    expect(switch).to_have_text("Light")
+    expect(html).to_have_attribute("data-theme", "light")
+    switch.click()
+    expect(switch).to_have_text("Dark")
+    expect(html).to_have_attribute("data-theme", "dark")
+    dark = page.evaluate(paper)
+    assert luminance(dark) < luminance(light)
+
+    page.reload()
+    assert page.evaluate("themeAtBody") == "dark", "kept, and there before the body is drawn"
+    expect(switch).to_have_text("Dark")
+    assert page.evaluate(paper) == dark
+    page.locator(".site-bar a", has_text="Guide").click()
+    expect(page.locator("h1")).to_contain_text("What leaks")
+    assert page.evaluate("themeAtBody") == "dark", "on every page"
+
+    switch.click()
+    expect(switch).to_have_text("As device")
+    expect(html).not_to_have_attribute("data-theme", re.compile("."))
+    page.reload()
+    assert page.evaluate("themeAtBody") == "none"
+    assert page.evaluate(paper) == light
+
+
+def test_a_kept_theme_doesn_t_wait_for_the_modules(visit: Visit, complaints: Complaints) -> None:
+    page = visit("")
+    page.locator("[data-theme-switch]").click()
+    page.locator("[data-theme-switch]").click()
+    page.route("**/*.mjs", lambda route: route.abort())
+    page.reload()
+    expect(page.locator("html")).to_have_attribute("data-theme", "dark")
+    expect(page.locator("[data-theme-switch]")).to_be_hidden()
+    complaints[:] = [said for said in complaints if ".mjs" not in said]
+    early = page.locator("head script[src$='early.js']")
+    assert early.evaluate(
+        "e => !e.async && !e.defer && e.type === '' && e.compareDocumentPosition(document.body) === 4"
+    )
+
+
+def test_light_is_kept_on_a_dark_device(visit: Visit) -> None:
+    page = visit("", color_scheme="dark")
+    dark = page.evaluate("() => getComputedStyle(document.body).backgroundColor")
+    page.locator("[data-theme-switch]").click()
+    expect(page.locator("[data-theme-switch]")).to_have_text("Light")
+    assert luminance(page.evaluate("() => getComputedStyle(document.body).backgroundColor")) > luminance(dark)
+
+
+def test_pages_work_where_storage_is_refused(visit: Visit) -> None:
+    refuse = (
+        "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('refused'); } });"
+    )
+    page = visit("cases/", init=refuse)
+    switch = page.locator("[data-theme-switch]")
+    switch.click()
+    switch.click()
+    expect(page.locator("html")).to_have_attribute("data-theme", "dark")
+    page.get_by_role("searchbox").fill(QUERY)
+    assert 0 < shown(page.locator("#case-list > li")) < 100
+
+
+# Without script.
+
+
+def test_without_script_every_page_shows_everything(
+    visit: Visit, kinds: dict[str, str], address: str
+) -> None:
+    page = visit(None, java_script_enabled=False)
+    opened = set()
+    for name, path in kinds.items():
+        if name == "moved":
+            continue
+        page.goto(address + path)
+        expect(page.locator("main h1")).to_be_visible()
+        assert len(page.locator("main").inner_text()) > 120, path
+        for sleeping in ("[data-theme-switch]", "[data-filter-chips]", "[data-print]", ".empty[id]"):
+            assert shown(page.locator(sleeping)) == 0, f"{path}: {sleeping} does nothing without script"
+        details = page.locator("main details")
+        closed = [i for i, now in enumerate(details.evaluate_all("all => all.map((d) => d.open)")) if not now]
+        if closed:
+            first = details.nth(closed[0])
+            inside = first.locator(":scope > :not(summary)").first
+            expect(inside).to_be_hidden()
+            first.locator("summary").click()
+            expect(inside).to_be_visible()
+            assert inside.inner_text().strip(), f"{path}: details hold nothing"
+            opened.add(name)
+    assert {"systems/", "guide/techniques/..."} <= opened
+
+
+def test_without_script_the_case_list_is_full(visit: Visit, demo: Site) -> None:
+    page = visit("cases/", java_script_enabled=False)
+    items = page.locator("#case-list > li")
+    assert shown(items) == items.count() == len(json.loads(demo.text("data/cases.json"))["cases"])
+    expect(page.locator("[data-filter-count]")).to_have_text(f"{items.count()} cases")
+
+
+def test_without_script_a_moved_case_leads_on(visit: Visit, kinds: dict[str, str]) -> None:
+    page = visit(kinds["moved"], java_script_enabled=False)
+    page.wait_for_url(lambda url: kinds["moved"] not in url)
+
+
+# On paper.
+
+PRINT = "window.printed = 0; window.print = () => { window.printed += 1; };"
+
+
+def test_printing_for_the_customer_leaves_the_customer_s_part(visit: Visit) -> None:
+    page = visit("cases/KW-2025-014/", init=PRINT)
+    button = page.get_by_role("button", name="Print this for the customer")
+    expect(button).to_be_visible()
+    button.click()
+    assert page.evaluate("printed") == 1
+    page.emulate_media(media="print")
+    sections = page.locator("main .section")
+    customer = page.locator(".section--customer")
+    assert sections.count() > 6
+    expect(customer).to_be_visible()
+    expect(customer.locator(".customer__text")).to_be_visible()
+    expect(customer.locator(".customer__sign")).to_contain_text("KW-2025-014")
+    assert shown(sections) == 1
+    for gone in (".site-bar", ".crumbs", ".theme-switch", ".timeline", ".cite", ".button", "nav", ".caution"):
+        assert shown(page.locator(gone)) == 0, gone
+    text = page.locator("main").inner_text()
+    assert "What leaked, and why" not in text
+    page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
+    assert shown(sections) == sections.count(), "afterwards the whole page prints again"
+
+
+def test_a_printed_case_is_whole_and_without_furniture(visit: Visit, demo: Site) -> None:
+    path = next(
+        c["url"] for c in json.loads(demo.text("data/cases.json"))["cases"] if len(c["readings"]) >= 3
+    )
+    page = visit(path, viewport=DESK)
+    table = page.locator("#readings ~ .section__body table, .readings table").first
+    expect(table).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(table).to_be_visible()
+    sections = page.locator("main .section")
+    assert shown(sections) == sections.count() > 6
+    for gone in (".site-bar", ".crumbs", ".places", ".theme-switch", ".button", ".on-this-page"):
+        assert shown(page.locator(gone)) == 0, gone
+    ink, paper = page.evaluate(
+        "() => { const s = getComputedStyle(document.body); return [s.color, s.backgroundColor]; }"
+    )
+    assert luminance(ink) < 0.05, ink
+    assert paper in ("rgba(0, 0, 0, 0)", "rgb(255, 255, 255)") or luminance(paper) > 0.8, paper
+
+
+def test_a_dark_page_prints_dark_on_light(visit: Visit) -> None:
+    page = visit("cases/KW-2025-014/", color_scheme="dark")
+    page.locator("[data-theme-switch]").click()
+    page.locator("[data-theme-switch]").click()
+    page.emulate_media(media="print", color_scheme="dark")
+    ink, paper = page.evaluate(
+        "() => { const s = getComputedStyle(document.body); return [s.color, s.backgroundColor]; }"
+    )
+    assert luminance(ink) < 0.05, ink
+    assert paper == "rgba(0, 0, 0, 0)" or luminance(paper) > 0.8, paper
+
+
+# With the keyboard.
+
+FOCUSED = """() => {
+  const e = document.activeElement, box = e.getBoundingClientRect(), s = getComputedStyle(e);
+  return { tag: e.tagName, text: e.textContent.trim().slice(0, 40), inMain: !!e.closest("main"),
+           top: box.top, bottom: box.bottom, width: box.width,
+           ring: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2,
+           bar: document.querySelector(".site-bar").getBoundingClientRect().top || innerHeight, inBar: !!e.closest(".site-bar") };
+}"""
+
+
+def test_the_skip_link_comes_first_and_skips(visit: Visit) -> None:
+    for viewport in (PHONE, DESK):
+        page = visit("cases/KW-2025-014/", viewport=viewport)
+        skip = page.get_by_role("link", name="Skip to the text")
+        expect(skip).not_to_be_in_viewport()
+        page.keyboard.press("Tab")
+        expect(skip).to_be_focused()
+        expect(skip).to_be_in_viewport(ratio=1)
+        page.keyboard.press("Enter")
+        assert urlsplit(page.url).fragment == "text"
+        expect(page.locator("#text")).to_be_in_viewport()
+        page.keyboard.press("Tab")
+        assert page.evaluate(FOCUSED)["inMain"], "the next thing is in the text"
+
+
+@pytest.mark.parametrize("path", ["", "cases/", "cases/KW-2025-014/", "search/"])
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_what_has_the_focus_is_seen(visit: Visit, path: str, viewport: Any) -> None:
+    page = visit(path, viewport=viewport)
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        at = page.evaluate(FOCUSED)
+        assert at["tag"] in ("A", "BUTTON", "INPUT", "SUMMARY", "DIV"), at
+        assert at["ring"], f"no ring round {at}"
+        assert at["width"] > 0, at
+        assert at["bottom"] > 0, at
+        assert at["top"] < viewport["height"], at
+        if viewport is PHONE and not at["inBar"]:
+            assert at["top"] < at["bar"], f"behind the bar: {at}"
+
+
+def test_details_open_from_the_keyboard(visit: Visit, demo: Site) -> None:
+    path = next(
+        c["url"] for c in json.loads(demo.text("data/cases.json"))["cases"] if len(c["readings"]) >= 3
+    )
+    page = visit(path)
+    summary = page.locator("summary", has_text="The readings as a table")
+    summary.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator(".readings details")).to_have_attribute("open", "")
+    expect(page.locator(".readings details table")).to_be_visible()

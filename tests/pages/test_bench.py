@@ -1,0 +1,321 @@
+"""The work bench: every field is labelled, the example is what the trade's functions say, cautions stand on the pages."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import math
+import re
+from typing import Any
+
+import html5lib
+import pytest
+
+from leaklore.pages import bench
+from leaklore.pages.bench import BENCHES, Bench, Sheet
+from leaklore.pages.bench_answers import Answer
+from leaklore.pages.bench_units import Writer, number
+from leaklore.pages.book import Book
+from leaklore.pages.render import Templates
+from leaklore.pages.spec import Page
+from leaklore.trade import (
+    air,
+    detectability,
+    entry,
+    eu_rules,
+    flow,
+    leak_rate,
+    pressure_test,
+    refrigerants,
+    tables,
+    us_rules,
+    vacuum,
+    volume,
+)
+from leaklore.trade.gas import standstill
+from leaklore.trade.units import ATMOSPHERE, DAY, OUNCE_PER_YEAR, POUND, PSI, YEAR
+
+BY_KEY = {b.key: b for b in BENCHES}
+TODAY = dt.date(2026, 12, 31)
+TABLES = tables.shipped()
+ALL = pytest.mark.parametrize("key", list(BY_KEY))
+
+
+@pytest.fixture(scope="module")
+def book(demo_book: Book) -> Book:
+    """The demo company, which shows US units first."""
+    return demo_book
+
+
+@pytest.fixture(scope="module")
+def drawn(book: Book) -> dict[str, Page]:
+    """All pages by address."""
+    return {p.url: p for p in bench.pages(book, Templates(book))}
+
+
+def parsed(page: Page) -> Any:
+    return html5lib.parse(str(page.body), namespaceHTMLElements=False)
+
+
+def words(element: Any) -> str:
+    return " ".join("".join(element.itertext()).split())
+
+
+def example(key: str, book: Book) -> tuple[dict[str, Any], Answer]:
+    """Inputs of the example and its answer."""
+    inputs = Sheet(BY_KEY[key], bench.writer(book), book).inputs()
+    return inputs, BY_KEY[key].compute(inputs, bench.world(book))
+
+
+def test_there_is_a_page_for_each_computation(drawn: dict[str, Page]) -> None:
+    keys = ("pressure-temperature", "leak-rate", "leak-flow", "standing-test", "vacuum-hold", "air")
+    assert set(drawn) == {"bench/", *(f"bench/{key}/" for key in (*keys, "which-technique"))}
+    assert {p.section for p in drawn.values()} == {"bench"}
+
+
+@ALL
+def test_every_field_has_a_label_a_unit_and_a_place_for_what_is_wrong(
+    key: str, drawn: dict[str, Page]
+) -> None:
+    tree = parsed(drawn[f"bench/{key}/"])
+    ids = {e.get("id"): e for e in tree.iter() if e.get("id")}
+    labels = {e.get("for"): words(e) for e in tree.iter("label")}
+    found = {e.get("data-field"): e for e in tree.iter() if e.get("data-field")}
+    assert list(found) == [f.key for f in BY_KEY[key].fields]
+    for f in BY_KEY[key].fields:
+        element = found[f.key]
+        if f.kind == "quantity":
+            (box,) = (e for e in element.iter("input") if e.get("type") == "text")
+            assert labels[box.get("id")].startswith(f.label)
+            assert box.get("inputmode") == "decimal"
+            for told in box.get("aria-describedby").split():
+                assert told in ids
+            (units,) = element.iter("select")
+            assert f.label in units.get("aria-label")
+            assert len(list(units)) >= 1
+        elif f.kind == "choice" and len(f.choices) <= 3:
+            assert element.tag == "fieldset"
+            assert words(next(element.iter("legend"))) == f.label
+        elif f.kind == "tick":
+            assert words(next(element.iter("label"))) == f.label
+        else:
+            assert labels[f"f-{f.key}"].startswith(f.label)
+        assert f.waiting
+
+
+@ALL
+def test_the_example_names_its_inputs_and_leaves_no_slot_empty(key: str, drawn: dict[str, Page]) -> None:
+    """Without JavaScript the page is complete: what is shown is filled, and every slot that waits is hidden."""
+    tree = parsed(drawn[f"bench/{key}/"])
+    parents = {child: parent for parent in tree.iter() for child in parent}
+
+    def hidden(element: Any) -> bool:
+        while element is not None:
+            if element.get("hidden") is not None:
+                return True
+            element = parents.get(element)
+        return False
+
+    shown = [e for e in tree.iter() if (e.get("data-out") or e.get("data-in")) and not hidden(e)]
+    assert len(shown) > 8
+    for e in shown:
+        assert words(e), e.attrib
+        assert not re.search(r"nan|inf\b|None|Undefined", words(e)), e.attrib
+    (still,) = (e for e in tree.iter() if e.get("data-bench-still") is not None)
+    assert not hidden(still)
+    text = words(next(tree.iter("main")))
+    for heading in ("Answer", "How it is computed", "How far it holds", "Sources"):
+        assert heading in text
+
+
+@ALL
+def test_cautions_stand_on_the_page_and_are_named_at_its_head(
+    key: str, drawn: dict[str, Page], book: Book
+) -> None:
+    text = words(parsed(drawn[f"bench/{key}/"]))
+    for caution in BY_KEY[key].cautions:
+        facts = book.library.guide.cautions[caution]
+        assert facts["name"] in text
+        assert facts["text"].split(".")[0] in text
+    if BY_KEY[key].cautions:
+        assert "Local codes, the nameplate and licensed practice decide" in text
+
+
+def test_nitrogen_and_confined_spaces_are_warned_of_where_they_hurt() -> None:
+    for key in ("standing-test", "leak-flow", "which-technique"):
+        assert {"nitrogen-pressure", "never-oxygen"} <= set(BY_KEY[key].cautions)
+    assert "electricity" in BY_KEY["vacuum-hold"].cautions
+    assert {"confined-space", "flammable-refrigerant"} <= set(BY_KEY["air"].cautions)
+
+
+def test_sources_say_how_far_they_were_read() -> None:
+    for key in BY_KEY:
+        marks = {found.mark for _, found in bench.bench_sources.sources(key)}
+        assert marks
+        assert marks <= {"published", "from-memory", "common-practice", "computed"}
+
+
+# The example's figures, worked out by calling the trade's functions directly.
+
+
+def test_pressure_example(book: Book) -> None:
+    _, a = example("pressure-temperature", book)
+    r = refrigerants.shipped()["R-410A"]
+    kelvin = (70 + 459.67) * 5 / 9
+    assert a.outs["dew"] == pytest.approx(TABLES.dew(r, kelvin), rel=1e-12)
+    assert a.outs["bubble"] == pytest.approx(TABLES.bubble(r, kelvin), rel=1e-12)
+    assert {"by-temperature", "blend", "glide"} <= a.parts
+
+
+def test_leak_rate_example(book: Book) -> None:
+    i, a = example("leak-rate", book)
+    assert i["lost"] == pytest.approx(9 * POUND)
+    assert i["over"] == pytest.approx(14 / 12 * YEAR)
+    found = leak_rate.loss(9 * POUND, 14 / 12 * YEAR, 32 * POUND)
+    assert a.outs["rate"] == pytest.approx(found.rate)
+    assert a.outs["share"] == pytest.approx(found.share)
+    r = refrigerants.shipped()["R-404A"]
+    assert a.outs["co2e"] == pytest.approx(leak_rate.tonnes_co2e(9 * POUND, r.gwp["ar4"] or 0))
+    annual = leak_rate.annualizing(9 * POUND, 32 * POUND, i["over"] / DAY)
+    assert a.outs["annualizing"] == pytest.approx(annual)
+    kind = us_rules.Appliance("commercial-refrigeration", False)
+    for rule in us_rules.rules(r, 32 * POUND, kind, TODAY, annual):
+        assert rule.key in a.parts
+        assert (f"{rule.key}.over" in a.parts) == bool(rule.over)
+        assert (f"{rule.key}.out" in a.parts) == (not rule.holds)
+    assert a.outs["eu.months"] == eu_rules.leak_check(r, 32 * POUND).months
+
+
+def test_leak_flow_example(book: Book) -> None:
+    _, a = example("leak-flow", book)
+    r = refrigerants.shipped()["R-410A"]
+    leak, kelvin = 8 * OUNCE_PER_YEAR, (68 + 459.67) * 5 / 9
+    assert a.outs["flow"] == pytest.approx(flow.throughput(leak, r.molar_mass))
+    inside = standstill(TABLES, r, kelvin)
+    assert a.outs["diameter"] == pytest.approx(flow.hole(leak, inside).diameter)  # type: ignore[arg-type]
+    nitrogen = TABLES.nitrogen(kelvin, 300 * PSI + ATMOSPHERE)
+    same = flow.same_hole(leak, inside, nitrogen)  # type: ignore[arg-type]
+    assert a.outs["mass-low"] == pytest.approx(same.low)
+    assert a.outs["other-high"] == pytest.approx(flow.throughput(same.high, nitrogen.molar_mass))
+
+
+def test_standing_test_example(book: Book) -> None:
+    _, a = example("standing-test", book)
+    start, first, later = 400 * PSI + ATMOSPHERE, (75 + 459.67) * 5 / 9, (60 + 459.67) * 5 / 9
+    assert a.outs["expected"] == pytest.approx(pressure_test.expected_nitrogen(TABLES, start, first, later))
+    size = volume.line_set("3/8 in", "3/4 in", 30 * 0.3048) + 180 * 0.0254**3
+    assert a.outs["volume"] == pytest.approx(size)
+    smallest = pressure_test.smallest_leak(size, 24 * 3600, PSI, start, first, 2 * 5 / 9)
+    assert a.outs["smallest"] == pytest.approx(smallest)
+    assert math.isfinite(float(a.outs["wait"]))
+    assert "too-short" in a.parts
+
+
+def test_vacuum_example(book: Book) -> None:
+    i, a = example("vacuum-hold", book)
+    readings = [vacuum.VacuumReading(0, i["start"]), vacuum.VacuumReading(i["half"], i["middle"])]
+    found = vacuum.judge([*readings, vacuum.VacuumReading(i["time"], i["end"])])
+    assert f"shape-{found.shape}" in a.parts
+    assert a.outs["leak"] == pytest.approx(vacuum.rise_leak(i["volume"], i["end"] - i["start"], i["time"]))
+    for limit in vacuum.limits(i["start"], i["end"], i["time"]):
+        assert a.outs[f"{limit.key}.because"] == limit.because
+
+
+def test_air_example(book: Book) -> None:
+    i, a = example("air", book)
+    r = refrigerants.shipped()["R-410A"]
+    assert a.outs["density"] == pytest.approx(air.density(180e-6, r.molar_mass))
+    above = air.above_background(180e-6, 12e-6, 1e-6, 0.2)
+    assert a.outs["needed"] == pytest.approx(above.needed)
+    assert "above" in a.parts
+    assert f"entry-{entry.check(r, 180e-6).verdict}" in a.parts
+    space = air.Space.with_changes(i["room"], 0.2)
+    assert a.outs["after"] == pytest.approx(space.after(air.vapour_flow(i["leak"], r.molar_mass), 24 * 3600))
+
+
+def test_technique_example(book: Book) -> None:
+    i, a = example("which-technique", book)
+    situation = detectability.Situation(
+        leak=8 * OUNCE_PER_YEAR,
+        refrigerant=refrigerants.shipped()["R-410A"],
+        temperature=(68 + 459.67) * 5 / 9,
+        test_pressure=300 * PSI + ATMOSPHERE,
+        volume=volume.line_set("3/8 in", "3/4 in", i["length"]) + i["rest"],
+        hold=i["time"],
+        gauge=PSI,
+        temperature_uncertainty=2 * 5 / 9,
+    )
+    sights = detectability.judge(situation, TABLES)
+    assert a.orders["techniques"] == [s.technique for s in sights]
+    for s in sights:
+        assert f"{s.technique}.{s.verdict}" in a.parts
+
+
+def test_every_technique_links_to_its_guide_page(drawn: dict[str, Page], book: Book) -> None:
+    hrefs = {e.get("href") for e in parsed(drawn["bench/which-technique/"]).iter("a")}
+    for key in book.library.guide.techniques:
+        assert f"../../guide/techniques/{key}/" in hrefs
+
+
+@pytest.mark.parametrize("us_first", [True, False])
+@ALL
+def test_defaults_answer_in_both_systems(key: str, us_first: bool, book: Book) -> None:
+    """A company that shows SI first gets round SI figures, and an answer."""
+    write = Writer(us_first, "USD")
+    sheet = Sheet(BY_KEY[key], write, book)
+    assert BY_KEY[key].compute(sheet.inputs(), bench.world(book)).outs
+    for f in BY_KEY[key].fields:
+        if f.kind == "quantity" and f.default:
+            system = next(u for u in write.dimensions[f.dimension].units if u.key == sheet.unit(f)).system
+            assert system in ("us" if us_first else "si", "both"), f.key
+
+
+def test_what_the_trade_refuses_has_a_field() -> None:
+    """Names that leaklore.trade gives what it refuses lead to one of the page's fields."""
+    for b in BENCHES:
+        told = {name for f in b.fields for name in f.told}
+        for f in b.fields:
+            assert f.kind != "quantity" or f.told, (b.key, f.key)
+        assert "pressure" in told or b.key in ("leak-rate", "air")
+
+
+@ALL
+def test_no_refrigerant_breaks_a_page(key: str, book: Book) -> None:
+    """Every refrigerant gives an answer at the defaults, and no figure that is none."""
+    b: Bench = BY_KEY[key]
+    around = bench.world(book)
+    inputs = Sheet(b, bench.writer(book), book).inputs()
+    for name in around.refrigerants:
+        found = b.compute({**inputs, "refrigerant": name}, around)
+        assert all(isinstance(v, str) or math.isfinite(v) for v in found.outs.values()), name
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "places", "text"),
+    [
+        (0.0, 3, None, "0"),
+        (12.5, 2, None, "12"),
+        (13.5, 2, None, "14"),
+        (1234567.0, 3, None, "1.23\u00a0×\u00a010⁶"),
+        (0.000241, 3, None, "2.41\u00a0×\u00a010⁻⁴"),
+        (69212.4, 3, None, "69\u202f212"),
+        (-40.0, 3, 1, "−40"),
+        (69.64, 3, 1, "69.6"),
+    ],
+)
+def test_figures_are_written_for_readers(value: float, digits: int, places: int | None, text: str) -> None:
+    assert number(value, digits, places) == text
+
+
+def test_the_browser_gets_the_same_units(book: Book) -> None:
+    (file,) = bench.files(book)
+    content = json.loads(file.content)
+    assert content["version"] == bench.VERSION
+    assert content["us_first"] is True
+    pound = next(u for u in content["dimensions"]["mass"]["units"] if u["key"] == "lb")
+    assert pound["factor"] == POUND
+    for b in BENCHES:
+        for f in b.fields:
+            if f.dimension:
+                assert content["dimensions"][f.dimension]["units"], f.key
+                assert set(f.default) <= {u["key"] for u in content["dimensions"][f.dimension]["units"]}
