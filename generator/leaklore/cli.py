@@ -68,6 +68,8 @@ def check(paths: tuple[Path, ...], as_json: bool, cases: Path) -> None:
     for path in paths:
         if not path.exists():
             raise LeakloreError(f'there is no "{path}"; give a record or a folder of records')
+        if not path.resolve().is_relative_to(cases.resolve()):
+            raise LeakloreError(f'"{path}" is not in the library "{cases}"; name its library with --cases')
     result = _checked(cases, quiet=as_json)
     problems = [p for p in result.problems if not paths or _among(p.path, paths, cases)]
     if as_json:

@@ -34,7 +34,9 @@ def summary(problems: Sequence[Problem], counts: dict[str, int]) -> str:
     """The closing line of a check."""
     faults = len(errors(problems))
     warnings = len(problems) - faults
-    read = ", ".join(f"{number} {name}" for name, number in counts.items())
+    read = ", ".join(
+        f"{number} {name if number != 1 else name.removesuffix('s')}" for name, number in counts.items()
+    )
     verdict = "no errors" if not faults else f"{faults} error{'s' if faults != 1 else ''}"
     extra = f", {warnings} warning{'s' if warnings != 1 else ''}" if warnings else ""
     return f"{read}: {verdict}{extra}"

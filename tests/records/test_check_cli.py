@@ -36,7 +36,7 @@ def test_a_library_without_errors(library: Path) -> None:
 
     assert result.exit_code == 0
     assert result.stdout == ""
-    assert result.stderr == "2 cases, 6 systems, 1 reading lists: no errors\n"
+    assert result.stderr == "2 cases, 6 systems, 1 reading list: no errors\n"
 
 
 def test_an_error(library: Path) -> None:
@@ -46,7 +46,7 @@ def test_an_error(library: Path) -> None:
 
     assert result.exit_code == 1
     assert result.stdout == LINE
-    assert result.stderr == "3 cases, 6 systems, 1 reading lists: 1 error\n"
+    assert result.stderr == "3 cases, 6 systems, 1 reading list: 1 error\n"
 
 
 def test_a_warning_does_not_fail(library: Path) -> None:

@@ -264,7 +264,9 @@ def page(bench: Bench, book: Book, templates: Templates, around: World, write: W
         senses=data.load("techniques"),
         cited=bench_sources.cited(bench.key),
     )
-    return Page(bench.url, bench.title, bench.lead, body, SECTION)
+    return Page(
+        bench.url, f"Work bench, {bench.title[0].lower()}{bench.title[1:]}", bench.lead, body, SECTION
+    )
 
 
 def files(book: Book) -> list[DataFile]:

@@ -133,8 +133,14 @@ SYSTEM_FIELDS = [
 ]
 TRADE_FIELDS = [
     ("constants", "by part of the program, SI"),
-    ("refrigerants", "composition, molar mass kg/mol, GWP, limits in air mol/mol, marks that say how well each is read"),
-    ("tables", "series for saturation, vapour and nitrogen as leaklore.trade.tables reads them, each with its error"),
+    (
+        "refrigerants",
+        "composition, molar mass kg/mol, GWP, limits in air mol/mol, marks that say how well each is read",
+    ),
+    (
+        "tables",
+        "series for saturation, vapour and nitrogen as leaklore.trade.tables reads them, each with its error",
+    ),
     ("tubes", "outside diameter and wall in m, with source"),
     ("techniques", "smallest leak of each technique, with source"),
     ("practice", "limits of vacuum and air in use, with source"),
@@ -142,7 +148,10 @@ TRADE_FIELDS = [
 ]
 BENCH_FIELDS = [
     ("us_first", "are US units shown first?"),
-    ("dimensions", "by kind of quantity: units of a field (SI = value times factor + offset), steps of an answer"),
+    (
+        "dimensions",
+        "by kind of quantity: units of a field (SI = value times factor + offset), steps of an answer",
+    ),
 ]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from markdown_it import MarkdownIt
 from markdown_it.rules_inline import StateInline
@@ -45,7 +45,7 @@ _MARK = re.compile(r"\*+(?=\S)|(?<=\S)\*+|`+|(?<!\w)_+(?=\w)|(?<=\w)_+(?!\w)")
 def _make() -> MarkdownIt:
     md = MarkdownIt("commonmark", {"html": False, "linkify": False, "typographer": False}).enable("table")
     md.inline.ruler.before("link", "leaklore_reference", _reference_rule)
-    md.disable(["image"])
+    md.disable(["image", "link", "autolink"])  # links are [[references]], which are checked
     return md
 
 
@@ -80,11 +80,15 @@ class Prose:
 
         return link
 
-    def block(self, text: str, root: str, heading: int = 2) -> Markup:
-        """Block HTML. Headings get ids and begin at level `heading`; tables get a box to scroll in."""
+    def block(self, text: str, root: str, heading: int = 2, ids: bool = True) -> Markup:
+        """Block HTML. Headings begin at level `heading`; with `ids` they can be linked to.
+
+        Prose of records goes without ids, so that it can't take one that the page uses. Tables get a box to
+        scroll in, and alignment by class: the Content-Security-Policy forbids style attributes.
+        """
         env: dict[str, object] = {"link": self._link(root)}
         tokens = _MD.parse(text, env)
-        self._tidy(tokens, heading)
+        self._tidy(tokens, heading, ids)
         html = _MD.renderer.render(tokens, _MD.options, env)
         html = html.replace("<table>", '<div class="table-box"><table>').replace("</table>", "</table></div>")
         return Markup(html)
@@ -96,16 +100,22 @@ class Prose:
         return Markup(_MD.renderInline(text, {"link": self._link(root)}))
 
     @staticmethod
-    def _tidy(tokens: list[Token], heading: int) -> None:
+    def _tidy(tokens: list[Token], heading: int, ids: bool) -> None:
         first = 7
         for token in tokens:
             if token.type == "heading_open":
                 first = min(first, int(token.tag[1]))
         taken: set[str] = set()
+        last = heading - 1
         for i, token in enumerate(tokens):
-            if token.type in ("heading_open", "heading_close"):
-                token.tag = f"h{min(6, int(token.tag[1]) - first + heading)}"
             if token.type == "heading_open":
+                last = min(6, last + 1, int(token.tag[1]) - first + heading)  # no level is skipped
+                token.tag = f"h{last}"
+            elif token.type == "heading_close":
+                token.tag = f"h{last}"
+            if token.type in ("th_open", "td_open") and "style" in token.attrs:
+                token.attrs = {"class": "num"} if "right" in str(token.attrs["style"]) else {}
+            if token.type == "heading_open" and ids:
                 name = base = heading_id(tokens[i + 1].content)
                 number = 1
                 while name in taken:
@@ -127,8 +137,3 @@ def shorten(text: str, length: int = 155) -> str:
     if len(text) <= length:
         return text
     return text[: length - 1].rsplit(" ", 1)[0].rstrip(",;:.") + "…"
-
-
-def attributes(pairs: Mapping[str, str]) -> Markup:
-    """`a="b"` pairs, escaped."""
-    return Markup(" ").join(Markup('{}="{}"').format(k, escape(v)) for k, v in pairs.items())

@@ -74,8 +74,8 @@ class Templates:
         root = links.root_from(url)
         prose = self.book.prose
 
-        def md(text: str, heading: int = 2) -> Markup:
-            return prose.block(text, root, heading)
+        def md(text: str, heading: int = 2, ids: bool = True) -> Markup:
+            return prose.block(text, root, heading, ids)
 
         def line(text: str) -> Markup:
             return prose.line(text, root)

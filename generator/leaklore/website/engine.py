@@ -27,7 +27,10 @@ class MkDocsEngine:
         try:
             mkdocs_build.build(config)
         except MkDocsException as fault:
-            raise LibraryBroken(str(fault)) from None
+            told = str(fault)
+            if told.startswith("Aborted"):  # what is wrong has been told above
+                told = "nothing was built; the last good site stays"
+            raise LibraryBroken(told) from None
         finally:
             config.plugins.on_shutdown()
         plugin: Any = config.plugins["leaklore"]

@@ -10,6 +10,7 @@ import datetime as dt
 import logging
 import os
 import traceback
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -48,10 +49,14 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Reads and checks the library; under `build` an error ends here, before anything is written."""
         base = Path(config.config_file_path or ".").resolve().parent
         self.library_root = base / self.config.library if self.config.library else Path(config.docs_dir)
+        before = getattr(self, "result", None)
         try:
             self.result = check.check(self.library_root)
         except LeakloreError as fault:
             raise PluginError(str(fault)) from None
+        if self.result.library is None and before is not None and self.command == "serve":
+            # an exception would leave the browser waiting: go on with the library as it last was
+            self.result = replace(self.result, library=before.library)
         for problem in self.result.problems:
             text = problem.text()
             log.error(text) if problem.severity == "error" else log.info(text)

@@ -72,6 +72,7 @@ class Bench {
     link.href = this.page.dataset.root + found.facts.url;
     link.textContent = `${found.facts.id}: ${found.facts.name}`;
     line.replaceChildren("From ", link, `. Taken from the record: ${taken.join(", ") || "nothing"}.`);
+    if (found.facts.circuit && taken.some((name) => name === this.fields.get("rest")?.waiting)) line.append(` ${line.dataset.guessed}`);
     if (lacking.length) line.append(` Not on record, please fill in: ${lacking.join(", ")}.`);
   }
 
