@@ -19,7 +19,7 @@ test: $(VENV)/.test-ready browser
 	$(BIN)/ruff check generator tests
 	$(BIN)/ruff format --check generator tests
 	$(BIN)/mypy
-	$(BIN)/pytest
+	$(BIN)/pytest -n 2 --dist loadfile
 
 lint: $(VENV)/.test-ready
 	$(BIN)/ruff check --fix generator tests

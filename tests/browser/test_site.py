@@ -125,7 +125,9 @@ def test_a_moved_case_leads_on(visit: Visit, kinds: dict[str, str], address: str
 def test_nothing_scrolls_sideways(visit: Visit, kinds: dict[str, str], address: str, rooted: str) -> None:
     page = visit(None)
     faults = []
-    for path in kinds.values():
+    for kind, path in kinds.items():
+        if kind == "moved":
+            continue  # leads on at once, and its target is of another kind
         page.goto(address + path)
         page.evaluate("() => document.querySelectorAll('details').forEach((d) => { d.open = true; })")
         for width in (320, 390, 820, 1280):
