@@ -19,7 +19,7 @@ from jsonschema import Draft202012Validator, FormatChecker
 from referencing import Registry, Resource
 
 from analysis.builders import CASES, case, library, step
-from leaklore.pages import data
+from leaklore.pages import data, data_fields, data_page
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.site import Edition
@@ -66,7 +66,7 @@ def test_csv_and_json_tell_the_same(made: dict[str, bytes]) -> None:
     cases = loads(made["data/cases.json"])["cases"]
     assert made["data/cases.csv"].count(b"\r\n") == made["data/cases.csv"].count(b"\n") == len(cases) + 1
     rows = rows_of(made["data/cases.csv"])
-    assert list(rows[0]) == [name for name, _ in data.CASE_FIELDS]
+    assert list(rows[0]) == [name for name, _ in data_fields.CASE_FIELDS]
     assert len(rows) == len(cases) > 100
     for row, record in zip(rows, cases, strict=True):
         for name, cell in row.items():
@@ -129,13 +129,13 @@ def test_keys_of_cases_are_those_documented(made: dict[str, bytes]) -> None:
     """None missing, none beyond; the JSON has the search and more."""
     extra = {"search", "readings", "also_found", "follow_up"}
     for record in loads(made["data/cases.json"])["cases"]:
-        assert set(record) == names(data.CASE_FIELDS) | extra
+        assert set(record) == names(data_fields.CASE_FIELDS) | extra
 
 
 def test_keys_of_figures_are_those_documented(made: dict[str, bytes]) -> None:
     """Failure modes, and the groups which say `key` for `mode` and `name`."""
     modes = loads(made["data/failure-modes.json"])["modes"]
-    documented = names(data.MODE_FIELDS)
+    documented = names(data_fields.MODE_FIELDS)
     assert len(modes) > 10
     for record in modes:
         assert set(record) == documented
@@ -152,30 +152,30 @@ def test_keys_of_techniques_and_systems_are_those_documented(made: dict[str, byt
     whole = loads(made["data/techniques.json"])
     assert set(whole) == {"version", "edition", "techniques", "versus", "isolations_avoided"}
     for record in whole["techniques"]:
-        assert set(record) == names(data.TECHNIQUE_FIELDS)
+        assert set(record) == names(data_fields.TECHNIQUE_FIELDS)
     assert whole["versus"]
     for record in whole["versus"]:
-        assert set(record) == names(data.VERSUS_FIELDS)
-    assert set(whole["isolations_avoided"]) == names(data.AVOIDED_FIELDS)
+        assert set(record) == names(data_fields.VERSUS_FIELDS)
+    assert set(whole["isolations_avoided"]) == names(data_fields.AVOIDED_FIELDS)
     systems = loads(made["data/systems.json"])["systems"]
     assert systems
     for record in systems:
-        assert set(record) == names(data.SYSTEM_FIELDS)
+        assert set(record) == names(data_fields.SYSTEM_FIELDS)
 
 
 def test_the_data_page_documents_files_and_keys(demo_book: Book, made: dict[str, bytes]) -> None:
     """Every key in a table, every file with a link that leads to it."""
     files = data.files(demo_book)
-    page = data.page(demo_book, Templates(demo_book), files)
+    page = data_page.page(demo_book, Templates(demo_book), files)
     tree = html5lib.parse(str(page.body), namespaceHTMLElements=False)
     told = {"".join(code.itertext()) for code in tree.iter("code")}
     for fields in (
-        data.CASE_FIELDS,
-        data.MODE_FIELDS,
-        data.TECHNIQUE_FIELDS,
-        data.VERSUS_FIELDS,
-        data.AVOIDED_FIELDS,
-        data.SYSTEM_FIELDS,
+        data_fields.CASE_FIELDS,
+        data_fields.MODE_FIELDS,
+        data_fields.TECHNIQUE_FIELDS,
+        data_fields.VERSUS_FIELDS,
+        data_fields.AVOIDED_FIELDS,
+        data_fields.SYSTEM_FIELDS,
     ):
         for keys, means in fields:
             assert keys in told
@@ -184,8 +184,8 @@ def test_the_data_page_documents_files_and_keys(demo_book: Book, made: dict[str,
     own = {path for path in made if path.startswith("data/")}
     for path in own:
         assert f"../{path}" in hrefs, f"{path} is made but not told of"
-    assert own <= set(data.WHAT)
-    assert set(data.WHAT) <= own | {"feed.xml"}
+    assert own <= set(data_fields.WHAT)
+    assert set(data_fields.WHAT) <= own | {"feed.xml"}
 
 
 def test_what_each_record_says_agrees_with_its_other_keys(made: dict[str, bytes]) -> None:

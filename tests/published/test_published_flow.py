@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import partial
+from importlib import import_module
 
 import pytest
 from hypothesis import given
@@ -70,7 +71,7 @@ def test_units(check: Check) -> None:
 
 
 def test_units_agree_with_pint() -> None:
-    pint = pytest.importorskip("pint")
+    pint = import_module("pint")
     registry = pint.UnitRegistry(cache_folder=None)
     for name, unit in {"mbar l/s": "mbar*l/s", "atm cc/s": "atm*cm^3/s", "torr l/s": "torr*l/s"}.items():
         pascal = registry.parse_expression(unit).to("Pa*m^3/s").magnitude
@@ -175,7 +176,7 @@ HELIUM_TABLE = {
 @pytest.mark.parametrize("name", HELIUM_TABLE)
 def test_other_gases_through_a_helium_leak(name: str) -> None:
     """Table "helium leak rate against other gases" of a leak tester's manual (maker withheld)."""
-    coolprop = pytest.importorskip("CoolProp.CoolProp")
+    coolprop = import_module("CoolProp.CoolProp")
 
     def state(fluid: str) -> GasState:
         viscosity, molar_mass = (coolprop.PropsSI(p, "T", 293.15, "P", 1e5, fluid) for p in ("V", "M"))
@@ -240,7 +241,7 @@ def test_a_gas_does_not_flow_uphill() -> None:
 # Real vapour: constant exponent against the exact isentropic expansion
 def exact_flux(fluid: str, kelvin: float, pascal: float) -> float:
     """kg/(m2 s); largest rho w along the isentrope in equilibrium, by the equation of state."""
-    coolprop = pytest.importorskip("CoolProp.CoolProp")
+    coolprop = import_module("CoolProp.CoolProp")
     state = coolprop.AbstractState("HEOS", fluid)
     state.specify_phase(coolprop.iphase_gas)
     state.update(coolprop.PT_INPUTS, pascal, kelvin)
@@ -259,7 +260,7 @@ EXACT = {"R-22": (0.005, 0.016), "R-134a": (0.005, 0.016), "R-290": (0.005, 0.01
 
 @pytest.mark.parametrize("key", EXACT)
 def test_real_exponent_against_the_exact_expansion(key: str) -> None:
-    computed = live.CoolProp() if pytest.importorskip("CoolProp") else None
+    computed = live.CoolProp()
     assert computed is not None
     dew = computed.dew(R[key], 293.15)
     assert not isinstance(dew, NoSaturation)
@@ -270,7 +271,7 @@ def test_real_exponent_against_the_exact_expansion(key: str) -> None:
 
 
 def test_an_ideal_gas_gives_too_little_for_saturated_vapour() -> None:
-    computed = live.CoolProp() if pytest.importorskip("CoolProp") else None
+    computed = live.CoolProp()
     assert computed is not None
     gas = standstill(computed, R["R-410A"], 293.15)
     assert not isinstance(gas, NoSaturation)
@@ -281,7 +282,7 @@ def test_an_ideal_gas_gives_too_little_for_saturated_vapour() -> None:
 
 @pytest.mark.parametrize("key", sorted(R))
 def test_vapour_tables_keep_to_their_error(key: str) -> None:
-    pytest.importorskip("CoolProp")
+    import_module("CoolProp")
     computed, entry = live.CoolProp(), T.content["refrigerants"][key]["vapour"]
     for part in (0.08, 0.55, 0.97):
         kelvin = entry["low"] + (entry["high"] - entry["low"]) * part
@@ -295,7 +296,7 @@ def test_vapour_tables_keep_to_their_error(key: str) -> None:
 
 
 def test_nitrogen_table_keeps_to_its_error() -> None:
-    pytest.importorskip("CoolProp")
+    import_module("CoolProp")
     for kelvin in (235.0, 293.15, 337.0):
         for pascal in (2e5, 2.86e6, 9e6):
             ours, theirs = (p.nitrogen(kelvin, pascal) for p in (T, live.CoolProp()))
@@ -305,7 +306,7 @@ def test_nitrogen_table_keeps_to_its_error() -> None:
 
 
 def test_viscosity_of_mixtures_agrees_with_another_wilke() -> None:
-    chemicals = pytest.importorskip("chemicals.viscosity")
+    chemicals = import_module("chemicals.viscosity")
     fractions, viscosities, masses = [0.3, 0.5, 0.2], [1.3e-5, 1.2e-5, 1.1e-5], [52.0, 120.0, 102.0]
     ours = mixture_viscosity(fractions, viscosities, masses)
     assert ours == pytest.approx(chemicals.Wilke(fractions, viscosities, masses), rel=1e-12)

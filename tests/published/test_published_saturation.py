@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import partial
+from importlib import import_module
 
 import pytest
 from hypothesis import given
@@ -130,7 +131,7 @@ CAS = {
 
 def handbook(cas: str, table: str, kelvin: float) -> float:
     """Pa by the handbook correlation that the `chemicals` library holds."""
-    vapour = pytest.importorskip("chemicals.vapor_pressure")
+    vapour = import_module("chemicals.vapor_pressure")
     vapour.load_vapor_pressure_dfs()
     row = getattr(vapour, f"Psat_data_{table}").loc[cas]
     if table == "WagnerMcGarry":
@@ -141,12 +142,14 @@ def handbook(cas: str, table: str, kelvin: float) -> float:
     return float(vapour.Wagner(kelvin, *(row[k] for k in ("Tc", "Pc", "A", "B", "C", "D"))))
 
 
-@pytest.mark.parametrize("degc", [-20, 0, 20, 50])
-@pytest.mark.parametrize("key", CAS)
+@pytest.mark.parametrize(
+    ("key", "degc"),
+    [
+        (key, degc) for key in CAS for degc in (-20, 0, 20, 50) if key != "R-744" or degc < 31
+    ],  # critical point
+)
 def test_agrees_with_handbook_correlations(key: str, degc: float) -> None:
     """VDI Heat Atlas, McGarry 1983, Poling et al. 2001 and TRC fits, by way of the chemicals library."""
-    if key == "R-744" and degc > 30:
-        pytest.skip("above the critical temperature")
     cas, table, tolerance = CAS[key]
 
     assert saturation(R[key], celsius(degc)) == pytest.approx(
@@ -218,7 +221,7 @@ def test_a_public_r134a_table_is_wrong_below_its_boiling_point(degf: float, prin
 # What CoolProp computes and what the tables say.
 @pytest.mark.parametrize("key", sorted(R))
 def test_tables_keep_to_their_stated_error(key: str) -> None:
-    pytest.importorskip("CoolProp")
+    import_module("CoolProp")
     computed, error = live.CoolProp(), T.saturation_error(R[key])
     low, high = T.saturation_range(R[key])
     for i in range(12):
@@ -234,7 +237,7 @@ def test_tables_have_a_useful_error() -> None:
 
 @pytest.mark.parametrize("key", ["R-454B", "R-452B", "R-448A", "R-513A"])
 def test_blends_from_composition_equal_the_predefined_mixtures(key: str) -> None:
-    coolprop = pytest.importorskip("CoolProp.CoolProp")
+    coolprop = import_module("CoolProp.CoolProp")
     state = coolprop.AbstractState("HEOS", f"{key.replace('-', '')}.mix")
     for quality, side in ((0, "bubble"), (1, "dew")):
         state.update(coolprop.QT_INPUTS, quality, 293.15)

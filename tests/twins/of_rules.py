@@ -137,6 +137,7 @@ TWINS = (
             number(1e-6, 1, log=True, edges=(400e-6, 25e-6, 0.0)),
             maybe(number(0.15, 0.25, edges=(0.195, 0.235, 0.2095))),
         ),
+        edges=[[{"$refrigerant": "R-410A"}, 1e-6, oxygen] for oxygen in (0.235, 0.195, 0.2350001, 0.1949999)],
     ),
     Twin("entry.release", entry.release, (draw.refrigerant, CHARGE, number(0.5, 2000, log=True))),
     # US rules

@@ -7,7 +7,7 @@ import random
 from collections.abc import Callable
 from typing import Any
 
-from leaklore.trade import air, leak_rate, pressure_test, vacuum, volume
+from leaklore.trade import air, leak_rate, pressure_test, units, vacuum, volume
 from twins import draw
 from twins.codec import LEFT
 from twins.draw import choice, day, dicts, limited, listed, maybe, number
@@ -97,6 +97,19 @@ def _of_space(method: str) -> Callable[..., Any]:
     return lambda space, *rest: getattr(air.Space(**space), method)(*rest)
 
 
+MICRON = units.MICRON
+VACUUM_EDGES = [
+    [start * MICRON * more, end * MICRON * less, seconds]
+    for start, more in ((500, 1.0), (500, 1 + 1e-10), (500, 1 + 1e-8), (1000, 1.0), (400, 1.0))
+    for end, less in ((500, 1.0), (1000, 1.0), (1000, 1 - 1e-8), (2500, 1.0), (2500, 1 + 1e-8), (450, 1.0))
+    for seconds in (600.0, 600 * (1 - 1e-10), 599.9999, 605.0, 60.0)
+]
+"""At the limits, by less than rounding beyond them, and by a little more."""
+STILL: list[list[Any]] = [
+    [{"volume": 5.0, "air": air_}, vapour] for air_ in (0.0, 0.005, 0.01) for vapour in (0.0, 0.005)
+]
+
+
 TWINS = (
     # leak rate
     Twin("leakRate.loss", leak_rate.loss, (limited(0, 100), number(3600, 2e8, log=True), maybe(CHARGE))),
@@ -105,7 +118,21 @@ TWINS = (
         leak_rate.annualizing,
         (limited(0, 100), CHARGE, number(1, 1500, log=True, edges=(365.0, 364.0, 366.0))),
     ),
-    Twin("leakRate.rollingAverage", _rolling, _additions),
+    Twin(
+        "leakRate.rollingAverage",
+        _rolling,
+        _additions,
+        edges=[
+            [[{"day": {"$day": "2026-03-01"}, "mass": 2.0}], 20.0, {"$day": "2026-03-01"}, None],
+            [[{"day": {"$day": "2025-03-01"}, "mass": 2.0}], 20.0, {"$day": "2026-03-01"}, None],
+            [
+                [{"day": {"$day": "2026-02-01"}, "mass": 2.0}],
+                20.0,
+                {"$day": "2026-03-01"},
+                {"$day": "2026-02-01"},
+            ],
+        ],
+    ),
     Twin("leakRate.establishedCharge", leak_rate.established_charge, (number(1, 50), number(20, 100))),
     Twin(
         "leakRate.lostAfter",
@@ -132,12 +159,12 @@ TWINS = (
     Twin(
         "pressureTest.smallestLeak",
         pressure_test.smallest_leak,
-        (VOLUME, HOURS, number(100, 5e4), PASCAL, ROOM, limited(0, 50)),
+        (VOLUME, HOURS, number(100, 5e4), PASCAL, ROOM, maybe(limited(0, 50), other=LEFT)),
     ),
     Twin(
         "pressureTest.timeToSee",
         pressure_test.time_to_see,
-        (RATE, VOLUME, number(100, 5e4), PASCAL, ROOM, limited(0, 50)),
+        (RATE, VOLUME, number(100, 5e4), PASCAL, ROOM, maybe(limited(0, 50), other=LEFT)),
     ),
     # volumes
     Twin("volume.tubes", lambda: list(volume.tubes().values())),
@@ -166,6 +193,7 @@ TWINS = (
             number(1, 700, edges=(133.322368, 333.30592, 66.661184)),
             number(30, 3600, edges=(600.0, 599.0)),
         ),
+        edges=VACUUM_EDGES,
     ),
     # air
     Twin("air.density", air.density, (SHARE, MOLAR, ROOM, maybe(number(5e4, 2e5), other=LEFT))),
@@ -187,8 +215,17 @@ TWINS = (
         (SPACE, VAPOUR, limited(0, 1e7), maybe(number(0, 1, bad=()), other=LEFT)),
         [[{"volume": 0.0, "air": 0.0}, 1e-6, 60.0]],
     ),
-    Twin("air.steady", _of_space("steady"), (SPACE, VAPOUR)),
-    Twin("air.timeTo", _of_space("time_to"), (SPACE, number(1e-6, 1, log=True), number(-1e-6, 1e-2, bad=()))),
+    Twin("air.steady", _of_space("steady"), (SPACE, VAPOUR), edges=STILL),
+    Twin(
+        "air.timeTo",
+        _of_space("time_to"),
+        (SPACE, number(1e-6, 1, log=True), number(-1e-6, 1e-2, bad=())),
+        edges=[
+            [{"volume": 5.0, "air": 0.0201}, 0.5, 0.01],
+            [{"volume": 5.0, "air": 0.0}, 0.5, 0.0],
+            [{"volume": 5.0, "air": 0.0}, 0.0, 0.0],
+        ],
+    ),
     Twin("air.purgeTime", _of_space("purge_time"), _purge),
     Twin(
         "air.aboveBackground",

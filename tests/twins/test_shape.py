@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import datetime as dt
 import inspect
 import json
 import re
@@ -232,6 +233,23 @@ def test_the_companys_own_refrigerant(browser: Browser) -> None:
     with pytest.raises(tables.NotInTables) as refused:
         tables.shipped().dew(ours, 290.0)
     assert found["tables.dew"][0] == {"$refused": "TradeError", "message": str(refused.value)}
+
+
+@pytest.mark.parametrize("of", ["R-32", "R-290", "R-1234yf"])
+def test_a_refrigerant_without_gwp(of: str, browser: Browser) -> None:
+    """What the rules say of it, and both sides alike; none of the shipped ones lacks its figures."""
+    guide = demo().guide
+    facts = {**guide.refrigerants[of].facts, "key": "R-999X", "gwp_ar4": None, "gwp_eu_2024_573": None}
+    own = replace(guide.refrigerants[of], key="R-999X", facts=facts)
+    made = trade_data.trade_json(replace(guide, refrigerants={"R-999X": own}))
+    one, kind = {"$refrigerant": "R-999X"}, {"kind": "comfort-cooling", "light": False}
+    found = browser.asked(
+        made, {"euRules.leakCheck": [[one, 40.0]], "usRules.rules": [[one, 40.0, kind, "2026-06-01"]]}
+    )
+    ours = refrigerants.of(facts)
+    rules = us_rules.rules(ours, 40.0, us_rules.Appliance(**kind), dt.date(2026, 6, 1))
+    assert list(differences(encoded(eu_rules.leak_check(ours, 40.0)), found["euRules.leakCheck"][0])) == []
+    assert list(differences(encoded(rules), found["usRules.rules"][0])) == []
 
 
 @pytest.mark.parametrize("written", ["2026-02-30", "2026-2-3", "30.1.2026", "", None, "2026-13-01"])

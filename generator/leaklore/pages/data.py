@@ -14,145 +14,14 @@ from leaklore.analysis.intervals import Share, Spread
 from leaklore.analysis.summary import Summary
 from leaklore.pages import bench, links
 from leaklore.pages.book import Book
-from leaklore.pages.display import number
+from leaklore.pages.data_fields import CASE_FIELDS
 from leaklore.pages.figures import grams_a_year
-from leaklore.pages.render import Templates
-from leaklore.pages.spec import DataFile, Page
+from leaklore.pages.spec import DataFile
 from leaklore.pages.trade_data import trade_json
 from leaklore.records import schema
 from leaklore.records.model import YEAR, Case
 
 VERSION = 1
-
-CASE_FIELDS: list[tuple[str, str]] = [
-    ("id", "case number"),
-    ("title", "what happened, in one line"),
-    ("reported", "day of the complaint, YYYY-MM-DD"),
-    ("closed", "day on which the job was closed"),
-    ("branch", "branch"),
-    ("crew", "crew that did the job"),
-    ("system", "number in the register"),
-    ("setting", "kind of place"),
-    ("kind", "kind of equipment"),
-    ("family", "maker-free model family"),
-    ("refrigerant", "R number"),
-    ("charge_kg", "full charge"),
-    ("installed", "as in the register"),
-    ("age_years", "age of the system at the report"),
-    ("symptoms", "symptoms seen (CSV: joined by spaces)"),
-    ("not_seen", "looked for and absent"),
-    ("conditions", "conditions of the place"),
-    ("ambient_k", "air temperature at the search"),
-    ("lost_kg", "charge lost"),
-    ("lost_over_s", "time in which it was lost"),
-    ("lost_share", "charge lost as a share of the full charge"),
-    ("leak_rate_g_per_year", "charge lost over its time"),
-    ("mode", "failure mode of the main cause"),
-    ("component", "component that leaked"),
-    ("proof", "suspected, section, point or held"),
-    ("contributing", "contributing factors"),
-    ("counted", "true where statistics count it: pinpointed or held, and not withdrawn"),
-    ("minutes_to_find", "minutes of the search until the cause was pinpointed"),
-    ("search_minutes", "minutes of the whole search"),
-    ("search_cost", "time at the company's rate, gas and hire"),
-    ("action", "repair"),
-    ("repair_cost", "parts and labour"),
-    ("fix_held", "true, false, or null where nobody looked again"),
-    ("withdrawn", "true where the record was withdrawn"),
-    ("url", "address of the page, relative to the site"),
-]
-MODE_FIELDS = [
-    ("mode", "key of the failure mode"),
-    ("name", "its name"),
-    ("cases", "cases with it as main cause, not withdrawn"),
-    ("counted", "those that statistics count"),
-    ("by_proof", "cases by proof level"),
-    ("n_lost", "counted cases that tell the charge lost"),
-    ("median_lost_kg", "median of the charge lost"),
-    ("median_lost_low_kg, median_lost_high_kg", "95 % interval of that median; null below 6 cases"),
-    ("q1_lost_kg, q3_lost_kg", "quartiles of the charge lost"),
-    ("median_lost_share", "median share of the full charge"),
-    ("median_lost_share_low, median_lost_share_high", "95 % interval of that median"),
-    ("median_leak_rate_g_per_year", "median leak rate"),
-    ("median_leak_rate_low_g_per_year, median_leak_rate_high_g_per_year", "95 % interval of that median"),
-    ("median_minutes_to_find", "median minutes to find"),
-    ("median_minutes_to_find_low, median_minutes_to_find_high", "95 % interval of that median"),
-    ("median_repair_cost", "median cost of parts and labour"),
-    ("median_repair_cost_low, median_repair_cost_high", "95 % interval of that median"),
-    ("held, looked_at_again", "fixes that held, of those looked at again"),
-    ("held_share_low, held_share_high", "Wilson 95 % interval of that share"),
-    ("median_age_years", "median age of the system"),
-    ("median_age_low_years, median_age_high_years", "95 % interval of that median"),
-    ("median_annual_share", "median share of the full charge lost in a year"),
-    ("median_annual_share_low, median_annual_share_high", "95 % interval of that median"),
-    ("median_co2e_t", "median warming by the charge lost, t CO2e by IPCC AR4"),
-    ("median_co2e_low_t, median_co2e_high_t", "95 % interval of that median"),
-    ("total_co2e_t", "sum over the counted cases"),
-    ("finding", "false where fewer than 5 cases are counted"),
-    ("case_ids", "the counted cases"),
-]
-TECHNIQUE_FIELDS = [
-    ("technique", "key of the technique"),
-    ("name", "its name"),
-    ("used", "search steps with it, over all cases not withdrawn"),
-    ("covered", "steps in counted cases that covered the proven leak and were found or missed"),
-    ("found, missed", "of those: told of the leak, or clean"),
-    ("leads, pinpointed", "of the found: a lead only; the spot or its confirmation"),
-    ("false_alarms", "steps that indicated what was no leak"),
-    ("yield, yield_low, yield_high", "found / (found + missed) with its Wilson 95 % interval"),
-    ("median_minutes, median_minutes_low, median_minutes_high", "median minutes of a step, its interval"),
-    ("finding", "false where fewer than 5 steps covered a proven leak"),
-    ("found_case_ids, missed_case_ids, false_alarm_case_ids", "the cases behind the figures"),
-]
-VERSUS_FIELDS = [
-    ("first, second", "two techniques used on the same proven leak"),
-    ("both, only_first, only_second, neither", "leaks found by both, by one of them, by none"),
-    ("p", "exact two-sided McNemar p over the leaks that only one of them found"),
-    ("finding", "false where fewer than 5 leaks were searched with both"),
-]
-AVOIDED_FIELDS = [
-    ("case_ids", "counted cases in which a section isolation was not needed"),
-    ("median_cost, median_cost_low, median_cost_high", "of the company's own isolations, with its interval"),
-    ("saved", "cases times the median cost"),
-    ("because_of", "cases by the technique that made it unnecessary"),
-]
-SYSTEM_FIELDS = [
-    ("system", "number in the register"),
-    ("name", "what it is called on site"),
-    ("site, site_name", "key and name of the site"),
-    ("branch, setting, batch", "of the site"),
-    ("crew", "crew that put it in"),
-    ("kind, family, refrigerant", "as in the register"),
-    ("charge_kg", "full charge"),
-    ("installed, removed", "as in the register"),
-    ("line_set_route", "where the tubes run"),
-    ("line_set_length_m, line_set_liquid, line_set_suction", "length one way and tube sizes"),
-    ("circuit_guess_m3", "volume guessed from charge and line set, good to a factor of two"),
-    ("case_ids", "its cases, oldest first, withdrawn ones too"),
-    ("url", "address of the page, relative to the site"),
-]
-TRADE_FIELDS = [
-    ("constants", "by part of the program, SI"),
-    (
-        "refrigerants",
-        "composition, molar mass kg/mol, GWP, limits in air mol/mol, marks that say how well each is read",
-    ),
-    (
-        "tables",
-        "series for saturation, vapour and nitrogen as leaklore.trade.tables reads them, each with its error",
-    ),
-    ("tubes", "outside diameter and wall in m, with source"),
-    ("techniques", "smallest leak of each technique, with source"),
-    ("practice", "limits of vacuum and air in use, with source"),
-    ("rules", "rules on leak rates and leak checks, with day, paragraph and mark"),
-]
-BENCH_FIELDS = [
-    ("us_first", "are US units shown first?"),
-    (
-        "dimensions",
-        "by kind of quantity: units of a field (SI = value times factor + offset), steps of an answer",
-    ),
-]
 
 
 def _case(case: Case, book: Book) -> dict[str, Any]:
@@ -418,25 +287,6 @@ def schema_files(book: Book) -> Iterator[DataFile]:
         yield DataFile(f"data/schema/{kind}.schema.json", (text + "\n").encode())
 
 
-WHAT = {
-    "data/cases.json": "every case with its search and readings",
-    "data/cases.csv": "every case, one line each",
-    "data/failure-modes.json": "figures of each failure mode",
-    "data/techniques.json": "yield of each technique, technique against technique, isolations avoided",
-    "data/groups.json": "figures by symptom, component, refrigerant, kind of place and branch",
-    "data/systems.json": "the register with the cases of each system",
-    "data/trade.json": "what the work bench computes with: properties, tubes, limits, rules",
-    "data/bench.json": "units and formats of the work bench",
-    "feed.xml": "Atom feed of the newest cases",
-    "data/schema/common.schema.json": "JSON Schema of what the others share",
-    "data/schema/company.schema.json": "JSON Schema of the company's settings",
-    "data/schema/case.schema.json": "JSON Schema of a case record",
-    "data/schema/system.schema.json": "JSON Schema of the register",
-    "data/schema/reading.schema.json": "JSON Schema of a reading list",
-    "data/schema/guide.schema.json": "JSON Schema of a guide entry",
-}
-
-
 def files(book: Book) -> list[DataFile]:
     """All data files."""
     made = [
@@ -454,45 +304,3 @@ def files(book: Book) -> list[DataFile]:
         source = book.library.root.parent / case.path
         made.append(DataFile(f"{links.address('case', case.id)}{case.id}.yaml", source.read_bytes()))
     return made
-
-
-def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
-    """The page that documents them."""
-    sizes = {f.path: len(f.content) for f in made}
-    shown = [
-        {"path": path, "what": what, "size": f"{number(sizes[path] / 1000)} kB"}
-        for path, what in WHAT.items()
-        if path in sizes
-    ]
-    body = templates.render(
-        "data.html",
-        "data/",
-        files=shown,
-        fields=[
-            (
-                "cases.json and cases.csv",
-                [
-                    *CASE_FIELDS,
-                    (
-                        "search, readings, also_found, follow_up",
-                        "only in the JSON: as in the record, less notes",
-                    ),
-                ],
-            ),
-            ("failure-modes.json, key modes", MODE_FIELDS),
-            (
-                "groups.json",
-                [
-                    ("component, refrigerant, setting, branch, symptom", "lists of figures, as for modes"),
-                    ("key", "which component, refrigerant and so on"),
-                ],
-            ),
-            ("techniques.json, key techniques", TECHNIQUE_FIELDS),
-            ("techniques.json, key versus", VERSUS_FIELDS),
-            ("techniques.json, key isolations_avoided", AVOIDED_FIELDS),
-            ("systems.json, key systems", SYSTEM_FIELDS),
-            ("trade.json", TRADE_FIELDS),
-            ("bench.json", BENCH_FIELDS),
-        ],
-    )
-    return Page("data/", "Data", "Cases, figures and schemas as open files.", body, "data")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from leaklore.pages import bench, case, data, feed, groups, guide, listing
+from leaklore.pages import bench, case, data, data_page, feed, groups, guide, listing
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
@@ -30,7 +30,7 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
         *guide.pages(book, templates),
         *groups.pages(book, templates),
         *bench.pages(book, templates),
-        data.page(book, templates, files),
+        data_page.page(book, templates, files),
     ]
     files.append(feed.sitemap(pages, book.library.company.site_url or ""))
     missing = Page(

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from leaklore.errors import LeakloreError, LibraryNotFound
+from leaklore.errors import LibraryNotFound
 from leaklore.problem import Finding, Pointer, Problem, errors
 from leaklore.records import convert, parse, source
 from leaklore.records import guide as guide_files
@@ -27,6 +26,7 @@ from leaklore.records.rules.privacy import looks_private
 from leaklore.records.rules.references import lead_nowhere
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Source, Unreadable
+from leaklore.records.today import today as this_day
 from leaklore.records.vocabulary import Vocabulary
 
 Progress = Callable[[int, int], None]
@@ -62,7 +62,7 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
             f'there is no folder "{root}"; give the folder that holds company.yaml and records/'
         )
     got = Gathered()
-    today = today or _today()
+    today = today or this_day()
     bare = Schemas(Vocabulary({}))
     company = _company(root, got, bare)
     read = read_guide(root / "house", root, got)
@@ -119,18 +119,6 @@ def _counts(cases: int, systems: int, reading: int) -> dict[str, int]:
 
 def _sorted(got: Gathered) -> tuple[Problem, ...]:
     return tuple(sorted(set(got.problems)))
-
-
-def _today() -> dt.date:
-    epoch = os.environ.get("SOURCE_DATE_EPOCH")
-    if not epoch:
-        return dt.date.today()
-    try:
-        return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date()
-    except (ValueError, OverflowError, OSError):
-        raise LeakloreError(
-            f'SOURCE_DATE_EPOCH is "{epoch}"; write the seconds since 1970, or take it out'
-        ) from None
 
 
 def _apply_rules(opened: list[_Open], ctx: Context, got: Gathered) -> list[Case]:

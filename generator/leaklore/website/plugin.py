@@ -6,9 +6,7 @@ on_post_page keeps the shell; on_post_build fills it for every page and puts the
 
 from __future__ import annotations
 
-import datetime as dt
 import logging
-import os
 import traceback
 from dataclasses import replace
 from pathlib import Path
@@ -28,6 +26,7 @@ from leaklore.pages.book import Book
 from leaklore.pages.render import theme
 from leaklore.problem import errors
 from leaklore.records import check, guide, schema
+from leaklore.records.today import today
 from leaklore.website import place, write
 from leaklore.website.banner import banner
 from leaklore.website.config import LeakloreConfig
@@ -128,7 +127,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.shell is None or library is None:
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        book = Book(library, _today(), last_changes(library.root))
+        book = Book(library, today(), last_changes(library.root))
         target = Path(config.site_dir)
         self.pages_written = write.site(book, self.shell, target, overrides, self.banner, self.notes)
         if self.command != "serve":
@@ -159,8 +158,3 @@ def _place_of(fault: Exception) -> str:
     """`path:line: ` of the template in which it happened, as far as that is known."""
     frames = [f for f in traceback.extract_tb(fault.__traceback__) if f.filename.endswith(".html")]
     return f"{frames[-1].filename}:{frames[-1].lineno}: " if frames else ""
-
-
-def _today() -> dt.date:
-    epoch = os.environ.get("SOURCE_DATE_EPOCH")
-    return dt.datetime.fromtimestamp(int(epoch), dt.UTC).date() if epoch else dt.date.today()
