@@ -206,9 +206,14 @@ def judge(situation: Situation, properties: Properties) -> tuple[Sight, ...]:
 
 def _short(value: float) -> str:
     """Three digits, or whole thousands: 0.88, 12.5, 3,160; very small ones as 7.2e-05."""
-    if value >= 1000:
+    if value >= 999.5:
         return f"{value:,.0f}"
     return f"{value:.3g}"
+
+
+def _two(value: float) -> str:
+    """Two digits, or whole numbers: 1.5, 27, 1,148."""
+    return f"{value:.2g}" if value < 99.5 else f"{value:,.0f}"
 
 
 def _figure(value: float, unit: str) -> str:
@@ -221,7 +226,7 @@ def _figure(value: float, unit: str) -> str:
 def _span(seconds: float) -> str:
     for size, name in ((86_400.0, "days"), (HOUR, "h"), (60.0, "min")):
         if seconds >= 2 * size:
-            return f"{seconds / size:.2g} {name}"
+            return f"{_two(seconds / size)} {name}"
     return f"{seconds:.2g} s"
 
 
@@ -232,7 +237,7 @@ def reason(sight: Sight, name: str, refrigerant: str) -> str:
     slots = {"name": name, "refrigerant": refrigerant, "missing": sight.missing}
     if sight.leak is not None and sight.limit is not None and sight.margin is not None:
         slots |= {"leak": _figure(sight.leak, sight.unit), "limit": _figure(sight.limit, sight.unit)}
-        slots["times"] = f"{sight.margin:.2g}" if sight.margin < 100 else f"{sight.margin:,.0f}"
+        slots["times"] = _two(sight.margin)
     if sight.wait is not None:
         slots["wait"] = _span(sight.wait)
     return str(templates[key]).format(**slots)

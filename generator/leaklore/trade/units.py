@@ -48,7 +48,9 @@ class OutOfRange(LeakloreError):
     """A value for which the formula does not hold; `field` names it, `low` and `high` are the limits."""
 
     def __init__(self, field: str, value: float, low: float, high: float, unit: str) -> None:
-        super().__init__(f"{field} {value:.6g} {unit} is outside {low:.6g} to {high:.6g} {unit}")
+        tail = f" {unit}" if unit else ""
+        limits = f"is outside {low:.6g} to {high:.6g}{tail}" if high < math.inf else "must be above 0"
+        super().__init__(f"{field} {value:.6g}{tail} {limits}")
         self.field, self.value, self.low, self.high, self.unit = field, value, low, high, unit
 
 

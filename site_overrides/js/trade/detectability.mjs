@@ -11,7 +11,8 @@ const VOLUME = "the volume under test";
 const CRITICAL = "a temperature below the critical one";
 
 // Three digits, or whole thousands.
-const short = (value) => (value >= 1000 ? grouped(value) : general(value, 3));
+const short = (value) => (value >= 999.5 ? grouped(value) : general(value, 3));
+const two = (value) => (value < 99.5 ? general(value, 2) : grouped(value));
 
 export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
   const { ATMOSPHERE, DAY, GRAM_PER_YEAR, HOUR, MICRON, OUNCE, ROOM_TEMPERATURE } = units;
@@ -111,7 +112,7 @@ export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
 
   function span(seconds) {
     const [size, name] = [[DAY, "days"], [HOUR, "h"], [60, "min"]].find(([one]) => seconds >= 2 * one) ?? [1, "s"];
-    return `${general(seconds / size, 2)} ${name}`;
+    return `${two(seconds / size)} ${name}`;
   }
 
   // The verdict in a sentence; `shown` is the technique's name on the page.
@@ -120,7 +121,7 @@ export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
     const slots = { name: shown, refrigerant: refrigerantKey, missing };
     if (leak !== null && limit !== null && margin !== null) {
       Object.assign(slots, { leak: figure(leak, unit), limit: figure(limit, unit) });
-      slots.times = margin < 100 ? general(margin, 2) : grouped(margin);
+      slots.times = two(margin);
     }
     if (wait !== null) slots.wait = span(wait);
     const template = reasons[verdict === "too-small" && wait !== null ? "wait" : verdict];

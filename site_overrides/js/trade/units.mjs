@@ -14,7 +14,8 @@ export class TradeError extends Error {
 export class OutOfRange extends TradeError {
   constructor(field, value, low, high, unit) {
     const [v, l, h] = [value, low, high].map((number) => general(typeof number === "number" ? number : NaN, 6));
-    super(`${field} ${v} ${unit} is outside ${l} to ${h} ${unit}`, field);
+    const tail = unit ? ` ${unit}` : "";
+    super(`${field} ${v}${tail} ${high < Infinity ? `is outside ${l} to ${h}${tail}` : "must be above 0"}`, field);
     Object.assign(this, { value, low, high, unit });
   }
 }
