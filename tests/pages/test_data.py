@@ -26,7 +26,7 @@ from leaklore.pages.site import Edition
 from leaklore.records.model import Case, Equipment
 
 TODAY = dt.date(2026, 12, 31)
-SUMMARIES = ("component", "refrigerant", "setting", "branch", "symptom")
+SUMMARIES = ("technique", "component", "refrigerant", "setting", "branch", "symptom")
 
 
 def loads(content: bytes) -> Any:

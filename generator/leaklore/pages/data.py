@@ -262,7 +262,7 @@ def groups_json(book: Book) -> bytes:
     """Summaries of components, refrigerants, settings and branches."""
     data = {
         kind: [{"key": key, **summary_record(s)} for key, s in book.groups[kind].items()]
-        for kind in ("component", "refrigerant", "setting", "branch", "symptom")
+        for kind in ("technique", "component", "refrigerant", "setting", "branch", "symptom")
     }
     return _json(data, book)
 

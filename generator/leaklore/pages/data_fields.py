@@ -137,7 +137,7 @@ WHAT = {
     "data/cases.csv": "every case, one line each",
     "data/failure-modes.json": "figures of each failure mode",
     "data/techniques.json": "yield of each technique, technique against technique, isolations avoided",
-    "data/groups.json": "figures by symptom, component, refrigerant, kind of place and branch",
+    "data/groups.json": "figures by technique, symptom, component, refrigerant, kind of place and branch",
     "data/systems.json": "the register with the cases of each system",
     "data/trade.json": "what the work bench computes with: properties, tubes, limits, rules",
     "data/bench.json": "units and formats of the work bench",

@@ -46,7 +46,10 @@ def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
             (
                 "groups.json",
                 [
-                    ("component, refrigerant, setting, branch, symptom", "lists of figures, as for modes"),
+                    (
+                        "technique, component, refrigerant, setting, branch, symptom",
+                        "lists of figures, as for modes",
+                    ),
                     ("key", "which component, refrigerant and so on"),
                 ],
             ),

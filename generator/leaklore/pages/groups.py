@@ -10,7 +10,7 @@ from leaklore.pages.book import Book
 from leaklore.pages.figures import cases as count_cases
 from leaklore.pages.figures import summary_figures
 from leaklore.pages.render import Templates
-from leaklore.pages.rows import case_rows, tally
+from leaklore.pages.rows import case_rows, proofs, tally
 from leaklore.pages.spec import Fact, Page
 from leaklore.records.model import System
 
@@ -55,6 +55,7 @@ def _groups(kind: str, book: Book, templates: Templates) -> Iterator[Page]:
             lead=text,
             summary=found,
             figures=summary_figures(found, book.display),
+            proofs=proofs(found),
             modes=tally(found.modes),
             components=tally(found.components),
             refrigerants=tally(found.refrigerants),

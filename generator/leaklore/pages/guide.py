@@ -15,10 +15,10 @@ from leaklore.pages.figures import Figure, share_figure, spread_figure, summary_
 from leaklore.pages.figures import cases as count_cases
 from leaklore.pages.markup import Prose, shorten
 from leaklore.pages.render import Templates
-from leaklore.pages.rows import case_rows, tally
+from leaklore.pages.rows import case_rows, proofs, tally
 from leaklore.pages.spec import Fact, Page
 from leaklore.records.guide import FREQUENCIES, Entry
-from leaklore.records.model import PROOFS, Case
+from leaklore.records.model import Case
 
 FAMILIES = {
     "joint": "Joints",
@@ -117,7 +117,6 @@ def mode(entry: Entry, book: Book, templates: Templates) -> Page:
             (finds if hit else misses)[used] += 1
     named = list(entry.facts["found_by"])
     order = named + [t for t in lib.guide.techniques if t not in named and finds[t] + misses[t]]
-    most = max(found.by_proof.values(), default=0)
     return _page(
         "mode",
         entry,
@@ -136,10 +135,7 @@ def mode(entry: Entry, book: Book, templates: Templates) -> Page:
             LB if book.display.us_first else 1.0,
             "lb" if book.display.us_first else "kg",
         ),
-        proofs=[
-            (level, found.by_proof[level], charts.bar(found.by_proof[level], most))
-            for level in reversed(PROOFS)
-        ],
+        proofs=proofs(found),
         symptoms=rows,
         component_counts=dict(found.components),
         techniques=[
@@ -159,6 +155,7 @@ def mode(entry: Entry, book: Book, templates: Templates) -> Page:
 def technique(entry: Entry, book: Book, templates: Templates) -> Page:
     """A technique."""
     t = book.techniques[entry.key]
+    found = book.groups["technique"][entry.key]
     against = [v for v in book.versus if entry.key in (v.first, v.second)]
     return _page(
         "technique",
@@ -169,6 +166,10 @@ def technique(entry: Entry, book: Book, templates: Templates) -> Page:
         templates,
         t=t,
         figures=technique_figures(t),
+        summary=found,
+        leaks=summary_figures(found, book.display, "#searched"),
+        proofs=proofs(found),
+        searched=case_rows(found.cases, book),
         missed=t.missed_cases,
         alarms=t.false_alarm_cases,
         versus=sorted((v for v in against if not v.few), key=lambda v: -(v.only_first + v.only_second))[:6]
@@ -251,6 +252,7 @@ def component(entry: Entry, book: Book, templates: Templates) -> Page:
         book,
         templates,
         summary=found,
+        proofs=proofs(found),
         figures=summary_figures(found, book.display),
         modes=tally(found.modes),
         guide_modes=[k for k, m in lib.guide.modes.items() if entry.key in m.facts["components"]],
@@ -328,6 +330,7 @@ def refrigerant(entry: Entry, book: Book, templates: Templates) -> Page:
         facts=shown,
         systems=sum(s.equipment.refrigerant == entry.key for s in lib.systems.values()),
         summary=found,
+        proofs=proofs(found),
         figures=summary_figures(found, book.display),
         modes=tally(found.modes),
         components=tally(found.components),

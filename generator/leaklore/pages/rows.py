@@ -6,9 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from leaklore.analysis import costs
+from leaklore.analysis.summary import Summary
 from leaklore.pages import charts, display
 from leaklore.pages.book import Book
-from leaklore.records.model import Case
+from leaklore.records.model import PROOFS, Case
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,14 @@ def case_rows(cases: Iterable[Case], book: Book) -> list[Row]:
             )
         )
     return out
+
+
+def proofs(found: Summary) -> list[tuple[str, int, charts.Bar]]:
+    """(proof level, cases, bar), best proof first."""
+    most = max(found.by_proof.values(), default=0)
+    return [
+        (level, found.by_proof[level], charts.bar(found.by_proof[level], most)) for level in reversed(PROOFS)
+    ]
 
 
 def tally(counts: Sequence[tuple[str, int]], limit: int = 12) -> list[tuple[str, int, charts.Bar]]:
