@@ -82,6 +82,15 @@ def test_typing_changes_the_answer_and_the_formula(visit: Visit, viewport: Any) 
     assert narrow(page)
 
 
+def test_it_computes_on_when_the_signal_is_gone(visit: Visit) -> None:
+    """Everything is there once the page is awake; keeping it for the next visit is another matter."""
+    page = awake(visit("bench/leak-rate/"))
+    page.context.set_offline(True)
+    page.get_by_label("Charge lost", exact=True).fill("2")
+    page.get_by_label("Over", exact=True).fill("12")
+    expect(page.locator(HEADLINE).first).to_have_text("2 lb/yr")
+
+
 def test_switching_a_unit_keeps_the_amount_and_is_kept(visit: Visit) -> None:
     """On this page, after a reload, and on another page that has such a field."""
     page = awake(visit("bench/leak-rate/"))
