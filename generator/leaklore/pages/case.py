@@ -14,8 +14,9 @@ from leaklore.pages.case_leak import leak
 from leaklore.pages.markup import Prose, shorten
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import Fact, Page
-from leaklore.records.model import Case, HoldTest, Reading, SearchStep
+from leaklore.records.model import Case, Equipment, HoldTest, Reading, SearchStep
 from leaklore.records.rules.proof import passed
+from leaklore.records.vocabulary import Vocabulary
 
 HOW = {
     "repair-did-not-hold": "The same leak: the repair did not hold.",
@@ -139,6 +140,14 @@ def cautions(case: Case, book: Book) -> list[str]:
     return [key for key in guide.cautions if key in keys]
 
 
+def kind_fact(gear: Equipment, vocabulary: Vocabulary) -> list[Fact]:
+    """What kind of equipment it is, and its family; nothing where that is unknown."""
+    if not gear.kind:
+        return []
+    family = f"family {gear.family}" if gear.family else ""
+    return [Fact("Equipment", vocabulary.name("equipment_kinds", gear.kind), family)]
+
+
 def facts(case: Case, book: Book, root: str) -> list[Fact]:
     """The unit and what it lost."""
     lib, show = book.library, book.display
@@ -153,14 +162,7 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
                 root + links.address("system", case.system.id),
             )
         )
-    if gear.kind:
-        out.append(
-            Fact(
-                "Equipment",
-                vocabulary.name("equipment_kinds", gear.kind),
-                f"family {gear.family}" if gear.family else "",
-            )
-        )
+    out += kind_fact(gear, vocabulary)
     if gear.setting:
         out.append(
             Fact(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
+from leaklore.pages.case import kind_fact
 from leaklore.pages.figures import cases as count_cases
 from leaklore.pages.figures import summary_figures
 from leaklore.pages.render import Templates
@@ -115,14 +116,7 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
             root + links.address("setting", system.site.setting),
         ),
     ]
-    if gear.kind:
-        facts.append(
-            Fact(
-                "Equipment",
-                vocabulary.name("equipment_kinds", gear.kind),
-                f"family {gear.family}" if gear.family else "",
-            )
-        )
+    facts += kind_fact(gear, vocabulary)
     if gear.refrigerant:
         facts.append(
             Fact("Refrigerant", gear.refrigerant, "", root + links.address("refrigerant", gear.refrigerant))

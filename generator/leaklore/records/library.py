@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
@@ -37,7 +37,6 @@ class Library:
     systems: Mapping[str, System]
     cases: tuple[Case, ...]
     reading: tuple[ReadingList, ...] = ()
-    schema_digest: str = field(default="", repr=False)
 
     @cached_property
     def by_id(self) -> Mapping[str, Case]:
@@ -68,11 +67,6 @@ class Library:
     def by_mode(self) -> Mapping[str, tuple[Case, ...]]:
         """Active cases by failure mode of the cause and of what was found beside it."""
         return group(self.active, lambda c: (x.mode for x in c.causes))
-
-    @cached_property
-    def by_component(self) -> Mapping[str, tuple[Case, ...]]:
-        """Active cases by the component that leaked."""
-        return group(self.active, lambda c: (x.component for x in c.causes))
 
     @cached_property
     def by_technique(self) -> Mapping[str, tuple[Case, ...]]:

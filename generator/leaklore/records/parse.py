@@ -13,7 +13,7 @@ from typing import Any
 
 import yaml
 
-from leaklore.problem import Finding, Pointer
+from leaklore.problem import Finding
 from leaklore.records.syntax import BREAK, tell
 
 MAX_DEPTH = 40
@@ -302,8 +302,3 @@ def _step(node: yaml.Node, part: str | int) -> tuple[yaml.Node | None, yaml.Node
     elif isinstance(node, yaml.SequenceNode) and isinstance(part, int) and part < len(node.value):
         return None, node.value[part]
     return None
-
-
-def pointer_of(path: Any) -> Pointer:
-    """A jsonschema error's path as a pointer."""
-    return tuple(path)

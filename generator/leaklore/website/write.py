@@ -51,7 +51,6 @@ def site(
         place = target / file.path
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(file.content)
-    (target / "sitemap.xml.gz").unlink(missing_ok=True)  # the engine's own, which knows only the shell
     stylesheet(target)
     return len(made.pages)
 

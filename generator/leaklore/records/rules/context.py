@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -28,7 +28,6 @@ class Context:
     photos: frozenset[str]
     today: dt.date
     register_read: bool = True
-    links: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     def place(self, case: Case) -> PurePosixPath:
         """The record's path."""
