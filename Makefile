@@ -44,11 +44,14 @@ $(VENV)/.test-ready: requirements-test.lock $(VENV)/.site-ready
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-test.lock
 	@touch $@
 
-# Writes both lock files anew from pyproject.toml.
+COMPILE := --quiet --generate-hashes --strip-extras --allow-unsafe --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options
+
+# Writes the lock files anew from pyproject.toml.
 lock:
 	$(PYTHON) -m venv .cache/lock && .cache/lock/bin/pip install --quiet pip-tools
-	.cache/lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options --extra build -o requirements.lock pyproject.toml
-	.cache/lock/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options --extra build --extra test -o requirements-test.lock pyproject.toml
+	.cache/lock/bin/pip-compile $(COMPILE) --extra build -o requirements.lock pyproject.toml
+	.cache/lock/bin/pip-compile $(COMPILE) --extra build --extra test -o requirements-test.lock pyproject.toml
+	.cache/lock/bin/pip-compile $(COMPILE) --extra build --extra test --extra bench -o requirements-bench.lock pyproject.toml
 
 clean:
 	rm -rf $(VENV) site site.* .cache

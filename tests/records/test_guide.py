@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from analysis.builders import demo
 from leaklore.records.check_guide import read_guide
 from leaklore.records.gather import Gathered
-from leaklore.records.guide import SHIPPED, SMALL, list_files, page_files
+from leaklore.records.guide import SHIPPED, SMALL, Guide, list_files, page_files
 from leaklore.records.library import Library
+from leaklore.records.model import Case
 
 from .helpers import check, put, told
 
@@ -78,6 +81,74 @@ def test_an_area_covers_what_is_inside_it_at_any_depth() -> None:
     deep = {part for area in guide.inside["plant-room"] for part in guide.inside.get(area, ())}
     assert deep
     assert deep <= guide.inside["plant-room"]
+
+
+def _strangers(guide: Guide, cases: Iterable[Case]) -> set[str]:
+    """Places that a record names on a kind of equipment that can't have them, by the guide."""
+    return {
+        f"{case.id}: {place} on {case.equipment.kind}"
+        for case in cases
+        for place in (
+            *(cause.component for cause in case.causes),
+            *(place for step in case.search for place in step.at),
+            *(reading.at for reading in case.readings),
+        )
+        if not guide.on(place, case.equipment.kind)
+    }
+
+
+def test_every_place_of_the_demo_records_can_be_on_their_equipment() -> None:
+    lib = demo()
+    assert sum(case.equipment.kind is not None for case in lib.cases) > 200
+
+    assert _strangers(lib.guide, lib.cases) == set()
+
+
+def test_a_place_that_its_equipment_cannot_have_would_be_noticed() -> None:
+    case = demo().by_id["DB-2021-001"]
+    split = replace(case, equipment=replace(case.equipment, kind="ductless-split"))
+
+    assert _strangers(demo().guide, [split]) == {
+        "DB-2021-001: flange-joint on ductless-split",
+        "DB-2021-001: compressor-gasket on ductless-split",
+        "DB-2021-001: relief-valve on ductless-split",
+    }
+
+
+@pytest.mark.parametrize(
+    ("place", "kind", "expected"),
+    [
+        ("indoor-flare", "ductless-split", True),
+        ("oil-separator", "ductless-split", False),
+        ("water-exchanger", "ductless-split", False),
+        ("cold-room-coil", "ductless-split", False),
+        ("rack-frame", "ductless-split", False),
+        ("rack-frame", "compressor-rack", True),
+        ("indoor-coil", "chiller", False),
+        ("line-run", "packaged-rooftop", False),
+        ("self-contained-base", "self-contained", True),
+        ("self-contained-base", "vrf", False),
+        ("oil-separator", None, True),
+        ("service-port", "self-contained", True),
+        ("no-such-place", "vrf", True),
+        ("oil-separator", "rink-carpet", True),
+    ],
+)
+def test_a_place_is_on_the_equipment_that_can_have_it(place: str, kind: str | None, expected: bool) -> None:
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+
+    assert guide.on(place, kind) is expected
+
+
+def test_a_list_of_all_kinds_is_left_out() -> None:
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+    kinds = set(guide.small["equipment_kinds"])
+    listed = {key: set(entry["on"]) for key, entry in guide.components.items() if entry["on"]}
+
+    assert [key for key, on in listed.items() if on == kinds] == []
+    assert set().union(*listed.values()) == kinds
+    assert guide.components["drain-pan"]["low"] is True
+    assert guide.components["indoor-flare"]["covered"] is True
 
 
 @house_only
@@ -247,6 +318,20 @@ LISTS: dict[str, tuple[str, str, list[str]]] = {
             '2:39: [1].kind: "floor" is not one of the words allowed here; write one of part, area [schema/enum]',
             '2:55: [1].within[0]: ["a"] is not text; write text [schema/type]',
             '3:54: [2].within[0]: "indor-flare" is not a component or place; did you mean "indoor-flare"? [reference]',
+        ],
+    ),
+    "components by equipment": (
+        "components.yaml",
+        "- {key: ice-pad, name: Ice pad, kind: area, within: [], on: 5, what: The floor., look: Look.}\n"
+        "- {key: ice-mat, name: Mat, kind: area, within: [], on: [chiler], what: The floor., look: Look.}\n"
+        "- {key: ice-hut, name: Hut, kind: area, within: [], on: [], what: The hut., look: Look.}\n"
+        "- {key: ice-pit, name: Pit, kind: area, within: [], low: no, covered: 1, what: A pit., look: Look.}\n",
+        [
+            '1:61: [0].on: 5 is not a list; write for example ["ductless-split", "multi-split"] [schema/type]',
+            '2:58: [1].on[0]: "chiler" is not a kind of equipment; did you mean "chiller"? [reference]',
+            '3:57: [2].on: the list is empty; write for example ["ductless-split", "multi-split"] [schema/minItems]',
+            '4:58: [3].low: "no" is not true or false; write true or false in small letters [schema/type]',
+            '4:71: [3].covered: "1" is not true or false; write true or false in small letters [schema/type]',
         ],
     ),
     "refrigerants": (

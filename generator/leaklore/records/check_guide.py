@@ -18,7 +18,7 @@ from leaklore.records.rules import Context
 from leaklore.records.rules.references import unknown_references
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Unreadable
-from leaklore.records.vocabulary import as_terms
+from leaklore.records.vocabulary import NOUNS, Vocabulary, as_terms
 
 Documents = dict[str, GuideFile]
 
@@ -40,6 +40,28 @@ class GuideRead:
     guide: Guide
     documents: Documents
     asked: list[Asked] = field(default_factory=list)
+
+
+@dataclass
+class _Spoken:
+    """What the files of phrases say; a dict of words to None keeps their order and each of them once."""
+
+    places: dict[str, dict[str, list[str]]] = field(
+        default_factory=lambda: {kind: {} for kind in guide_files.SPOKEN}
+    )
+    """Kind -> phrase -> the keys that it may mean."""
+    grammar: dict[str, dict[str, None]] = field(
+        default_factory=lambda: {office: {} for office in guide_files.GRAMMAR}
+    )
+
+    def by_key(self) -> dict[str, dict[str, tuple[str, ...]]]:
+        """Kind -> key -> phrases."""
+        turned: dict[str, dict[str, list[str]]] = {kind: {} for kind in self.places}
+        for kind, phrases in self.places.items():
+            for phrase, keys in phrases.items():
+                for key in keys:
+                    turned[kind].setdefault(key, []).append(phrase)
+        return {kind: {key: tuple(said) for key, said in keys.items()} for kind, keys in turned.items()}
 
 
 @dataclass
@@ -133,6 +155,52 @@ class _Reader:
                     merged[group].update(as_terms(good))
         return merged
 
+    def spoken(self, files: Iterable[Path], known: Vocabulary) -> _Spoken:
+        """Phrases by kind and key and the words of grammar, the company's behind the shipped."""
+        said = _Spoken()
+        for file in files:
+            page = self._list_file(file, dict, "a block of kinds", f"begin with `{guide_files.SPOKEN[0]}:`")
+            if page is None:
+                continue
+            self.asked.append(Asked("spoken", page.source.path, (), page.document.data))
+            for group, found in page.document.data.items():
+                if group in said.grammar and isinstance(found, list):
+                    said.grammar[group].update(dict.fromkeys(p for p in found if _is_phrase(p)))
+                if group not in said.places or not isinstance(found, dict):
+                    continue
+                for key, phrases in found.items():
+                    if not known.has(group, key):
+                        message = f'{group}: "{short(key)}" is not {NOUNS[group]}'
+                        self._tell(
+                            page, (group, key), message, known.suggest(group, key), "reference", on_key=True
+                        )
+                    elif isinstance(phrases, list):
+                        self._phrases(page, (group, key), phrases, said.places[group])
+        return said
+
+    def _phrases(
+        self, page: GuideFile, at: tuple[str, str], phrases: list[Any], places: dict[str, list[str]]
+    ) -> None:
+        """Puts the phrases of one key where they belong; one that would stand in too many is told."""
+        group, key = at
+        for i, phrase in enumerate(phrases):
+            if not _is_phrase(phrase):
+                continue
+            keys = places.setdefault(phrase, [])
+            if key in keys:
+                continue
+            if len(keys) < (guide_files.MOST_PLACES if group == "components" else 1):
+                keys.append(key)
+                continue
+            said = f'{pointer_text((*at, i))}: "{short(phrase)}"'
+            if group == "components":
+                message = f"{said} stands under {len(keys)} places already: {', '.join(keys)}"
+                instead = "leave it out, or say where in the phrase"
+            else:
+                message = f'{said} stands under "{keys[0]}" already'
+                instead = "keep one of them"
+            self._tell(page, (*at, i), message, instead)
+
     def _base(self, file: Path) -> Path:
         return self.root if self.house and file.is_relative_to(self.house) else guide_files.SHIPPED
 
@@ -213,12 +281,18 @@ def _is_words(value: Any) -> bool:
     return isinstance(value, list) and all(isinstance(word, str) for word in value)
 
 
+def _is_phrase(value: Any) -> bool:
+    """Can a phrase be looked for? What is wrong with its form the schema tells."""
+    return isinstance(value, str) and bool(value.strip())
+
+
 def _usable(facts: Any) -> bool:
     """Can the rest of the run work with this entry? What is wrong with it the schema tells."""
     return (
         isinstance(facts, dict)
         and all(isinstance(facts.get(key), str) for key in ("key", "name"))
-        and all(_is_words(facts.get(key, [])) for key in ("also", "within"))
+        and all(_is_words(facts.get(key, [])) for key in ("also", "within", "on"))
+        and all(isinstance(facts.get(key, False), bool) for key in ("low", "covered"))
         and isinstance(facts.get("what", ""), str)
         and isinstance(facts.get("order", 0), int)
     )
@@ -248,6 +322,12 @@ def read_guide(house: Path, root: Path, got: Gathered) -> GuideRead:
         cautions=lists["cautions"],
         small=reader.vocabulary(files["vocabulary"]),
         inside=guide_files.containment(lists["components"]),
+    )
+    said = reader.spoken(files["spoken"], guide_files.vocabulary_of(guide, {}, {}))
+    guide = replace(
+        guide,
+        spoken=said.by_key(),
+        grammar={office: tuple(words) for office, words in said.grammar.items()},
     )
     return GuideRead(guide, reader.documents, reader.asked)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,21 @@ REF_KINDS = {
     "component": "components",
     "refrigerant": "refrigerants",
 }
+SPOKEN = (
+    "symptoms",
+    "components",
+    "conditions",
+    "settings",
+    "equipment_kinds",
+    "refrigerants",
+    "techniques",
+    "modes",
+)
+"""Kinds whose entries have phrases in spoken.yaml."""
+GRAMMAR = ("fillers", "negators", "negators_after", "enders", "bridges")
+"""Lists of small words in spoken.yaml, which belong to no entry."""
+MOST_PLACES = 4
+"""Components that one phrase may mean."""
 FREQUENCIES = ("nearly-always", "often", "sometimes", "rarely")
 
 
@@ -64,6 +80,10 @@ class Guide:
     small: Mapping[str, Mapping[str, Term]]
     inside: Mapping[str, frozenset[str]] = field(default_factory=dict)
     """Area -> all parts and areas inside it, at any depth."""
+    spoken: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
+    """Kind (`SPOKEN`) -> key -> phrases that people type, beside `name` and `also`."""
+    grammar: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Words of a typed search that name no entry, by their office (`GRAMMAR`)."""
 
     def entries(self, kind: str) -> Mapping[str, Entry]:
         """Entries of one of `mode`, `technique`, `symptom`, `component`, `refrigerant`."""
@@ -73,6 +93,21 @@ class Guide:
     def covers(self, place: str, component: str) -> bool:
         """Does a search at `place` cover `component` (the same, or inside the area)?"""
         return place == component or component in self.inside.get(place, frozenset())
+
+    def on(self, place: str, kind: str | None) -> bool:
+        """Can `place`, a part or an area, be on equipment of `kind`?
+
+        True where nothing speaks against it: the kind is not known, no entry names it (the company's own
+        word), or the place lists no kinds.
+        """
+        entry = self.components.get(place)
+        listed = entry["on"] if entry else None
+        return not listed or kind in listed or kind not in self._kinds_listed
+
+    @cached_property
+    def _kinds_listed(self) -> frozenset[str]:
+        """Kinds of equipment that some place lists."""
+        return frozenset(kind for entry in self.components.values() for kind in entry["on"] or ())
 
 
 @dataclass(frozen=True)
@@ -126,7 +161,7 @@ def page_files(house: Path | None) -> dict[tuple[str, str], Path]:
 
 def list_files(house: Path | None) -> dict[str, list[Path]]:
     """Vocabulary file -> the shipped one and the company's additions, in this order."""
-    names = (*LISTS, "cautions", "vocabulary")
+    names = (*LISTS, "cautions", "vocabulary", "spoken")
     found: dict[str, list[Path]] = {}
     for name in names:
         found[name] = [SHIPPED / f"{name}.yaml"]

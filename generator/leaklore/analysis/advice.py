@@ -1,0 +1,133 @@
+"""From findings to causes and the next check: the four models of a library put together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from leaklore.analysis import causes, detection, places
+from leaklore.analysis.causes import CauseModel
+from leaklore.analysis.evidence import Check, Evidence
+from leaklore.analysis.order import Order, Plan, TechniqueFacts
+from leaklore.analysis.places import Hypothesis
+from leaklore.records.guide import Guide
+from leaklore.records.model import YEAR, Case
+from leaklore.trade import data, flow, refrigerants
+
+UNSURE = 0.25
+"""No cause above this: we don't know (judgement)."""
+WORDS = ((0.75, "very likely"), (0.5, "likely"), (0.25, "possible"), (0.1, "less likely"), (0.0, "unlikely"))
+"""Probability in words, from which one on (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class RankedCause:
+    """A failure mode with its probability and where it would sit, likeliest places first."""
+
+    mode: str
+    probability: float
+    places: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Causes, likeliest first, and the plan of checks. `known` is False where nothing tells causes apart."""
+
+    causes: tuple[RankedCause, ...]
+    plan: Plan
+    known: bool
+
+
+@dataclass(frozen=True)
+class Adviser:
+    """Ranks causes and plans checks for one library."""
+
+    causes: CauseModel
+    order: Order
+
+    def joint(self, evidence: Evidence) -> list[Hypothesis]:
+        """Every mode at every place with its probability, after findings and checks."""
+        found = self.order.places.joint(self.causes.modes, self.causes.weigh(evidence), evidence)
+        for check in evidence.checks:
+            found = self.order.update(found, check, evidence)
+        total = sum(h.weight for h in found)
+        if total <= 0:
+            return found
+        return [replace(h, weight=h.weight / total) for h in found]
+
+    def rank(self, joint: Sequence[Hypothesis]) -> tuple[RankedCause, ...]:
+        """Modes by probability; of equals the guide's order."""
+        by_mode: dict[str, list[Hypothesis]] = {mode: [] for mode in self.causes.modes}
+        for h in joint:
+            by_mode[h.mode].append(h)
+        out = []
+        for mode, spots in by_mode.items():
+            p = sum(h.weight for h in spots)
+            ranked = sorted(spots, key=lambda h: (-h.weight, h.component))
+            out.append(RankedCause(mode, p, tuple((h.component, h.weight) for h in ranked)))
+        index = self.causes.index
+        return tuple(sorted(out, key=lambda c: (-c.probability, index[c.mode])))
+
+    def advise(self, evidence: Evidence) -> Advice:
+        """All of it."""
+        joint = self.joint(evidence)
+        ranked = self.rank(joint)
+        said = bool(evidence.symptoms or evidence.absent or evidence.places or evidence.checks)
+        return Advice(ranked, self.order.plan(joint, evidence), said and ranked[0].probability >= UNSURE)
+
+    def without_find(self, evidence: Evidence) -> Evidence:
+        """The same unit after a leak was found and set right: what was found no longer explains the loss.
+
+        The places of finds count as clean: a second leak is looked for elsewhere.
+        """
+        kept = tuple(
+            Check(c.technique, c.at, "clean") if c.result == "found" else c for c in evidence.checks
+        )
+        return replace(evidence, checks=kept, places=())
+
+
+def technique_facts(guide: Guide) -> dict[str, TechniqueFacts]:
+    """Facts of the techniques that are looked for leaks with; the smallest leaks are those of the trade's table."""
+    known = data.load("techniques")["techniques"]
+    out = {}
+    gases = {key: refrigerants.of(entry.facts) for key, entry in guide.refrigerants.items()}
+    for key, entry in guide.techniques.items():
+        limit = known.get(key, {})
+        sees: dict[str, float] = {}
+        for name, gas in gases.items():
+            if name in limit.get("blind_to", ()):
+                sees[name] = 0.0
+            elif limit.get("by") == "mass":
+                sees[name] = float(limit["smallest"]) / 1000
+            elif limit.get("by") == "throughput":
+                sees[name] = round(flow.mass_rate(float(limit["smallest"]), gas.molar_mass) * YEAR, 9)
+        out[key] = TechniqueFacts(key, str(entry["finds"]), int(entry["order"]), int(entry["disturbs"]), sees)
+    return out
+
+
+def adviser(
+    counted: Sequence[Case],
+    active: Sequence[Case],
+    guide: Guide,
+    model: CauseModel | None = None,
+) -> Adviser:
+    """Fits all models; `counted` are cases with a proven cause, `active` all whose search steps count."""
+    rules = data.load("practice")["order"]
+    components = guide.components
+    light = frozenset(
+        key
+        for key, e in guide.refrigerants.items()
+        if refrigerants.of(e.facts).molar_mass < float(rules["air_mass"])
+    )
+    order = Order(
+        places.fit(counted, guide),
+        detection.fit(active, guide),
+        technique_facts(guide),
+        rules,
+        areas=frozenset(k for k, e in components.items() if e["kind"] == "area"),
+        low=frozenset(k for k, e in components.items() if e["low"]),
+        covered=frozenset(k for k, e in components.items() if e["covered"]),
+        light=light,
+        comfortable=float(data.load("techniques")["comfortable"]),
+    )
+    return Adviser(model or causes.fit(counted, guide), order)

@@ -1,0 +1,310 @@
+"""Which cause fits: posterior over failure modes, from the guide's judgement and the company's counted cases.
+
+A finding's share among the cases of a mode is a Beta posterior whose prior mean is the guide's judgement.
+Findings are not independent of each other, so each kind of finding gets a weight, fitted by log loss on cases
+that are left out of the counts: where findings repeat each other the weight falls below 1, and the
+probabilities stay honest. Method: naive Bayes with fitted weights for groups of features (hybrid of a
+generative and a discriminative model; Raina, Shen, Ng and McCallum, NIPS 2003; from memory).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import exp
+
+import numpy as np
+import numpy.typing as npt
+
+from leaklore.analysis.evidence import GROUPS, Evidence, of_case
+from leaklore.records.guide import Guide
+from leaklore.records.model import Case
+
+Floats = npt.NDArray[np.float64]
+FREQUENCY = {"nearly-always": 0.85, "often": 0.45, "sometimes": 0.15, "rarely": 0.04}
+"""Share of a mode's cases in which a symptom is seen, for the guide's words (judgement, no source)."""
+UNLISTED = 0.02
+COMMON = {"very-common": 8.0, "common": 4.0, "occasional": 2.0, "rare": 1.0}
+"""Relative frequency of a mode, for the guide's words (judgement, no source)."""
+STRENGTHS = (4.0, 8.0, 16.0)
+"""How many cases the guide's judgement is worth; the library's own cases choose among these."""
+PRIOR_CASES = 40.0
+START = (1.0, *(0.6 for _ in GROUPS))
+"""Weights of prior and groups before any case has spoken (judgement), and what few cases are held to."""
+HOLD = 2.0
+NAMED = 4.0
+"""What a cause gains that somebody names: a hunch has its reasons (judgement)."""
+RULED_OUT = 0.1
+"""What is left of a cause that somebody says it is not (judgement)."""
+FIT_AT_MOST = 2000
+MILLI = 1000.0
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Sufficient statistics: `seen[f, m]` cases of mode m with finding f, `of[m]` cases of mode m."""
+
+    modes: tuple[str, ...]
+    names: tuple[tuple[str, str], ...]
+    seen: Floats
+    of: Floats
+    rows: tuple[tuple[int, ...], ...]
+    mode_of: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """The guide's word: `common[m]` sums to 1; `shows[m]` symptom -> share."""
+
+    common: Floats
+    shows: tuple[Mapping[str, float], ...]
+
+
+@dataclass(frozen=True)
+class CauseModel:
+    """What the ranking needs, in thousandths of a nat, weights already in it.
+
+    `tables[group][key][m]` is the log likelihood of a finding under mode m, its largest entry 0.
+    """
+
+    modes: tuple[str, ...]
+    prior: tuple[int, ...]
+    tables: Mapping[str, Mapping[str, tuple[int, ...]]]
+    weights: tuple[float, ...] = START
+    strength: float = STRENGTHS[1]
+    cases: int = 0
+
+    @cached_property
+    def index(self) -> Mapping[str, int]:
+        """Mode -> its place in every row."""
+        return {mode: i for i, mode in enumerate(self.modes)}
+
+    def weigh(self, evidence: Evidence) -> list[float]:
+        """Unnormalised weight of each mode, the largest 1, from all findings that are not places or checks."""
+        total = list(self.prior)
+        for group, key in evidence.findings():
+            row = self.tables[group].get(key)
+            if row is not None:
+                total = [a + b for a, b in zip(total, row, strict=True)]
+        top = max(total)
+        out = [exp((t - top) / MILLI) for t in total]
+        for spoken, factor in ((evidence.named, NAMED), (evidence.ruled_out, RULED_OUT)):
+            for mode in sorted(spoken):
+                if mode in self.index:
+                    out[self.index[mode]] *= factor
+        return out
+
+    def shift(self, group: str, key: str, mode: str, shares: Sequence[float]) -> float:
+        """How much one finding speaks for a mode, in nats: its log likelihood less the average over `shares`."""
+        row = self.tables[group].get(key)
+        if row is None:
+            return 0.0
+        mean = sum(exp(v / MILLI) * p for v, p in zip(row, shares, strict=True))
+        return row[self.index[mode]] / MILLI - float(np.log(mean))
+
+
+def judgement(guide: Guide) -> Judgement:
+    """The guide's prior over modes and symptoms."""
+    common = np.array([COMMON.get(str(e["how_common"]), 2.0) for e in guide.modes.values()])
+    shows = tuple(
+        {s: FREQUENCY[word] for word, listed in (e["symptoms"] or {}).items() for s in listed}
+        for e in guide.modes.values()
+    )
+    return Judgement(common / common.sum(), shows)
+
+
+def count(cases: Sequence[Case], guide: Guide, evidence: Sequence[Evidence] | None = None) -> Counts:
+    """Counts over cases whose cause is proven."""
+    modes = tuple(guide.modes)
+    index = {mode: i for i, mode in enumerate(modes)}
+    found = [tuple(e.findings()) for e in evidence or [of_case(c) for c in cases]]
+    known = {("symptom", s) for s in guide.symptoms} | {("absent", s) for s in guide.symptoms}
+    names = tuple(sorted(known | {f for row in found for f in row}))
+    at = {name: i for i, name in enumerate(names)}
+    seen = np.zeros((len(names), len(modes)))
+    of = np.zeros(len(modes))
+    rows, mode_of = [], []
+    for case, row in zip(cases, found, strict=True):
+        m = index[case.cause.mode]
+        ids = tuple(at[f] for f in row)
+        seen[list(ids), m] += 1
+        of[m] += 1
+        rows.append(ids)
+        mode_of.append(m)
+    return Counts(modes, names, seen, of, tuple(rows), tuple(mode_of))
+
+
+class _Likelihoods:
+    """Log likelihoods of findings for any subset of the cases."""
+
+    def __init__(self, counts: Counts, judged: Judgement, strength: float) -> None:
+        self.strength = strength
+        names = counts.names
+        at = {name: i for i, name in enumerate(names)}
+        self.group = np.array([GROUPS.index(g) for g, _ in names])
+        self.absent = self.group == GROUPS.index("absent")
+        self.symptom = self.group == GROUPS.index("symptom")
+        self.like = np.arange(len(names))  # the row that a finding's share is counted in
+        self.mean = np.full((len(names), len(counts.modes)), -1.0)
+        for i, (group, key) in enumerate(names):
+            if group in ("symptom", "absent"):
+                self.like[i] = at["symptom", key]
+                self.mean[i] = [shows.get(key, UNLISTED) for shows in judged.shows]
+        self.common = judged.common
+
+    def rows(self, ids: Sequence[int] | npt.NDArray[np.int64], seen: Floats, of: Floats) -> Floats:
+        """Log likelihood, findings by modes; `seen` are the counts of the rows `like[ids]`."""
+        ids = np.asarray(ids, dtype=int)
+        mean = self.mean[ids]
+        overall = (seen.sum(axis=1, keepdims=True) + 0.5) / (of.sum() + 1)
+        mean = np.where(mean < 0, overall, mean)
+        share = (seen + self.strength * mean) / (of + self.strength)
+        out: Floats = np.log(np.where(self.absent[ids, None], 1 - share, share))
+        return out
+
+    def prior(self, of: Floats) -> Floats:
+        """Log prior of the modes."""
+        out: Floats = np.log((of + PRIOR_CASES * self.common) / (of.sum() + PRIOR_CASES))
+        return out
+
+
+def _left_out(
+    counts: Counts, like: _Likelihoods, cases: Sequence[int], outside: Sequence[int] = ()
+) -> Floats:
+    """Scores [case, prior and groups, mode] of each case, counted without itself and without `outside`."""
+    seen, of = counts.seen.copy(), counts.of.copy()
+    for i in outside:
+        seen[list(counts.rows[i]), counts.mode_of[i]] -= 1
+        of[counts.mode_of[i]] -= 1
+    gone = set(outside)
+    out = np.zeros((len(cases), 1 + len(GROUPS), len(counts.modes)))
+    for k, i in enumerate(cases):
+        row, m = counts.rows[i], counts.mode_of[i]
+        ids = np.array(row, dtype=int)
+        rows = like.like[ids]
+        here, mine = seen[rows], of
+        if i not in gone:
+            here = here.copy()
+            own = np.isin(rows, ids)  # an absent symptom's row was not counted by this case
+            here[own, m] -= 1
+            mine = of.copy()
+            mine[m] -= 1
+        out[k, 0] = like.prior(mine)
+        np.add.at(out[k], like.group[ids] + 1, like.rows(ids, here, mine))
+    return out
+
+
+def _fit(scores: Floats, truth: Sequence[int]) -> tuple[Floats, float]:
+    """Weights 0 to 2 that minimise the log loss, held to START; and the mean log loss there."""
+    from scipy.optimize import minimize
+
+    start = np.array(START)
+    true = np.asarray(truth)
+    mine = scores[np.arange(len(true)), :, true]
+
+    def loss(w: Floats) -> tuple[float, Floats]:
+        p = softmax(scores, w)
+        value = -np.log(np.maximum(p[np.arange(len(true)), true], 1e-300)).sum() + HOLD * ((w - start) ** 2).sum()
+        slope = np.einsum("ngm,nm->g", scores, p) - mine.sum(axis=0) + 2 * HOLD * (w - start)
+        return float(value), slope
+
+    found = minimize(loss, start, jac=True, bounds=[(0.0, 2.0)] * len(start), method="L-BFGS-B")
+    w: Floats = found.x
+    p = softmax(scores, w)
+    return w, float(-np.log(np.maximum(p[np.arange(len(true)), true], 1e-300)).mean())
+
+
+def softmax(scores: Floats, weights: Floats) -> Floats:
+    """Probabilities [case, mode] from group scores and weights."""
+    z = np.einsum("ngm,g->nm", scores, weights)
+    z -= z.max(axis=1, keepdims=True)
+    p = np.exp(z)
+    out: Floats = p / p.sum(axis=1, keepdims=True)
+    return out
+
+
+def _choose(
+    counts: Counts, judged: Judgement, cases: Sequence[int], outside: Sequence[int] = ()
+) -> tuple[float, Floats]:
+    """Strength of the guide's word and weights of the groups, by the cases given, each left out in turn."""
+    if not cases:
+        return STRENGTHS[1], np.array(START)
+    truth = [counts.mode_of[i] for i in cases]
+    tried = []
+    for strength in STRENGTHS:
+        like = _Likelihoods(counts, judged, strength)
+        w, loss = _fit(_left_out(counts, like, cases, outside), truth)
+        tried.append((loss, strength, w))
+    _, strength, w = min(tried, key=lambda t: t[:2])
+    return strength, w
+
+
+def spread_over(n: int, most: int) -> list[int]:
+    """At most `most` of the numbers below n, evenly spread."""
+    return list(range(n)) if n <= most else sorted({i * n // most for i in range(most)})
+
+
+def fit(cases: Sequence[Case], guide: Guide, evidence: Sequence[Evidence] | None = None) -> CauseModel:
+    """The model of a library's counted cases. Without cases it is the guide's judgement alone."""
+    counts, judged = count(cases, guide, evidence), judgement(guide)
+    strength, weights = _choose(counts, judged, spread_over(len(cases), FIT_AT_MOST))
+    return _build(counts, judged, strength, weights, len(cases))
+
+
+def _build(counts: Counts, judged: Judgement, strength: float, weights: Floats, cases: int) -> CauseModel:
+    like = _Likelihoods(counts, judged, strength)
+    ids = range(len(counts.names))
+    rows = like.rows(ids, counts.seen[like.like], counts.of) * weights[like.group + 1][:, None]
+    tables: dict[str, dict[str, tuple[int, ...]]] = {group: {} for group in GROUPS}
+    for (group, key), row in zip(counts.names, rows, strict=True):
+        tables[group][key] = tuple(int(v) for v in np.rint((row - row.max()) * MILLI))
+    prior = like.prior(counts.of) * weights[0]
+    return CauseModel(
+        counts.modes,
+        tuple(int(v) for v in np.rint((prior - prior.max()) * MILLI)),
+        tables,
+        tuple(round(float(w), 4) for w in weights),
+        strength,
+        cases,
+    )
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """Probabilities for cases that the model had never seen: `p[i, m]`, `truth[i]` and which cases (`of`)."""
+
+    modes: tuple[str, ...]
+    p: Floats
+    truth: npt.NDArray[np.int64]
+    of: tuple[int, ...]
+
+
+def leave_out(
+    cases: Sequence[Case], guide: Guide, folds: int = 10, most: int = FIT_AT_MOST
+) -> LeftOut:
+    """Each case ranked by a model that never saw it: neither in its counts nor in the fit of its weights.
+
+    Weights come from the other folds, which are themselves counted without the whole fold; the counts for
+    the case are those of all other cases.
+    """
+    counts, judged = count(cases, guide), judgement(guide)
+    chosen = spread_over(len(cases), most)
+    order = np.random.default_rng(20).permutation(len(chosen))
+    p = np.zeros((len(chosen), len(counts.modes)))
+    for fold in range(folds):
+        out = [int(k) for k in order[fold::folds]]
+        if not out:
+            continue
+        inside = set(chosen) - {chosen[k] for k in out}
+        strength, w = _choose(counts, judged, sorted(inside), [chosen[k] for k in out])
+        like = _Likelihoods(counts, judged, strength)
+        p[out] = softmax(_left_out(counts, like, [chosen[k] for k in out]), w)
+    truth = np.array([counts.mode_of[i] for i in chosen], dtype=np.int64)
+    return LeftOut(counts.modes, p, truth, tuple(chosen))
+
+
+def by_mode(cases: Sequence[Case]) -> Counter[str]:
+    """How many cases each mode has."""
+    return Counter(c.cause.mode for c in cases)

@@ -1,0 +1,285 @@
+"""How far to trust the ranking and the order of checks: measured on the company's own proven cases.
+
+Every case is judged by models that never saw it. Log loss is the mean of -ln(probability given to the true
+cause), in nats; the Brier score the mean squared distance of the probabilities from the truth over all modes
+(0 best, 2 worst). Brier, Monthly Weather Review 78, 1950 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from leaklore.analysis import advice, causes
+from leaklore.analysis.advice import Adviser
+from leaklore.analysis.causes import LeftOut, spread_over
+from leaklore.analysis.evidence import Check, Evidence, of_case
+from leaklore.analysis.intervals import Share, Spread, spread, wilson
+from leaklore.analysis.order import FALSE_SIGN, SMALLEST_FIND, Board, State
+from leaklore.analysis.places import Hypothesis
+from leaklore.records.library import Library
+from leaklore.records.model import Case
+
+Floats = npt.NDArray[np.float64]
+BANDS = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0)
+"""Edges of the classes of the reliability diagram."""
+LONGEST = 240.0
+"""min; a simulated search that has not found it by then stops."""
+MOST_SEARCHES = 300
+FOLDS = 10
+RARE_PATH = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """Figures of one way to rank causes."""
+
+    name: str
+    cases: int
+    top1: Share | None
+    top3: Share | None
+    log_loss: float
+    brier: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reliability:
+    """Of all causes that were given a probability in a class: mean probability, and how often it was the cause."""
+
+    low: float
+    high: float
+    said: float
+    true: Share
+
+
+@dataclass(frozen=True, slots=True)
+class Searches:
+    """Minutes to find the leak, simulated on proven cases, by one order of checks."""
+
+    name: str
+    minutes: Spread | None
+    mean: float
+    within_30: float
+    within_60: float
+
+
+@dataclass(frozen=True)
+class Trust:
+    """All that the page "How far to trust this" shows."""
+
+    ranking: tuple[Scores, ...]
+    reliability: tuple[Reliability, ...]
+    searches: tuple[Searches, ...]
+    took: Spread | None
+    searched: int
+    left_out: LeftOut
+
+
+def scores(name: str, p: Floats, truth: Sequence[int] | npt.NDArray[np.int64]) -> Scores:
+    """Scores of probabilities `p[case, mode]`."""
+    true = np.asarray(truth)
+    n = len(true)
+    given = p[np.arange(n), true]
+    above = (p > given[:, None]).sum(axis=1) + ((p == given[:, None]).sum(axis=1) - 1) / 2
+    square = ((p - np.eye(p.shape[1])[true]) ** 2).sum(axis=1)
+    return Scores(
+        name,
+        n,
+        wilson(int((above < 1).sum()), n),
+        wilson(int((above < 3).sum()), n),
+        float(-np.log(np.maximum(given, 1e-12)).mean()) if n else float("nan"),
+        float(square.mean()) if n else float("nan"),
+    )
+
+
+def prevalence(truth: npt.NDArray[np.int64], modes: int) -> Floats:
+    """Probabilities of each case from how common the modes are among the others; one is added to each mode."""
+    of = np.bincount(truth, minlength=modes).astype(float)
+    p = np.tile(of + 1, (len(truth), 1))
+    p[np.arange(len(truth)), truth] -= 1
+    out: Floats = p / p.sum(axis=1, keepdims=True)
+    return out
+
+
+def reliability(p: Floats, truth: npt.NDArray[np.int64]) -> Iterator[Reliability]:
+    """Said against true, over every cause of every case; classes with nothing in them are left out."""
+    hit = np.eye(p.shape[1])[truth] > 0
+    for low, high in zip(BANDS, BANDS[1:], strict=False):
+        inside = (p >= low) & ((p < high) if high < 1 else (p <= high))
+        n = int(inside.sum())
+        share = wilson(int((inside & hit).sum()), n)
+        if share is not None:
+            yield Reliability(low, high, float(p[inside].mean()), share)
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One proven case searched again: its leak (number of the hypothesis) and the board of checks at that unit."""
+
+    adviser: Adviser
+    evidence: Evidence
+    joint: tuple[Hypothesis, ...]
+    board: Board
+    leak: int
+
+    @classmethod
+    def of(cls, case: Case, adviser: Adviser) -> Trial | None:
+        """None where the model has no such place for that mode: then our order would never look there."""
+        evidence = of_case(case)
+        joint = tuple(adviser.joint(evidence))
+        cause = case.cause
+        at = [i for i, h in enumerate(joint) if (h.mode, h.component) == (cause.mode, cause.component)]
+        return cls(adviser, evidence, joint, adviser.order.board(joint, evidence), at[0]) if at else None
+
+
+def minutes_by_plan(trial: Trial) -> list[tuple[float, float]]:
+    """(minutes, probability) until our order finds the leak; its place is known to us and not to the searcher.
+
+    Each check shows it with its chance there. A sign in an area narrows the search, a find at the part itself
+    ends it. Paths less likely than RARE_PATH count as not found within LONGEST.
+    """
+    order, board = trial.adviser.order, trial.board
+    truth = trial.joint[trial.leak]
+    found: list[tuple[float, float]] = []
+    start = np.array([h.weight for h in trial.joint])
+    paths = [(1.0, 0.0, start, State.after((), order))]
+    while paths:
+        path, spent, weights, state = paths.pop()
+        while True:
+            picked = board.pick(weights, state)
+            if picked is None or path < RARE_PATH or spent >= LONGEST:
+                found.append((LONGEST, path))
+                break
+            number, check = picked
+            spent += check.minutes
+            shows = float(board.chances[number, trial.leak])
+            state = state.made(check.technique, check.at, order)
+            if shows > 0:
+                if check.at == truth.component and order.techniques[check.technique].finds == "points":
+                    found.append((min(spent, LONGEST), path * shows))
+                else:
+                    sign = np.where(board.chances[number] > 0, board.chances[number], FALSE_SIGN * SMALLEST_FIND)
+                    paths.append((path * shows, spent, weights * sign, state))
+            path *= 1 - shows
+            weights = weights * board.misses[number]
+    return found
+
+
+def minutes_by_list(trial: Trial, checks: Sequence[Check]) -> list[tuple[float, float]]:
+    """The same for a given order of checks, from the start again when it is through.
+
+    A sign in an area doesn't change the order: those who keep to a list go on with it, and what they
+    find at the part itself ends it.
+    """
+    order, truth = trial.adviser.order, trial.joint[trial.leak]
+    found: list[tuple[float, float]] = []
+    path, spent, used = 1.0, 0.0, set[str]()
+    for check in list(checks) * 8:
+        if path < RARE_PATH or spent >= LONGEST:
+            break
+        level = "area" if len(check.at) > 1 else order.level(check.at[0])
+        spent += order.detection.minutes[check.technique][level][check.technique in used] / 1000
+        used.add(check.technique)
+        hand = order.hand(check.technique, trial.evidence)
+        missed = 1.0
+        for place in check.at:
+            missed *= 1 - order.chance(check.technique, place, truth, hand)
+        if truth.component in check.at and order.techniques[check.technique].finds == "points":
+            found.append((min(spent, LONGEST), path * (1 - missed)))
+            path *= missed
+    found.append((LONGEST, path))
+    return found
+
+
+def fixed_order(adviser: Adviser, case: Case) -> tuple[Check, ...]:
+    """The same round for every job: look over the areas, then detector and bubbles at each part, those that leak
+    most first."""
+    order, kind = adviser.order, case.equipment.kind
+    leaks: dict[str, int] = {}
+    for spot in order.places.spots:
+        if order.places.fits(spot.component, kind):
+            leaks[spot.component] = leaks.get(spot.component, 0) + spot.weight
+    areas = [a for a in sorted(order.areas) if order.places.fits(a, kind)]
+    areas = [a for a in areas if any(order.places.covers(a, p) for p in leaks)]
+    parts = sorted((p for p in leaks if p not in order.areas), key=lambda p: (-leaks[p], p))
+    evidence = of_case(case)
+    detectors = [t for t in ("heated-diode-detector", "infrared-detector") if order.hand(t, evidence) > 0]
+    detector = (detectors or ["ultrasonic"])[0]
+    return (
+        *(Check("visual", (a,)) for a in areas),
+        *(Check(t, (p,)) for p in parts for t in (detector, "bubble-test")),
+    )
+
+
+def own_order(case: Case) -> tuple[Check, ...]:
+    """What the crew did, in its order."""
+    return tuple(Check(s.technique, s.at) for s in case.search if s.result != "false-alarm")
+
+
+def minutes_taken(case: Case) -> float | None:
+    """Minutes that the crew really spent until the spot was found."""
+    spent = 0.0
+    for step in case.search:
+        spent += step.minutes
+        if step.result in ("pinpointed", "confirmed"):
+            return spent
+    return None
+
+
+def _searches(library: Library) -> tuple[list[Searches], Spread | None, int]:
+    cases = library.counted
+    chosen = spread_over(len(cases), MOST_SEARCHES)
+    names = ("Our order", "The crew's own order", "One round for every job")
+    times: dict[str, list[float]] = {name: [] for name in names}
+    soon: dict[str, list[tuple[float, float]]] = {name: [] for name in names}
+    taken = []
+    for fold in range(FOLDS):
+        out = chosen[fold::FOLDS]
+        if not out:
+            continue
+        gone = {cases[i].id for i in out}
+        rest = [c for c in cases if c.id not in gone]
+        known = advice.adviser(rest, [c for c in library.active if c.id not in gone], library.guide)
+        for i in out:
+            case = cases[i]
+            took = minutes_taken(case)
+            if took is None:
+                continue
+            taken.append(took)
+            trial = Trial.of(case, known)
+            for name in names:
+                if trial is None:
+                    times[name].append(LONGEST)
+                    soon[name].append((0.0, 0.0))
+                    continue
+                if name == names[0]:
+                    found = minutes_by_plan(trial)
+                elif name == names[1]:
+                    found = minutes_by_list(trial, own_order(case))
+                else:
+                    found = minutes_by_list(trial, fixed_order(known, case))
+                times[name].append(sum(t * p for t, p in found))
+                soon[name].append((sum(p for t, p in found if t <= 30), sum(p for t, p in found if t <= 60)))
+    made = [
+        Searches(
+            name,
+            spread(times[name]),
+            float(np.mean(times[name])) if times[name] else float("nan"),
+            float(np.mean([a for a, _ in soon[name]])) if times[name] else float("nan"),
+            float(np.mean([b for _, b in soon[name]])) if times[name] else float("nan"),
+        )
+        for name in names
+    ]
+    return made, spread(taken), len(taken)
+
+
+def trust(library: Library) -> Trust:
+    """Measures it; takes some seconds, grows no further from a few thousand cases on."""
+    left = causes.leave_out(library.counted, library.guide)
+    ours = scores("Leaklore", left.p, left.truth)
+    plain = scores("How common each cause is", prevalence(left.truth, len(left.modes)), left.truth)
+    searches, took, n = _searches(library)
+    return Trust((ours, plain), tuple(reliability(left.p, left.truth)), tuple(searches), took, n, left)

@@ -1,0 +1,89 @@
+"""Words of a text: folded, split and reduced to stems, the same here and in the browser (js/search/text.mjs).
+
+The stemmer takes plural, -ing, -ed, -ly and a last e or y; it is smaller than Porter's on purpose, so that both
+sides stay equal, and it only has to be consistent, not right.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import cache
+
+_GAS = re.compile(r"\br[\s-]?(\d{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])")
+_WORD = re.compile(r"[a-z0-9]+")
+_VOWEL = re.compile(r"[aeiouy]")
+_DOUBLE = re.compile(r"([bdgmnprt])\1$")
+
+
+def fold(text: str) -> str:
+    """Lower case without accents and apostrophes; `R-410A` and `r 410a` become `r410a`."""
+    plain = unicodedata.normalize("NFKD", text.lower())
+    plain = "".join(c for c in plain if not unicodedata.combining(c))
+    plain = plain.replace("\u2019", "").replace("'", "")
+    return _GAS.sub(lambda m: f"r{m[1]}{m[2] or ''}", plain)
+
+
+def words(text: str) -> list[str]:
+    """Words of folded text."""
+    return _WORD.findall(text)
+
+
+@cache
+def stem(word: str) -> str:
+    """Stem of a folded word; words with digits stay as they are."""
+    if len(word) < 3 or any(c.isdigit() for c in word):
+        return word
+    w = word
+    if w.endswith("ies") and len(w) > 4:
+        w = w[:-3] + "y"
+    elif w.endswith(("sses", "ches", "shes", "xes", "zes")):
+        w = w[:-2]
+    elif w.endswith("s") and not w.endswith(("ss", "us", "is")) and len(w) > 3:
+        w = w[:-1]
+    for end in ("ing", "ed"):
+        if w.endswith(end) and len(w) - len(end) >= 3 and _VOWEL.search(w[: -len(end)]):
+            w = w[: -len(end)]
+            if _DOUBLE.search(w):
+                w = w[:-1]
+            break
+    if w.endswith("ly") and len(w) > 5:
+        w = w[:-2]
+    if w.endswith("y") and len(w) > 3:
+        w = w[:-1] + "i"
+    elif w.endswith("e") and len(w) > 3:
+        w = w[:-1]
+    return w
+
+
+def stems(text: str) -> list[str]:
+    """Stems of any text, in order."""
+    return [stem(w) for w in words(fold(text))]
+
+
+def distance(a: str, b: str, most: int) -> int:
+    """Edits from a to b: a letter put in, left out, changed, or two neighbours swapped; above `most` gives most + 1.
+
+    Optimal string alignment distance.
+    """
+    if abs(len(a) - len(b)) > most:
+        return most + 1
+    before: list[int] = []
+    last = list(range(len(b) + 1))
+    for i, x in enumerate(a, 1):
+        row = [i]
+        for j, y in enumerate(b, 1):
+            cost = min(row[j - 1] + 1, last[j] + 1, last[j - 1] + (x != y))
+            if i > 1 and j > 1 and x == b[j - 2] and a[i - 2] == y:
+                cost = min(cost, before[j - 2] + 1)
+            row.append(cost)
+        if min(row) > most:
+            return most + 1
+        before, last = last, row
+    return min(last[-1], most + 1)
+
+
+def edits_allowed(word: str) -> int:
+    """Typing mistakes that a word of this length may hold: none below 4 letters, one below 8, then two."""
+    n = len(word)
+    return 0 if n < 4 else 1 if n < 8 else 2

@@ -1,0 +1,136 @@
+"""What technicians' words mean: phrases of the guide by kind and key, compiled for matching."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from leaklore.analysis import text
+from leaklore.records.guide import Guide
+from leaklore.records.vocabulary import Vocabulary
+from leaklore.trade import data
+
+KINDS: Mapping[str, str] = {
+    "symptom": "symptoms",
+    "kind": "equipment_kinds",
+    "setting": "settings",
+    "condition": "conditions",
+    "refrigerant": "refrigerants",
+    "place": "components",
+    "technique": "techniques",
+    "mode": "modes",
+}
+"""Kinds of meaning, the likelier first where one phrase has several, and the vocabulary behind each."""
+ARTICLES = frozenset({"a", "an", "the", "its", "my", "his", "her", "their", "our"})
+GRAMMAR = ("negators", "negators_after", "enders", "bridges")
+
+
+def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
+    """`names` and `phrases` by kind and key, `grammar`: what the phone gets of the lexicon."""
+    names: dict[str, dict[str, str]] = {}
+    said: dict[str, dict[str, list[str]]] = {}
+    for kind, plural in KINDS.items():
+        terms = vocabulary.terms[plural]
+        names[kind] = {key: term.name for key, term in terms.items()}
+        said[kind] = {}
+        for key, term in terms.items():
+            more = guide.spoken.get(plural, {}).get(key, ())
+            own = [key] if kind == "refrigerant" else [key.replace("-", " ")]
+            every = (_plain(p) for p in (term.name, *own, *term.also, *more))
+            said[kind][key] = list(dict.fromkeys(p for p in every if p))
+    grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, "fillers")}
+    shows: list[str] = data.load("practice")["order"]["shows_at_leak"]
+    return {"names": names, "phrases": said, "grammar": grammar, "at_leak": shows}
+
+
+def _plain(phrase: str) -> str:
+    return " ".join(text.words(text.fold(phrase)))
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a phrase stands for: a kind with one key, or several places that it may mean."""
+
+    kind: str
+    keys: tuple[str, ...]
+
+
+class Lexicon:
+    """Compiled phrases. `starts` first stem -> patterns (stems, meaning), the longest first."""
+
+    def __init__(self, content: Mapping[str, Any]) -> None:
+        self.names: Mapping[str, Mapping[str, str]] = content["names"]
+        self.at_leak = frozenset(content["at_leak"])
+        self.fillers = frozenset(content["grammar"]["fillers"])
+        meanings: dict[str, dict[str, list[str]]] = {}
+        for name in GRAMMAR:
+            for phrase in content["grammar"][name]:
+                meanings.setdefault(phrase, {}).setdefault(name, []).append("")
+        for kind, by_key in content["phrases"].items():
+            for key, listed in by_key.items():
+                for phrase in listed:
+                    keys = meanings.setdefault(phrase, {}).setdefault(kind, [])
+                    if key not in keys:
+                        keys.append(key)
+        self.starts: dict[str, list[tuple[tuple[str, ...], tuple[Meaning, ...]]]] = {}
+        self.words: dict[str, list[str]] = {}
+        self.joined: dict[str, tuple[str, str]] = {}
+        self._built: dict[tuple[str, ...], tuple[Meaning, ...]] = {}
+        for phrase, found in meanings.items():
+            meaning = tuple(Meaning(kind, tuple(keys)) for kind, keys in found.items())
+            parts = [w for w in phrase.split() if w not in ARTICLES] or phrase.split()
+            self._add(parts, meaning)
+            bare = [w for w in parts if w not in self.fillers]
+            if len(bare) >= 2 and bare != parts:
+                self._add(bare, meaning)
+        for patterns in self.starts.values():
+            patterns.sort(key=lambda p: (-len(p[0]), p[0]))
+        for word in sorted(self.fillers | ARTICLES):
+            self.words.setdefault(text.stem(word), []).append(word)
+        self.every = sorted({w for listed in self.words.values() for w in listed})
+
+    def _add(self, parts: Iterable[str], meaning: tuple[Meaning, ...]) -> None:
+        parts = list(parts)
+        pattern = tuple(text.stem(w) for w in parts)
+        known = self._built.get(pattern)
+        if known is not None:
+            merged = {m.kind: m for m in known}
+            for m in meaning:
+                mine = merged.get(m.kind)
+                if mine is None:
+                    merged[m.kind] = m
+                elif m.kind == "place":
+                    merged[m.kind] = Meaning(m.kind, tuple(dict.fromkeys((*mine.keys, *m.keys))))
+            self._built[pattern] = tuple(merged.values())
+            rows = self.starts[pattern[0]]
+            rows[[r[0] for r in rows].index(pattern)] = (pattern, self._built[pattern])
+            return
+        self._built[pattern] = meaning
+        self.starts.setdefault(pattern[0], []).append((pattern, meaning))
+        for w in parts:
+            listed = self.words.setdefault(text.stem(w), [])
+            if w not in listed:
+                listed.append(w)
+        for a, b in zip(parts, parts[1:], strict=False):
+            if len(a) >= 2 and len(b) >= 2 and len(a + b) >= 6:
+                self.joined.setdefault(a + b, (a, b))
+
+    def knows(self, stem: str) -> bool:
+        """Is it a word of some phrase?"""
+        return stem in self.words
+
+    def near(self, word: str) -> tuple[str, ...]:
+        """Stems of the words nearest to a misspelt one: those of the fewest edits, at most as many as allowed."""
+        most = text.edits_allowed(word)
+        best: list[str] = []
+        for known in self.every:
+            if len(known) < 4 or known[0] != word[0] and known[:2] != word[1::-1]:
+                continue
+            d = text.distance(word, known, most)
+            if d > most:
+                continue
+            if d < most:
+                best, most = [], d
+            best.append(text.stem(known))
+        return tuple(dict.fromkeys(best))

@@ -1,0 +1,55 @@
+"""Makes the engine of a library, and the files that the browser's twin reads."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from leaklore.analysis import advice
+from leaklore.records.library import Library
+from leaklore.search import documents, index, lexicon, model
+from leaklore.search.find import Engine
+from leaklore.search.lexicon import Lexicon
+
+Address = Callable[[str, str], str]
+OtherPage = tuple[str, str, str, str]
+"""(kind, title, lead, address) of a page that is found, too."""
+
+
+def no_address(kind: str, key: str) -> str:
+    """For an engine without a site."""
+    return f"{kind}/{key}/"
+
+
+@dataclass(frozen=True)
+class Made:
+    """An engine and what it was made of."""
+
+    engine: Engine
+    phrases: dict[str, Any]
+    library: Library
+
+    def files(self) -> Iterator[tuple[str, bytes]]:
+        """(path, content) of every file that the browser may ask for."""
+        yield from index.files(self.engine.index)
+        said = model.content(self.engine, self.phrases, self.library.guide)
+        yield "data/search/model.json", json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def make(library: Library, address: Address = no_address, pages: Sequence[OtherPage] = ()) -> Made:
+    """Everything for one library; withdrawn cases are not found."""
+    phrases = lexicon.phrases(library.guide, library.vocabulary)
+    cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
+    found = [
+        *(documents.case_document(c, library) for c in cases),
+        *documents.guide_documents(library, address),
+        *documents.page_documents(pages),
+    ]
+    engine = Engine(
+        advice.adviser(library.counted, library.active, library.guide),
+        Lexicon(phrases),
+        index.build(found, len(cases)),
+    )
+    return Made(engine, phrases, library)

@@ -1,0 +1,353 @@
+"""From what somebody types to findings: phrases, typing mistakes, negation, amounts, and the words left over.
+
+The browser's twin is js/search/understand.mjs; a test holds both to the same answers.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from leaklore.analysis import text
+from leaklore.analysis.evidence import Check, Evidence
+from leaklore.search.amounts import TABLES, amounts
+from leaklore.search.lexicon import ARTICLES, KINDS, Lexicon, Meaning
+
+LONGEST = 600
+"""Characters that are read; a longer text is cut, so that nothing can be made slow by pasting a book."""
+SKIPS = 2
+"""Fillers that may stand between the words of a phrase."""
+REACH = 2
+"""Words without a meaning that a negation reaches over."""
+_EITHER = frozenset({"nothing", "none", "nil"})
+"""Words that deny what stands before them (`soaped the flares, nothing`) where a finding does."""
+_CLAUSE = re.compile(r"[,.;:!?\n]")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something understood. `kind` is a kind of KINDS, or absent, not-place, not-mode, near (a place that is not
+    where it leaks), clean, lost, charge, over, age.
+
+    `keys` one key, or several places that may be meant; `value` kg or years of an amount; `start` and `end` in the
+    text as typed; `at` the places of a clean check.
+    """
+
+    kind: str
+    keys: tuple[str, ...]
+    start: int
+    end: int
+    value: float | None = None
+    at: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Understood:
+    """Findings in the order of the text, and stems left over that search the prose (`words` as typed)."""
+
+    findings: tuple[Finding, ...]
+    words: tuple[str, ...]
+    stems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Token:
+    word: str
+    stem: str
+    start: int
+    end: int
+    clause: int
+    filler: bool
+    near: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Item:
+    meaning: tuple[Meaning, ...]
+    start: int
+    end: int
+    clause: int
+    word: str = ""
+    stem: str = ""
+    filler: bool = False
+    inside: Meaning | None = None
+    """A place named within the phrase: oil at the flare."""
+
+
+def _folded(raw: str) -> tuple[str, list[int]]:
+    """Folded text and for each of its characters the place in the raw text."""
+    folded: list[str] = []
+    where: list[int] = []
+    for i, c in enumerate(raw):
+        for f in text.fold(c):
+            folded.append(f)
+            where.append(i)
+    joined = "".join(folded)
+    whole = text.fold(raw)
+    if joined == whole:
+        return joined, [*where, len(raw)]
+    # names of refrigerants were drawn together: walk along both
+    out: list[int] = []
+    j = 0
+    for c in whole:
+        while j < len(joined) and joined[j] != c:
+            j += 1
+        out.append(where[j] if j < len(where) else len(raw))
+        j += 1
+    return whole, [*out, len(raw)]
+
+
+def _tokens(folded: str, cut: Sequence[tuple[int, int]], lexicon: Lexicon) -> list[_Token]:
+    out: list[_Token] = []
+    clause, last = 0, 0
+    for hit in re.finditer(r"[a-z0-9]+", folded):
+        start, end = hit.span()
+        clause += len(_CLAUSE.findall(folded[last:start]))
+        last = end
+        if any(start < b and a < end for a, b in cut):
+            continue
+        word = hit[0]
+        parts: tuple[str, ...] = (word,)
+        if not lexicon.knows(text.stem(word)) and word in lexicon.joined:
+            parts = lexicon.joined[word]
+        for part in parts:
+            if part in ARTICLES and len(parts) == 1:
+                continue
+            s = text.stem(part)
+            # a word that stands for itself may still be a slip inside a longer phrase: loosing charge
+            near = lexicon.near(part) if len(part) >= 4 and not any(c.isdigit() for c in part) else ()
+            near = tuple(n for n in near if n != s)
+            out.append(_Token(part, s, start, end, clause, part in lexicon.fillers, near))
+    return out
+
+
+def _match(tokens: Sequence[_Token], i: int, lexicon: Lexicon) -> tuple[int, tuple[Meaning, ...]] | None:
+    """(tokens taken, meaning) of the best phrase that begins here: most words, then fewest mistakes."""
+    first = tokens[i]
+    best: tuple[int, int, int, tuple[Meaning, ...]] | None = None
+    for k, start in enumerate((first.stem, *first.near)):
+        for pattern, meaning in lexicon.starts.get(start, ()):
+            if best is not None and len(pattern) < best[0]:
+                break
+            slips = 1 if k else 0
+            j, skipped, n = i + 1, 0, 1
+            while n < len(pattern) and j < len(tokens) and tokens[j].clause == first.clause:
+                token = tokens[j]
+                if token.stem == pattern[n]:
+                    n, skipped = n + 1, 0
+                elif pattern[n] in token.near:
+                    n, skipped, slips = n + 1, 0, slips + 1
+                elif token.filler and skipped < SKIPS:
+                    skipped += 1
+                else:
+                    break
+                j += 1
+            if n < len(pattern) or slips >= max(2, n):
+                continue
+            if slips and n == 1 and lexicon.knows(first.stem):
+                continue  # a known word alone is no slip
+            found = (n, -slips, j - i, meaning)
+            if best is None or found[:2] > best[:2]:
+                best = found
+    return (best[2], best[3]) if best else None
+
+
+def _items(tokens: Sequence[_Token], lexicon: Lexicon) -> list[_Item]:
+    out: list[_Item] = []
+    i = 0
+    while i < len(tokens):
+        t = tokens[i]
+        hit = _match(tokens, i, lexicon)
+        if hit is None:
+            out.append(_Item((), t.start, t.end, t.clause, t.word, t.stem, t.filler))
+            i += 1
+            continue
+        last = tokens[i + hit[0] - 1]
+        inside = _inside(tokens[i + 1 : i + hit[0]], lexicon) if hit[0] > 1 else None
+        out.append(_Item(hit[1], t.start, last.end, t.clause, t.word, t.stem, t.filler, inside))
+        i += hit[0]
+    return out
+
+
+def _inside(tokens: Sequence[_Token], lexicon: Lexicon) -> Meaning | None:
+    """The place that the rest of a phrase ends with."""
+    for i in range(len(tokens)):
+        hit = _match(tokens, i, lexicon)
+        if hit is not None and i + hit[0] == len(tokens):
+            return next((m for m in hit[1] if m.kind == "place"), None)
+    return None
+
+
+def _pick(meaning: Sequence[Meaning]) -> Meaning | None:
+    for kind in KINDS:
+        for m in meaning:
+            if m.kind == kind:
+                return m
+    return None
+
+
+def _is(item: _Item, name: str) -> bool:
+    return any(m.kind == name for m in item.meaning)
+
+
+_NOT = {"symptom": "absent", "place": "not-place", "mode": "not-mode", "technique": "clean"}
+_BACK = {absent: kind for kind, absent in _NOT.items()}
+
+
+class _Reader:
+    """Walks the items once and keeps the state of negation."""
+
+    def __init__(self, lexicon: Lexicon, amounts_there: bool) -> None:
+        self.lexicon = lexicon
+        self.dull = frozenset(TABLES["beside"]) if amounts_there else frozenset[str]()
+        self.findings: list[Finding] = []
+        self.words: list[tuple[str, str]] = []
+        self.negated = False
+        self.reach = 0
+        self.fresh = False  # was the last item a finding of this clause?
+        self.carry = False  # may an `or` carry the negation on?
+        self.clause = 0
+
+    def read(self, item: _Item) -> None:
+        if item.clause != self.clause:
+            self.clause = item.clause
+            self.negated = self.fresh = self.carry = False
+        finding = _pick(item.meaning)
+        if item.word in _EITHER and self.fresh and not self.negated and self._turn_last():
+            return
+        if _is(item, "negators_after") and self.fresh and not self.negated and self._turn_last():
+            return
+        if finding is None and _is(item, "negators"):
+            self.negated, self.reach, self.carry = True, 0, False
+            return
+        if finding is None and _is(item, "bridges") and item.word in ("or", "nor") and self.carry:
+            self.negated, self.reach = True, 0
+            return
+        if finding is None and _is(item, "enders"):
+            self.negated = self.carry = self.fresh = False
+            return
+        if finding is None:
+            self._word(item)
+            return
+        self._finding(finding, item)
+
+    def _turn_last(self) -> bool:
+        last = self.findings[-1] if self.findings else None
+        if last is None or last.kind not in _NOT:
+            return False
+        if last.kind == "place" and len(self.findings) > 1 and self.findings[-2].kind == "technique":
+            check = self.findings[-2]
+            self.findings[-2:] = [replace(check, kind="clean", at=last.keys, end=last.end)]
+        else:
+            self.findings[-1] = replace(last, kind=_NOT[last.kind])
+        self.fresh = not self.findings[-1].at  # `visual clean at the coil`: the place may follow
+        return True
+
+    def _word(self, item: _Item) -> None:
+        if item.filler or item.word in self.dull:
+            return
+        self.reach += 1
+        self.carry = False
+        if self.negated and self.reach <= REACH:
+            return
+        self.negated = self.fresh = False
+        if len(item.word) > 1 and not item.meaning:
+            self.words.append((item.word, item.stem))
+
+    def _finding(self, m: Meaning, item: _Item) -> None:
+        last = self.findings[-1] if self.findings else None
+        attached = m.kind == "place" and self.fresh and last is not None
+        if attached and last is not None and last.kind in ("clean", "absent") and not last.at:
+            self.findings[-1] = replace(last, at=m.keys, end=item.end)
+            self.carry, self.negated = True, False
+            return
+        kind = m.kind
+        if self.negated and kind in _NOT:
+            kind = _NOT[kind]
+            self.carry = True
+        elif attached and last is not None and last.kind == "symptom" and not self._at_leak(last):
+            kind = "near"
+        self.findings.append(Finding(kind, m.keys, item.start, item.end))
+        if kind == "symptom" and item.inside is not None:
+            at = "place" if self._at_leak(self.findings[-1]) else "near"
+            self.findings.append(Finding(at, item.inside.keys, item.start, item.end))
+        self.negated, self.fresh = False, True
+
+
+    def _at_leak(self, finding: Finding) -> bool:
+        return finding.keys[0] in self.lexicon.at_leak
+
+
+def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
+    """Reads a text; `today` dates `since spring`."""
+    raw = raw[:LONGEST]
+    folded, where = _folded(raw)
+    found = amounts(folded, today)
+    tokens = _tokens(folded, [(a.start, a.end) for a in found], lexicon)
+    reader = _Reader(lexicon, bool(found))
+    for item in _items(tokens, lexicon):
+        reader.read(item)
+    findings = [
+        *reader.findings,
+        *(Finding(a.kind, (), a.start, a.end, a.value) for a in found if a.kind != "reading"),
+    ]
+    findings.sort(key=lambda f: (f.start, f.end))
+    placed = [replace(f, start=where[f.start], end=where[f.end - 1] + 1) for f in _last_word(findings)]
+    return Understood(
+        tuple(placed),
+        tuple(w for w, _ in reader.words),
+        tuple(dict.fromkeys(s for _, s in reader.words)),
+    )
+
+
+def _last_word(findings: Sequence[Finding]) -> list[Finding]:
+    """Of two that contradict or repeat each other the later counts; one setting, kind, refrigerant and amount."""
+    out: list[Finding] = []
+    for f in findings:
+        single = f.kind in ("setting", "kind", "refrigerant", "lost", "charge", "over", "age")
+        base = _BACK.get(f.kind, f.kind)
+        out = [
+            o
+            for o in out
+            if not (
+                (single and o.kind == f.kind)
+                or (not single and _BACK.get(o.kind, o.kind) == base and o.keys == f.keys and o.at == f.at)
+            )
+        ]
+        out.append(f)
+    return out
+
+
+def evidence(understood: Understood, checks: Sequence[Check] = ()) -> Evidence:
+    """Findings as evidence; `checks` are those made beside the text."""
+    by: dict[str, list[Finding]] = {}
+    for f in understood.findings:
+        by.setdefault(f.kind, []).append(f)
+
+    def one(kind: str) -> str | None:
+        return by[kind][-1].keys[0] if kind in by else None
+
+    def value(kind: str) -> float | None:
+        return by[kind][-1].value if kind in by else None
+
+    lost, over = value("lost"), value("over")
+    clean = tuple(Check(f.keys[0], f.at) for f in by.get("clean", ()) if f.at)
+    seen = frozenset(f.keys[0] for f in by.get("symptom", ()))
+    return Evidence(
+        symptoms=seen,
+        absent=frozenset(f.keys[0] for f in by.get("absent", ())) - seen,
+        conditions=frozenset(f.keys[0] for f in by.get("condition", ())),
+        setting=one("setting"),
+        kind=one("kind"),
+        refrigerant=one("refrigerant"),
+        age=value("age"),
+        rate=lost / over if lost is not None and over else None,
+        charge=value("charge"),
+        places=tuple(f.keys for f in by.get("place", ())),
+        not_places=tuple(f.keys for f in by.get("not-place", ())),
+        named=frozenset(f.keys[0] for f in by.get("mode", ())),
+        ruled_out=frozenset(f.keys[0] for f in by.get("not-mode", ())),
+        checks=(*clean, *checks),
+    )
