@@ -173,6 +173,52 @@ def new(cases: Path, as_json: bool) -> None:
         click.echo(f"wrote {path}")
 
 
+@main.command()
+@click.argument("text")
+@click.option("--clean", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that showed nothing.")
+@click.option("--found", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that showed something.")
+@click.option("--skip", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that can't be made here and now.")
+@click.option("--passes", metavar="RATE", help="What the leak found passes, e.g. '60 g/yr': is there another one?")
+@click.option("--only", multiple=True, metavar="FACET=VALUE", help="Keep cases: mode, setting, refrigerant, branch, proof, held.")
+@click.option("--json", "as_json", is_flag=True, help="Print the answer in a form that a machine reads.")
+@click.option(
+    "--cases", type=LIBRARY, default=Path("cases"), show_default=True, help="Folder of the case library."
+)
+def find(
+    text: str,
+    clean: tuple[str, ...],
+    found: tuple[str, ...],
+    skip: tuple[str, ...],
+    passes: str | None,
+    only: tuple[str, ...],
+    as_json: bool,
+    cases: Path,
+) -> None:
+    """Search from what is seen to causes, the next check and cases like it.
+
+    \b
+    Example:
+      leaklore find "410 hissing by the wall, green copper, lost 3 lb since spring"
+      leaklore find "oil at flare minisplit" --clean visual@indoor-flare --json
+    """
+    from leaklore.search import ask
+
+    result = _checked(cases, quiet=as_json)
+    if result.library is None:
+        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    question = ask.question(
+        result.library, text, {"clean": clean, "found": found, "skip": skip}, passes, only
+    )
+    with _working("Searching", quiet=as_json):
+        answer = ask.answer(result.library, question)
+    if as_json:
+        import json
+
+        click.echo(json.dumps({"version": 1, **answer}, ensure_ascii=False, indent=2))
+    else:
+        click.echo(ask.as_text(answer, result.library))
+
+
 def _checked(cases: Path, quiet: bool) -> CheckResult:
     from leaklore.records.check import check as run
 

@@ -539,7 +539,7 @@ CLOSERS = _l(
     "{charge_s} went in by weight/A note for the next crew: the {spot} key hangs at {shop}/The {kind} has run since/"
     "Somebody should move that {stuff}/The {bit} was put back with new screws/We photographed the {place} for the file/"
     "The {tool} went back to {hamlet}/The lesson cost {min} minutes/We wrote the figures on the {bit} for whoever comes next/"
-    "It is an ordinary job and took an ordinary day/The {role} now keeps the {spot} clear/Tea, at last, at {shop}/"
+    "An ordinary job for a {day}, and {sky} all the while/The {role} now keeps the {spot} clear/Tea, at last, at {shop}/"
     "The {thing} still drips"
 )
 TITLES = _l(
@@ -656,6 +656,7 @@ class Speech:
         self.rng = rng
         self.towns = towns
         self.facts: Mapping[str, str] = {}
+        self.recent: deque[str] = deque(maxlen=6)
         names = Names(rng, invent)
         compounds = Names(rng, _compound)
         facing = Names(rng, _facing, 0.6)
@@ -696,7 +697,12 @@ class Speech:
         if maker is not None:
             return maker()
         listed = LISTS[key]
-        return listed[int(len(listed) * self.rng.random() ** 1.5)]  # skewed, as words are
+        for _ in range(4):
+            word = listed[int(len(listed) * self.rng.random() ** 1.5)]  # skewed, as words are
+            if word not in self.recent:
+                break
+        self.recent.append(word)
+        return word
 
     def _number(self, given: str) -> str:
         plain = given.replace(",", "")
@@ -1273,20 +1279,22 @@ class Maker:
         middle = [self._step_sentence(s) for s in steps if s.result != "clean" or rng.random() < 0.7]
         own = self.trade.sentences[mode]
         every = self.trade.sentences[rng.choice(self.modes)]
-        borrowed = [
-            speech.quote(rng.choice(own if rng.random() < 0.8 and own else every or own)) for _ in range(3)
-        ]
+        taken = [*rng.sample(own, min(6, len(own))), *rng.sample(every, min(3, len(every)))]
+        if rng.random() < 0.3:
+            rng.shuffle(taken)
+        demo = iter(dict.fromkeys(taken))  # no sentence twice in one story
+        borrowed = [speech.quote(sentence) for sentence in (next(demo, ""), next(demo, "")) if sentence]
         start = [speech.say(OPENERS)]
         if rng.random() < 0.6:
             start.append(speech.say(SKYLINES))
-        start.append(borrowed[0])
+        start += borrowed[:1]
         cause = [*extra]
         if proof in ("point", "held"):
             cause.append(speech.say(CAUSES))
         else:
             cause.append(speech.say(OPEN_END))
         end = [*tail, speech.say(CLOSERS)]
-        blocks = [start, middle, [borrowed[1], *cause], end]
+        blocks = [start, middle, [*borrowed[1:], *cause], end]
 
         def size() -> int:
             return sum(len(s.split()) for block in blocks for s in block)
@@ -1295,7 +1303,8 @@ class Maker:
             if size() >= wanted:
                 break
             block = blocks[index]
-            more = speech.say(ASIDES) if rng.random() < 0.7 else speech.quote(rng.choice(own or every))
+            sentence = next(demo, "") if rng.random() < 0.3 else ""
+            more = speech.quote(sentence) if sentence else speech.say(ASIDES)
             block.insert(rng.randint(1, len(block)) if block else 0, more)
         for index in (1, 2, 1, 2, 1, 1, 1, 0):  # too long: leave some of the search untold
             if size() <= 200:
@@ -1386,12 +1395,14 @@ class Maker:
         site = system.site.name
         wrong = words["modes"][first[0]].lower() if first else ""
         part = words["components"][component].lower()
+        usual = self.trade.modes[mode]["symptoms"]["often"]
+        second_sign = seen[-1] if len(seen) > 1 else next(s for s in usual if s not in seen)
         facts = {
             "site": site if registered else f"a place near {speech.makers['hamlet']()}",
             "kind": rng.choice(KIND_WORDS[kind]), "refr": gas, "charge": system.charge, "lost": mass(lost, metric),
             "over": over, "place": part, "part": part, "mode": words["modes"][mode].lower(),
             "contrib": words["contributing"][contributing[0]].lower(), "symptom": words["symptoms"][seen[0]].lower(),
-            "symptom_2": words["symptoms"][seen[-1]].lower(), "min": str(sum(s.minutes for s in steps)),
+            "symptom_2": words["symptoms"][second_sign].lower(), "min": str(sum(s.minutes for s in steps)),
             "tech_a": self._said(steps[-1].technique), "tech_b": self._said(steps[0].technique), "town": branch.key,
             "wrong": wrong, "wrong_or_mode": wrong or "something else", "month": MONTHS[day.month - 1],
             "tech": self._said(steps[-1].technique), **fix_words, **hold_words,
@@ -1466,7 +1477,7 @@ class Maker:
             out.append(f"follow_up: [{{date: {date}, result: {result}, note: {noted}}}]")
         if back is not None:
             out.append(f"related: [{{case: {back.case}, as: repair-did-not-hold}}]")
-        elif registered and system.cases and rng.random() < 0.5:
+        elif registered and system.cases and rng.random() < 0.15:
             out.append(f"related: [{{case: {system.cases[-1][2]}, as: second-leak}}]")
         if rng.random() < 0.96:
             out.append(f"advice: {quoted(self._short(ADVICES, self.trade.advice[mode], 580))}")
@@ -1528,7 +1539,7 @@ class Maker:
         used = dict.fromkeys(
             s.technique for s in steps if s.technique in ("heated-diode-detector", "infrared-detector")
         )
-        if not used or rng.random() > 0.7:
+        if not used or rng.random() > 0.97:
             return
         yield "instruments:"
         for technique in used:

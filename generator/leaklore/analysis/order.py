@@ -28,6 +28,8 @@ FALSE_SIGN = 0.02
 """Weight left to a place that a find did not cover: instruments do cry wolf (judgement)."""
 SMALLEST_FIND = 0.02
 """Chance taken for a find where the technique is thought blind: it was found after all."""
+NEAR = 1e-9
+"""Values of checks nearer than this share are equal: no rounding decides, here and in the browser alike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +245,10 @@ class Board:
     def pick(self, weights: npt.NDArray[np.float64], state: State) -> tuple[int, Next] | None:
         """The best check now: (number of the candidate, check); None where none could show anything."""
         rules, places = self.order.rules, self.order.places
-        found = self.chances @ weights / weights.sum()
+        total = weights.sum()
+        if total <= 0:
+            return None
+        found = self.chances @ weights / total
         best = survey = -1
         values = [0.0] * len(found)
         for n, (c, p) in enumerate(zip(self.candidates, found.tolist(), strict=True)):
@@ -253,16 +258,16 @@ class Board:
             if c.strips and not state.looked(c.place, places):
                 value *= rules["look_first"]
             values[n] = value
-            if best < 0 or value > values[best]:
+            if best < 0 or value > values[best] * (1 + NEAR):
                 best = n
-            if c.technique == "air-survey" and (survey < 0 or value > values[survey]):
+            if c.technique == "air-survey" and (survey < 0 or value > values[survey] * (1 + NEAR)):
                 survey = n
         if best < 0:
             return None
         chosen, why = best, self.candidates[best].why
         fresh = not state.gauges_on and "air-survey" not in state.used
         fresh = fresh and self.candidates[best].technique in rules["survey_before"]
-        if survey >= 0 and fresh and values[survey] >= rules["survey_share"] * values[best]:
+        if survey >= 0 and fresh and values[survey] >= rules["survey_share"] * values[best] * (1 - NEAR):
             chosen, why = survey, (*self.candidates[survey].why, "before-gauges")
         c = self.candidates[chosen]
         minutes = c.later if c.technique in state.used else c.first

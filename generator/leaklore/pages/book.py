@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from leaklore.analysis import leaks, similar, summary
+from leaklore.analysis import advice, evaluate, leaks, similar, summary
 from leaklore.analysis import techniques as tech
 from leaklore.analysis.leaks import LeakFigures
 from leaklore.pages.display import Display
@@ -82,6 +82,17 @@ class Book:
     def leaks(self) -> Mapping[str, LeakFigures | None]:
         """What follows from each case's leak rate, by case number."""
         return {c.id: leaks.figures(c, self.library.guide) for c in self.library.cases}
+
+    @cached_property
+    def adviser(self) -> advice.Adviser:
+        """Ranks causes and plans checks."""
+        lib = self.library
+        return advice.adviser(lib.counted, lib.active, lib.guide)
+
+    @cached_property
+    def trust(self) -> evaluate.Trust:
+        """How well ranking and order did on the library's own cases."""
+        return evaluate.trust(self.library)
 
     @cached_property
     def pointed_at(self) -> Mapping[str, tuple[Case, ...]]:

@@ -12,7 +12,7 @@ from markupsafe import Markup
 class Page:
     """One page: `url` relative to the site's root (empty for the home page), `body` its finished HTML.
 
-    `section` is the place in the head and the bottom bar that it belongs to.
+    `section` is the place in the head and the bottom bar that it belongs to; `head` goes into the page's head.
     """
 
     url: str
@@ -22,6 +22,7 @@ class Page:
     section: str
     changed: dt.date | None = None
     listed: bool = True
+    head: Markup = Markup()
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,9 +22,9 @@ from leaklore.search.understand import Understood, evidence, understand
 CASES, PAGES = 20, 6
 LIKELY = 0.08
 """Causes from this probability on draw their cases in."""
-DRAW = 1.2
+DRAW = 0.6
 """How much a certain cause draws (judgement)."""
-SPOKEN = 0.35
+SPOKEN = 0.8
 """What a word counts in the prose when it was understood as a finding, too."""
 AGAINST = -0.4
 """What a case loses that shows what was looked for and is absent."""
@@ -153,7 +153,7 @@ class Engine:
         def best(found: list[tuple[int, float]], most: int) -> tuple[Hit, ...]:
             ranked = sorted(found, key=lambda f: (-f[1], f[0]))[:most]
             return tuple(
-                Hit(d, s, tuple(t for v, t in sorted(parts[d], key=lambda p: (-p[0], p[1])) if v > 0))
+                Hit(d, s, tuple(t for v, t in sorted(parts[d], key=lambda p: (-round(p[0], 9), p[1])) if v > 0))
                 for d, s in ranked
             )
 

@@ -30,7 +30,7 @@ KEEP = 1200
 """Most postings of a word."""
 KEEP_FINDING = 4000
 """Most postings of a finding; a longer list says next to nothing and is cut to the best proven cases."""
-WEIGHT = {"s": 1.6, "n": 0.5, "c": 0.9, "k": 1.0, "g": 0.6, "r": 0.8, "p": 1.6, "m": 1.8, "t": 0.5, "x": 0.6}
+WEIGHT = {"s": 1.2, "n": 0.5, "c": 0.9, "k": 1.3, "g": 0.6, "r": 0.8, "p": 1.6, "m": 1.8, "t": 0.5, "x": 0.6}
 """What a shared finding says, by its kind (judgement)."""
 PROOF = {"held": 3, "point": 2, "section": 1}
 
@@ -149,7 +149,8 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
     """(path, content) of buckets, blocks, facets and words."""
     coded = {term: encode(found) for term, found in sorted(index.postings.items())}
     buckets = bucket_count(coded)
-    rows: dict[int, bytearray] = {b: bytearray(index.number) for b in range(buckets)}
+    rows: dict[int, bytearray] = {b: bytearray() for b in range(buckets)}
+    held = Counter(fnv(term) % buckets for term in coded)
     for term, body in coded.items():
         row, name = rows[fnv(term) % buckets], term.encode()
         _varint(len(name), row)
@@ -157,7 +158,9 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
         _varint(len(body), row)
         row.extend(body)
     for b, row in rows.items():
-        yield f"data/search/terms/{b}.bin", bytes(row)
+        start = bytearray(index.number)
+        _varint(held[b], start)  # how many terms follow: a bucket cut between two is noticed
+        yield f"data/search/terms/{b}.bin", bytes(start + row)
     head = index.number.hex()
     for start in range(0, len(index.lines), BLOCK):
         block = [head, *index.lines[start : start + BLOCK]]
@@ -166,7 +169,9 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
     columns = bytearray(index.number)
     for i in range(len(FACETS)):
         at = {value: n for n, value in enumerate(codes[i])}
-        columns.extend(min(at[row[i]], 255) for row in index.facets)
+        width = 1 if len(at) <= 256 else 2
+        for row in index.facets:
+            columns.extend(at[row[i]].to_bytes(width, "little"))
     yield "data/search/facets.bin", bytes(columns)
     yield "data/search/words.json", _json([head, *index.words])
 
@@ -182,7 +187,7 @@ def bucket_count(coded: Mapping[str, bytes]) -> int:
 
 
 def facet_codes(index: Index) -> list[list[str]]:
-    """Values of each facet, sorted; a case's byte in facets.bin points into it."""
+    """Values of each facet, sorted; a case's byte in facets.bin points into it (two bytes above 256 values)."""
     return [sorted({row[i] for row in index.facets}) for i in range(len(FACETS))]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from leaklore.analysis import advice
+from leaklore.analysis.advice import Adviser
 from leaklore.records.library import Library
 from leaklore.search import documents, index, lexicon, model
 from leaklore.search.find import Engine
@@ -38,8 +39,13 @@ class Made:
         yield "data/search/model.json", json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode()
 
 
-def make(library: Library, address: Address = no_address, pages: Sequence[OtherPage] = ()) -> Made:
-    """Everything for one library; withdrawn cases are not found."""
+def make(
+    library: Library,
+    address: Address = no_address,
+    pages: Sequence[OtherPage] = (),
+    adviser: Adviser | None = None,
+) -> Made:
+    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already."""
     phrases = lexicon.phrases(library.guide, library.vocabulary)
     cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
     found = [
@@ -48,7 +54,7 @@ def make(library: Library, address: Address = no_address, pages: Sequence[OtherP
         *documents.page_documents(pages),
     ]
     engine = Engine(
-        advice.adviser(library.counted, library.active, library.guide),
+        adviser or advice.adviser(library.counted, library.active, library.guide),
         Lexicon(phrases),
         index.build(found, len(cases)),
     )

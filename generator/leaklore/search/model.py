@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from leaklore.analysis import order, places
-from leaklore.analysis.advice import UNSURE, WORDS
+from leaklore.analysis.advice import PLACES, UNSURE, WORDS
 from leaklore.analysis.causes import NAMED, RULED_OUT
 from leaklore.analysis.evidence import EDGES
 from leaklore.records.guide import Guide
@@ -37,6 +37,7 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "cases": causes.cases,
             "unsure": UNSURE,
             "words": WORDS,
+            "places": PLACES,
         },
         "places": {
             "spots": [[s.mode, s.component, s.weight, *([s.extra] if s.extra else [])] for s in planner.places.spots],
@@ -70,6 +71,7 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "ahead": order.AHEAD,
             "false_sign": order.FALSE_SIGN,
             "smallest_find": order.SMALLEST_FIND,
+            "near": order.NEAR,
         },
         "find": {
             "cases": find.CASES,

@@ -41,7 +41,7 @@ class Shell:
             "DESCRIPTION": str(escape(page.description)),
             "BODY": str(page.body),
             "BANNER": banner,
-            "EXTRA_HEAD": extra_head,
+            "EXTRA_HEAD": str(page.head) + extra_head,
         }
         out = list(self.parts)
         for i in range(1, len(out), 2):

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from markupsafe import Markup
 
-from leaklore.pages import feed
+from leaklore.pages import feed, links
 from leaklore.pages.book import Book
 from leaklore.pages.site import edition
 from leaklore.pages.spec import Page
+from leaklore.search.make import make
+from leaklore.website.scripts import join
 from leaklore.website.shell import Shell
 
 CSS = (
@@ -27,6 +29,7 @@ CSS = (
     "cautions",
     "forms",
     "bench",
+    "search",
     "print",
 )
 
@@ -47,12 +50,19 @@ def site(
     (target / "404.html").write_text(shell.fill(made.missing, name, root=root, banner=banner), "utf-8")
     there = [Page(url, "", "", Markup(), "house") for url in notes]
     sitemap = feed.sitemap([*made.pages, *there], book.library.company.site_url or "")
-    for file in (*made.files, sitemap):
-        place = target / file.path
+    for path, content in (*((f.path, f.content) for f in (*made.files, sitemap)), *searched(book, made.pages)):
+        place = target / path
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_bytes(file.content)
+        place.write_bytes(content)
     stylesheet(target)
+    join(target / "js")
     return len(made.pages)
+
+
+def searched(book: Book, pages: Sequence[Page]) -> Iterator[tuple[str, bytes]]:
+    """Files of the search; beside cases and guide it finds the work bench and the reading lists."""
+    found = [(p.section, p.title, p.description, p.url) for p in pages if p.section in ("bench", "reading")]
+    yield from make(book.library, links.address, found, book.adviser).files()
 
 
 def _extra(page: Page, book: Book) -> str:

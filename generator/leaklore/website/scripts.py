@@ -1,0 +1,66 @@
+"""Modules that a page always needs together, joined into one file: a phone pays for every round trip.
+
+Joined modules use `export` before a declaration, one-line imports of names from neighbours, and top-level names
+that no other joined module has; the names are checked here, so that a clash fails the build and not the phone.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+from leaklore.errors import LeakloreError
+
+JOINED: Mapping[str, tuple[str, ...]] = {
+    "page.mjs": ("theme", "filter", "print", "page"),
+    "search.mjs": (
+        "search/text",
+        "search/amounts",
+        "search/lexicon",
+        "search/understand",
+        "search/causes",
+        "search/places",
+        "search/order",
+        "search/advice",
+        "search/index",
+        "search/find",
+        "search/second",
+        "search/address",
+        "search/trail",
+        "search/unanswered",
+        "search/view",
+        "search/page",
+    ),
+}
+"""File -> modules in the order in which each needs those before it."""
+_IMPORT = re.compile(r'^import \{[^}]*\} from "(\./[^"]+)";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
+_NAME = re.compile(r"^(?:async )?(?:function\*?|class|const|let)\s+([\w$]+)", re.MULTILINE)
+_OTHER = re.compile(r"^(?:import|export)\b.*", re.MULTILINE)
+
+
+def join(folder: Path) -> None:
+    """Writes the joined files over their parts; a company's own module of the same name is joined in its place."""
+    for target, parts in JOINED.items():
+        sources = {part: (folder / f"{part}.mjs").read_text("utf-8") for part in parts}
+        (folder / target).write_text(joined(sources), "utf-8")
+
+
+def joined(sources: Mapping[str, str]) -> str:
+    """One module of several, by name."""
+    names: dict[str, str] = {}
+    out = []
+    for part, source in sources.items():
+        text = _EXPORT.sub("", _IMPORT.sub("", source))
+        left = _OTHER.search(text)
+        if left:
+            raise LeakloreError(f"js/{part}.mjs: {left[0]!r} can't be joined; write a one-line import or export")
+        for name in _NAME.findall(text):
+            if name in names:
+                raise LeakloreError(
+                    f"js/{part}.mjs: {name} is also in js/{names[name]}.mjs; give one another name"
+                )
+            names[name] = part
+        out.append(text.strip())
+    return "\n".join(out) + "\n"
