@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export NO_MKDOCS_2_WARNING := 1
 
-.PHONY: site test serve check lint lock clean browser
+.PHONY: site test evaluate serve check lint lock clean browser
 
 site: $(VENV)/.site-ready
 	$(BIN)/leaklore build
@@ -20,6 +20,10 @@ test: $(VENV)/.test-ready browser
 	$(BIN)/ruff format --check generator tests
 	$(BIN)/mypy
 	$(BIN)/pytest -n 2 --dist loadfile
+
+# How good the search is, against simple ways and independent libraries.
+evaluate: $(VENV)/.test-ready
+	$(BIN)/python tests/evaluation/evaluate.py
 
 lint: $(VENV)/.test-ready
 	$(BIN)/ruff check --fix generator tests

@@ -8,7 +8,7 @@ export function wakeFilter(form) {
   const input = form.querySelector("input[name=q]");
   const count = form.querySelector("[data-filter-count]");
   const empty = document.getElementById(`${form.dataset.filter}-empty`);
-  const noun = form.dataset.filter === "case-list" ? ["case", "cases"] : ["symptom", "symptoms"];
+  const noun = ["case", "cases"];
   const chips = form.querySelector("[data-filter-chips]");
   const picked = new Set();
 
@@ -57,7 +57,7 @@ export function wakeFilter(form) {
     show();
     remember();
   }));
-  if (form.dataset.filter === "case-list") form.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("submit", (event) => event.preventDefault());
 
   const asked = new URL(location.href).searchParams;
   input.value = asked.get("q") ?? "";

@@ -24,7 +24,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def checked(library: Path) -> CheckResult:
-    return check(library)
+    return check(library, today=synthetic.LAST_LOOK)
 
 
 def _digest(folder: Path) -> dict[str, str]:
@@ -40,7 +40,7 @@ def test_checks_without_a_problem(checked: CheckResult) -> None:
 
 def test_another_seed_checks_too(tmp_path: Path) -> None:
     synthetic.write_library(tmp_path / "other", 100, 2)
-    result = check(tmp_path / "other")
+    result = check(tmp_path / "other", today=synthetic.LAST_LOOK)
     assert [str(p) for p in result.problems] == []
     assert result.counts["cases"] == 100
 
@@ -62,11 +62,19 @@ def test_a_full_folder_is_left_alone(library: Path) -> None:
 def test_modes_come_as_often_as_the_guide_says(checked: CheckResult) -> None:
     assert checked.library is not None
     modes = checked.library.guide.modes
-    weights = {m: synthetic.HOW_COMMON[e["how_common"]] for m, e in modes.items()}
+    # the ranking's judgement of the words
+    often = {"very-common": 8, "common": 4, "occasional": 2, "rare": 1}
+    weights = {m: often[e["how_common"]] for m, e in modes.items()}
     seen = Counter(c.cause.mode for c in checked.library.cases)
     expected = {m: CASES * w / sum(weights.values()) for m, w in weights.items()}
     chi2 = sum((seen[m] - e) ** 2 / e for m, e in expected.items())
     assert chi2 < 45.3, seen  # 20 degrees of freedom: 45.3 is passed by chance once in 1000 draws
+    by_word, expected_word = Counter[str](), dict.fromkeys(often, 0.0)
+    for mode, count in expected.items():
+        by_word[modes[mode]["how_common"]] += seen[mode]
+        expected_word[modes[mode]["how_common"]] += count
+    chi2 = sum((by_word[w] - e) ** 2 / e for w, e in expected_word.items())
+    assert chi2 < 16.3, by_word  # 3 degrees of freedom, once in 1000 draws
 
 
 def test_components_fit_mode_and_kind(checked: CheckResult) -> None:
@@ -118,8 +126,8 @@ def test_a_search_has_clean_steps_and_misses(checked: CheckResult) -> None:
 def test_stories_are_varied(library: Path, checked: CheckResult) -> None:
     assert checked.library is not None
     sizes = [len(c.story.split()) for c in checked.library.cases]
-    assert min(sizes) >= 80
-    assert max(sizes) <= 230
+    assert min(sizes) >= 90
+    assert max(sizes) <= 200
     assert len({c.title for c in checked.library.cases}) > 0.98 * CASES
     distinct, total = synthetic.distinct_words(library)
     assert 2500 < distinct < 6000

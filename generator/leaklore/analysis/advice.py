@@ -14,7 +14,7 @@ from leaklore.records.guide import Guide
 from leaklore.records.model import YEAR, Case
 from leaklore.trade import data, flow, refrigerants
 
-PLACES = 12
+DIGITS = 12
 """Digits to which probabilities are told apart, so that no rounding decides an order."""
 UNSURE = 0.25
 """No cause above this: we don't know (judgement)."""
@@ -58,17 +58,17 @@ class Adviser:
         return [replace(h, weight=h.weight / total) for h in found]
 
     def rank(self, joint: Sequence[Hypothesis]) -> tuple[RankedCause, ...]:
-        """Modes by probability; of equals, to PLACES digits, the guide's order."""
+        """Modes by probability; of equals, to DIGITS digits, the guide's order."""
         by_mode: dict[str, list[Hypothesis]] = {mode: [] for mode in self.causes.modes}
         for h in joint:
             by_mode[h.mode].append(h)
         out = []
         for mode, spots in by_mode.items():
             p = sum(h.weight for h in spots)
-            ranked = sorted(spots, key=lambda h: (-round(h.weight, PLACES), h.component))
+            ranked = sorted(spots, key=lambda h: (-round(h.weight, DIGITS), h.component))
             out.append(RankedCause(mode, p, tuple((h.component, h.weight) for h in ranked)))
         index = self.causes.index
-        return tuple(sorted(out, key=lambda c: (-round(c.probability, PLACES), index[c.mode])))
+        return tuple(sorted(out, key=lambda c: (-round(c.probability, DIGITS), index[c.mode])))
 
     def advise(self, evidence: Evidence) -> Advice:
         """All of it."""

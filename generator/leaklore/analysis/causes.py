@@ -9,7 +9,6 @@ generative and a discriminative model; Raina, Shen, Ng and McCallum, NIPS 2003; 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -31,14 +30,17 @@ COMMON = {"very-common": 8.0, "common": 4.0, "occasional": 2.0, "rare": 1.0}
 STRENGTHS = (4.0, 8.0, 16.0)
 """How many cases the guide's judgement is worth; the library's own cases choose among these."""
 PRIOR_CASES = 40.0
-START = (1.0, *(0.6 for _ in GROUPS))
-"""Weights of prior and groups before any case has spoken (judgement), and what few cases are held to."""
+START = (1.0, *(0.6 for _ in GROUPS), 0.3)
+"""Weights of prior, groups and silence before any case has spoken (judgement), and what few cases are held to."""
+TOLD = 4
+"""Symptoms named, seen or not, from which on silence about the others counts in full: a short question leaves most
+unsaid, a record says nearly all (judgement)."""
 HOLD = 2.0
 NAMED = 4.0
 """What a cause gains that somebody names: a hunch has its reasons (judgement)."""
 RULED_OUT = 0.1
 """What is left of a cause that somebody says it is not (judgement)."""
-FIT_AT_MOST = 2000
+FIT_AT_MOST = 800
 MILLI = 1000.0
 
 
@@ -66,15 +68,22 @@ class Judgement:
 class CauseModel:
     """What the ranking needs, in thousandths of a nat, weights already in it.
 
-    `tables[group][key][m]` is the log likelihood of a finding under mode m, its largest entry 0.
+    `tables[group][key][m]` is the log likelihood of a finding under mode m, its largest entry 0; `silent[symptom][m]`
+    that of a symptom which nobody spoke of; `counted[m]` the cases of a mode.
     """
 
     modes: tuple[str, ...]
     prior: tuple[int, ...]
     tables: Mapping[str, Mapping[str, tuple[int, ...]]]
+    silent: Mapping[str, tuple[int, ...]]
     weights: tuple[float, ...] = START
     strength: float = STRENGTHS[1]
-    cases: int = 0
+    counted: tuple[int, ...] = ()
+
+    @property
+    def cases(self) -> int:
+        """Counted cases behind it."""
+        return sum(self.counted)
 
     @cached_property
     def index(self) -> Mapping[str, int]:
@@ -83,11 +92,15 @@ class CauseModel:
 
     def weigh(self, evidence: Evidence) -> list[float]:
         """Unnormalised weight of each mode, the largest 1, from all findings that are not places or checks."""
-        total = list(self.prior)
+        total = [float(v) for v in self.prior]
         for group, key in evidence.findings():
             row = self.tables[group].get(key)
             if row is not None:
                 total = [a + b for a, b in zip(total, row, strict=True)]
+        share = told_share(len(evidence.symptoms) + len(evidence.absent))
+        for symptom, row in self.silent.items() if share else ():
+            if symptom not in evidence.symptoms and symptom not in evidence.absent:
+                total = [a + share * b for a, b in zip(total, row, strict=True)]
         top = max(total)
         out = [exp((t - top) / MILLI) for t in total]
         for spoken, factor in ((evidence.named, NAMED), (evidence.ruled_out, RULED_OUT)):
@@ -103,6 +116,11 @@ class CauseModel:
             return 0.0
         mean = sum(exp(v / MILLI) * p for v, p in zip(row, shares, strict=True))
         return row[self.index[mode]] / MILLI - float(np.log(mean))
+
+
+def told_share(named: int) -> float:
+    """How much silence about the other symptoms counts, 0 to 1, when so many were named."""
+    return min(1.0, named / TOLD)
 
 
 def judgement(guide: Guide) -> Judgement:
@@ -145,7 +163,7 @@ class _Likelihoods:
         at = {name: i for i, name in enumerate(names)}
         self.group = np.array([GROUPS.index(g) for g, _ in names])
         self.absent = self.group == GROUPS.index("absent")
-        self.symptom = self.group == GROUPS.index("symptom")
+        self.absences = np.flatnonzero(self.absent)
         self.like = np.arange(len(names))  # the row that a finding's share is counted in
         self.mean = np.full((len(names), len(counts.modes)), -1.0)
         for i, (group, key) in enumerate(names):
@@ -179,7 +197,7 @@ def _left_out(
         seen[list(counts.rows[i]), counts.mode_of[i]] -= 1
         of[counts.mode_of[i]] -= 1
     gone = set(outside)
-    out = np.zeros((len(cases), 1 + len(GROUPS), len(counts.modes)))
+    out = np.zeros((len(cases), len(START), len(counts.modes)))
     for k, i in enumerate(cases):
         row, m = counts.rows[i], counts.mode_of[i]
         ids = np.array(row, dtype=int)
@@ -193,6 +211,9 @@ def _left_out(
             mine[m] -= 1
         out[k, 0] = like.prior(mine)
         np.add.at(out[k], like.group[ids] + 1, like.rows(ids, here, mine))
+        named = np.isin(like.like[like.absences], rows)
+        quiet = like.absences[~named]
+        out[k, -1] = told_share(int(named.sum())) * like.rows(quiet, seen[like.like[quiet]], mine).sum(axis=0)
     return out
 
 
@@ -250,25 +271,33 @@ def fit(cases: Sequence[Case], guide: Guide, evidence: Sequence[Evidence] | None
     """The model of a library's counted cases. Without cases it is the guide's judgement alone."""
     counts, judged = count(cases, guide, evidence), judgement(guide)
     strength, weights = _choose(counts, judged, spread_over(len(cases), FIT_AT_MOST))
-    return _build(counts, judged, strength, weights, len(cases))
+    return _build(counts, judged, strength, weights)
 
 
-def _build(counts: Counts, judged: Judgement, strength: float, weights: Floats, cases: int) -> CauseModel:
+def _build(counts: Counts, judged: Judgement, strength: float, weights: Floats) -> CauseModel:
     like = _Likelihoods(counts, judged, strength)
     ids = range(len(counts.names))
     rows = like.rows(ids, counts.seen[like.like], counts.of) * weights[like.group + 1][:, None]
     tables: dict[str, dict[str, tuple[int, ...]]] = {group: {} for group in GROUPS}
     for (group, key), row in zip(counts.names, rows, strict=True):
-        tables[group][key] = tuple(int(v) for v in np.rint((row - row.max()) * MILLI))
+        tables[group][key] = _milli(row)
+    quiet = like.rows(like.absences, counts.seen[like.like[like.absences]], counts.of) * weights[-1]
+    silent = {counts.names[i][1]: _milli(row) for i, row in zip(like.absences, quiet, strict=True)}
     prior = like.prior(counts.of) * weights[0]
     return CauseModel(
         counts.modes,
-        tuple(int(v) for v in np.rint((prior - prior.max()) * MILLI)),
+        _milli(prior),
         tables,
+        silent,
         tuple(round(float(w), 4) for w in weights),
         strength,
-        cases,
+        tuple(int(n) for n in counts.of),
     )
+
+
+def _milli(row: Floats) -> tuple[int, ...]:
+    """Thousandths of a nat below the largest."""
+    return tuple(int(v) for v in np.rint((row - row.max()) * MILLI))
 
 
 @dataclass(frozen=True)
@@ -303,8 +332,3 @@ def leave_out(
         p[out] = softmax(_left_out(counts, like, [chosen[k] for k in out]), w)
     truth = np.array([counts.mode_of[i] for i in chosen], dtype=np.int64)
     return LeftOut(counts.modes, p, truth, tuple(chosen))
-
-
-def by_mode(cases: Sequence[Case]) -> Counter[str]:
-    """How many cases each mode has."""
-    return Counter(c.cause.mode for c in cases)

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from leaklore.analysis import advice, causes
+from leaklore.analysis import advice, bm25, causes, text
 from leaklore.analysis.advice import Adviser
-from leaklore.analysis.causes import LeftOut, spread_over
+from leaklore.analysis.causes import Counts, LeftOut, spread_over
 from leaklore.analysis.evidence import Check, Evidence, of_case
 from leaklore.analysis.intervals import Share, Spread, spread, wilson
 from leaklore.analysis.order import FALSE_SIGN, SMALLEST_FIND, Board, State
@@ -29,8 +30,20 @@ BANDS = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0)
 LONGEST = 240.0
 """min; a simulated search that has not found it by then stops."""
 MOST_SEARCHES = 300
-FOLDS = 10
+FOLDS, FOLDS_OF_MANY, MANY = 10, 3, 1000
+"""Parts that a library is cut into for the simulated searches; from MANY cases on a part is no great loss."""
 RARE_PATH = 0.01
+GUESSES = 3
+"""How many guesses of the words alone get a probability of their own."""
+AT_ONCE = 200
+SPOKEN = {
+    "symptom": "symptoms",
+    "condition": "conditions",
+    "setting": "settings",
+    "kind": "equipment_kinds",
+    "refrigerant": "refrigerants",
+}
+"""Kinds of finding that have a name to search for, with their vocabulary. Words can't say that a thing is absent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +117,84 @@ def prevalence(truth: npt.NDArray[np.int64], modes: int) -> Floats:
     return out
 
 
+def naive_bayes(counts: Counts, cases: Sequence[int]) -> Floats:
+    """Bernoulli naive Bayes over the same findings, each present or not; each case is taken out of the counts.
+
+    One is added to every count: present and absent of each finding (Laplace), and each mode's cases, so that a
+    mode whose only case is left out keeps a chance. Source: McCallum and Nigam, AAAI workshop 1998 (from memory).
+    """
+    x = np.zeros((len(cases), len(counts.names)))
+    for k, i in enumerate(cases):
+        x[k, list(counts.rows[i])] = 1.0
+    truth = np.array([counts.mode_of[i] for i in cases], dtype=np.int64)
+    share = (counts.seen + 1) / (counts.of + 2)
+    score = x @ np.log(share / (1 - share)) + np.log(1 - share).sum(axis=0) + np.log(counts.of + 1)
+    # without itself only the column of a case's own mode changes
+    of = counts.of[truth]
+    own = (counts.seen[:, truth].T - x + 1) / (of[:, None] + 1)
+    score[np.arange(len(cases)), truth] = np.where(x > 0, np.log(own), np.log(1 - own)).sum(axis=1) + np.log(
+        of
+    )
+    score -= score.max(axis=1, keepdims=True)
+    p = np.exp(score)
+    out: Floats = p / p.sum(axis=1, keepdims=True)
+    return out
+
+
+def prose(case: Case) -> str:
+    """What a case says in words."""
+    return " ".join(part for part in (case.title, case.story, case.lesson) if part)
+
+
+def asked(case: Case, library: Library) -> str:
+    """What somebody would type who knows a case's findings: their names."""
+    name = library.vocabulary.name
+    return " ".join(name(SPOKEN[g], key) for g, key in of_case(case).findings() if g in SPOKEN)
+
+
+def plain_words(said: str) -> list[str]:
+    """Words in lower case."""
+    return text.words(text.fold(said))
+
+
+def words_alone(library: Library, counts: Counts, cases: Sequence[int]) -> Floats:
+    """Probabilities from the causes of the other cases whose prose fits the findings' names best, by BM25."""
+    mode_of = np.array(counts.mode_of, dtype=np.int64)
+    by_mode = np.argsort(mode_of, kind="stable")
+    place = np.argsort(by_mode)
+    present, starts = np.unique(mode_of[by_mode], return_index=True)
+    index = bm25.build([plain_words(prose(library.counted[i])) for i in by_mode])
+    best = np.full((len(cases), len(counts.modes)), -np.inf)
+    for at in range(0, len(cases), AT_ONCE):
+        some = list(cases[at : at + AT_ONCE])
+        found = index.scores([plain_words(asked(library.counted[i], library)) for i in some])
+        found[np.arange(len(some)), place[some]] = -np.inf
+        best[at : at + len(some), present] = np.maximum.reduceat(found, starts, axis=1)
+    return by_guesses(best, mode_of[list(cases)])
+
+
+def by_guesses(best: Floats, truth: npt.NDArray[np.int64]) -> Floats:
+    """Probabilities from any score of the causes, `best[case, mode]`; of equals the guide's order.
+
+    Its first, second and third cause get the share of the other cases in which that guess was right, the rest
+    is shared evenly. So it knows its own error rate, which is generous to it.
+    """
+    n, modes = best.shape
+    rank = np.argsort(-best, axis=1, kind="stable").argsort(axis=1)
+    mine = np.minimum(rank[np.arange(n), truth], GUESSES)
+    hits = np.bincount(mine, minlength=GUESSES + 1).astype(float)
+    others = np.tile(hits, (n, 1))
+    others[np.arange(n), mine] -= 1
+    shares = (others + 1) / (others.sum(axis=1, keepdims=True) + GUESSES + 1)
+    shares[:, GUESSES] /= max(modes - GUESSES, 1)
+    out: Floats = np.take_along_axis(shares, np.minimum(rank, GUESSES), axis=1)
+    return out
+
+
 def reliability(p: Floats, truth: npt.NDArray[np.int64]) -> Iterator[Reliability]:
     """Said against true, over every cause of every case; classes with nothing in them are left out."""
     hit = np.eye(p.shape[1])[truth] > 0
-    for low, high in zip(BANDS, BANDS[1:], strict=False):
+    for low, high in pairwise(BANDS):
         inside = (p >= low) & ((p < high) if high < 1 else (p <= high))
         n = int(inside.sum())
         share = wilson(int((inside & hit).sum()), n)
@@ -161,7 +248,9 @@ def minutes_by_plan(trial: Trial) -> list[tuple[float, float]]:
                 if check.at == truth.component and order.techniques[check.technique].finds == "points":
                     found.append((min(spent, LONGEST), path * shows))
                 else:
-                    sign = np.where(board.chances[number] > 0, board.chances[number], FALSE_SIGN * SMALLEST_FIND)
+                    sign = np.where(
+                        board.chances[number] > 0, board.chances[number], FALSE_SIGN * SMALLEST_FIND
+                    )
                     paths.append((path * shows, spent, weights * sign, state))
             path *= 1 - shows
             weights = weights * board.misses[number]
@@ -236,8 +325,9 @@ def _searches(library: Library) -> tuple[list[Searches], Spread | None, int]:
     times: dict[str, list[float]] = {name: [] for name in names}
     soon: dict[str, list[tuple[float, float]]] = {name: [] for name in names}
     taken = []
-    for fold in range(FOLDS):
-        out = chosen[fold::FOLDS]
+    folds = FOLDS if len(cases) < MANY else FOLDS_OF_MANY
+    for fold in range(folds):
+        out = chosen[fold::folds]
         if not out:
             continue
         gone = {cases[i].id for i in out}
@@ -276,10 +366,22 @@ def _searches(library: Library) -> tuple[list[Searches], Spread | None, int]:
     return made, spread(taken), len(taken)
 
 
+def rankings(library: Library, left: LeftOut) -> dict[str, Floats]:
+    """Probabilities of the same left-out cases by each way to rank causes, ours first."""
+    out = {
+        "Leaklore": left.p,
+        "How common each cause is": prevalence(left.truth, len(left.modes)),
+    }
+    if left.of:
+        counts = causes.count(library.counted, library.guide)
+        out["Naive Bayes"] = naive_bayes(counts, left.of)
+        out["Words alone"] = words_alone(library, counts, left.of)
+    return out
+
+
 def trust(library: Library) -> Trust:
     """Measures it; takes some seconds, grows no further from a few thousand cases on."""
     left = causes.leave_out(library.counted, library.guide)
-    ours = scores("Leaklore", left.p, left.truth)
-    plain = scores("How common each cause is", prevalence(left.truth, len(left.modes)), left.truth)
     searches, took, n = _searches(library)
-    return Trust((ours, plain), tuple(reliability(left.p, left.truth)), tuple(searches), took, n, left)
+    ranking = tuple(scores(name, p, left.truth) for name, p in rankings(library, left).items())
+    return Trust(ranking, tuple(reliability(left.p, left.truth)), tuple(searches), took, n, left)

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor, log10
 
-from leaklore.analysis.intervals import Spread
-from leaklore.pages.display import number
+from leaklore.analysis.intervals import Share, Spread
+from leaklore.pages.display import number, percent
 from leaklore.records.model import Reading
 
 
@@ -178,4 +178,60 @@ def bar(value: float, most: float, low: float | None = None, high: float | None 
         round(value * scale, 1),
         round(low * scale, 1) if low is not None else None,
         round(high * scale, 1) if high is not None else None,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SaidDot:
+    """A class of probabilities: what was said and how often it came true; `low` and `high` bound the latter.
+
+    `shape` is as-said, more, less or few; `label` how many probabilities fell in it.
+    """
+
+    x: float
+    y: float
+    low: float
+    high: float
+    shape: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class SaidChart:
+    """What was said (across) against what came true (up); `across` and `up` are lines of the scale."""
+
+    height: float
+    across: tuple[Tick, ...]
+    up: tuple[tuple[float, str], ...]
+    left: float
+    right: float
+    top: float
+    base: float
+    dots: tuple[SaidDot, ...]
+
+
+def said_chart(rows: Sequence[tuple[float, Share, str]]) -> SaidChart:
+    """Chart of (mean probability said, share that came true, shape)."""
+    left, right, top, base = 11.0, 92.0, 1.0, 21.0  # room for labels on both sides
+
+    def across(p: float) -> float:
+        return round(left + p * (right - left), 2)
+
+    def up(p: float) -> float:
+        return round(base - p * (base - top), 2)
+
+    dots = tuple(
+        SaidDot(across(said), up(true.value), up(true.low), up(true.high), shape, f"{true.n}")
+        for said, true, shape in rows
+    )
+    steps = (0.0, 0.25, 0.5, 0.75, 1.0)
+    return SaidChart(
+        base + 2.0,
+        tuple(Tick(across(p), percent(p)) for p in steps),
+        tuple((up(p), percent(p)) for p in steps),
+        left,
+        right,
+        top,
+        base,
+        dots,
     )

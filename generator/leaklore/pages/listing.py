@@ -1,4 +1,4 @@
-"""Home, lists of cases, start from a symptom, reading lists, how we count."""
+"""Home, search, lists of cases, reading lists, how we count."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from math import ceil
 
 from leaklore.analysis import intervals, summary
-from leaklore.pages import links
+from leaklore.pages import links, search
 from leaklore.pages.book import Book
 from leaklore.pages.figures import cases as count_cases
 from leaklore.pages.markup import Prose
@@ -24,7 +24,7 @@ WORDS_A_MINUTE = 180
 def pages(book: Book, templates: Templates) -> Iterator[Page]:
     """All pages that are neither a case nor the guide nor a group."""
     yield home(book, templates)
-    yield search(book, templates)
+    yield search.page(book, templates)
     yield from case_lists(book, templates)
     yield from reading(book, templates)
     yield methods(book, templates)
@@ -151,30 +151,6 @@ def case_lists(book: Book, templates: Templates) -> Iterator[Page]:
             year,
             True,
         )
-
-
-def search(book: Book, templates: Templates) -> Page:
-    """Start from a symptom."""
-    found = book.groups["symptom"]
-    entries = []
-    for entry in book.library.guide.symptoms.values():
-        also = list(entry["also"] or ())
-        n = len(found[entry.key].cases)
-        entries.append(
-            {
-                "key": entry.key,
-                "name": entry.name,
-                "also": ", ".join(also[:4]),
-                "words": " ".join([entry.name, *also]).lower(),
-                "count": count_cases(n) if n else "no case yet",
-                "n": n,
-            }
-        )
-    entries.sort(key=lambda e: (-int(str(e["n"])), str(e["name"])))
-    lead = "Start from what you see: symptoms, and what leaked when they were seen."
-    return Page(
-        "search/", "Search", lead, templates.render("search.html", "search/", symptoms=entries), "search"
-    )
 
 
 def reading_minutes(item: ReadingItem, book: Book) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from leaklore.pages import bench, case, data, data_page, feed, groups, guide, listing
+from leaklore.pages import bench, case, data, data_page, feed, groups, guide, key, listing, trust
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
@@ -30,6 +30,8 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
         *guide.pages(book, templates),
         *groups.pages(book, templates),
         *bench.pages(book, templates),
+        key.page(book, templates),
+        trust.page(book, templates),
         data_page.page(book, templates, files),
     ]
     files.append(feed.sitemap(pages, book.library.company.site_url or ""))

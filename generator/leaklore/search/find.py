@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from leaklore.analysis import text
-from leaklore.analysis.advice import WORDS, Adviser, Advice
+from leaklore.analysis.advice import WORDS, Advice, Adviser
 from leaklore.analysis.evidence import Check, Evidence
 from leaklore.search.documents import FACETS
 from leaklore.search.index import SCALE, Index
@@ -26,6 +26,8 @@ DRAW = 0.6
 """How much a certain cause draws (judgement)."""
 SPOKEN = 0.8
 """What a word counts in the prose when it was understood as a finding, too."""
+SEVERAL = 0.8
+"""What each of several places counts that a word may mean."""
 AGAINST = -0.4
 """What a case loses that shows what was looked for and is absent."""
 TERMS: Mapping[str, str] = {
@@ -91,7 +93,7 @@ class Engine:
             letter = TERMS.get(f.kind)
             for key in f.keys:
                 if letter is not None:
-                    add(f"{letter}:{key}", 1.0 if len(f.keys) == 1 else 0.8)
+                    add(f"{letter}:{key}", 1.0 if len(f.keys) == 1 else SEVERAL)
                 if f.kind == "absent":
                     add(f"s:{key}", AGAINST)
                 elif f.kind == "not-place":

@@ -158,9 +158,9 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
         _varint(len(body), row)
         row.extend(body)
     for b, row in rows.items():
-        start = bytearray(index.number)
-        _varint(held[b], start)  # how many terms follow: a bucket cut between two is noticed
-        yield f"data/search/terms/{b}.bin", bytes(start + row)
+        opening = bytearray(index.number)
+        _varint(held[b], opening)  # how many terms follow: a bucket cut between two is noticed
+        yield f"data/search/terms/{b}.bin", bytes(opening + row)
     head = index.number.hex()
     for start in range(0, len(index.lines), BLOCK):
         block = [head, *index.lines[start : start + BLOCK]]
@@ -170,8 +170,8 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
     for i in range(len(FACETS)):
         at = {value: n for n, value in enumerate(codes[i])}
         width = 1 if len(at) <= 256 else 2
-        for row in index.facets:
-            columns.extend(at[row[i]].to_bytes(width, "little"))
+        for values in index.facets:
+            columns.extend(at[values[i]].to_bytes(width, "little"))
     yield "data/search/facets.bin", bytes(columns)
     yield "data/search/words.json", _json([head, *index.words])
 

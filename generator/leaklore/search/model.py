@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from leaklore.analysis import order, places
-from leaklore.analysis.advice import PLACES, UNSURE, WORDS
-from leaklore.analysis.causes import NAMED, RULED_OUT
+from leaklore.analysis import order, places, second_leak
+from leaklore.analysis.advice import DIGITS, UNSURE, WORDS
+from leaklore.analysis.causes import MILLI, NAMED, RULED_OUT, TOLD
 from leaklore.analysis.evidence import EDGES
 from leaklore.records.guide import Guide
 from leaklore.search import find, understand
@@ -31,13 +31,17 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "modes": causes.modes,
             "prior": causes.prior,
             "tables": causes.tables,
+            "silent": causes.silent,
+            "told": TOLD,
             "edges": EDGES,
             "named": NAMED,
             "ruled_out": RULED_OUT,
+            "milli": MILLI,
             "cases": causes.cases,
+            "counted": causes.counted,
             "unsure": UNSURE,
             "words": WORDS,
-            "places": PLACES,
+            "digits": DIGITS,
         },
         "places": {
             "spots": [[s.mode, s.component, s.weight, *([s.extra] if s.extra else [])] for s in planner.places.spots],
@@ -71,6 +75,7 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "ahead": order.AHEAD,
             "false_sign": order.FALSE_SIGN,
             "smallest_find": order.SMALLEST_FIND,
+            "second_leak": second_leak.MORE,
             "near": order.NEAR,
         },
         "find": {
@@ -79,6 +84,7 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "likely": find.LIKELY,
             "draw": find.DRAW,
             "spoken": find.SPOKEN,
+            "several": find.SEVERAL,
             "against": find.AGAINST,
             "terms": find.TERMS,
             "scale": SCALE,

@@ -13,7 +13,7 @@ from pathlib import Path
 from leaklore.errors import LeakloreError
 
 JOINED: Mapping[str, tuple[str, ...]] = {
-    "page.mjs": ("theme", "filter", "print", "page"),
+    "page.mjs": ("words", "theme", "filter", "print", "page"),
     "search.mjs": (
         "search/text",
         "search/amounts",
@@ -25,6 +25,7 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "search/advice",
         "search/index",
         "search/find",
+        "search/reasons",
         "search/second",
         "search/address",
         "search/trail",

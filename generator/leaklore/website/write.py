@@ -31,6 +31,7 @@ CSS = (
     "bench",
     "search",
     "print",
+    "key",
 )
 
 

@@ -1,0 +1,1 @@
+"""How good the search is: the script behind `make evaluate` and its tests."""
