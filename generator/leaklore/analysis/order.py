@@ -254,6 +254,8 @@ class Board:
         for n, (c, p) in enumerate(zip(self.candidates, found.tolist(), strict=True)):
             if p < LEAST or (c.technique, c.place) in state.done:
                 continue
+            if c.technique == "air-survey" and state.gauges_on:
+                continue  # hoses have put gas into the air
             value = p * c.worth / (c.later if c.technique in state.used else c.first)
             if c.strips and not state.looked(c.place, places):
                 value *= rules["look_first"]
@@ -265,8 +267,7 @@ class Board:
         if best < 0:
             return None
         chosen, why = best, self.candidates[best].why
-        fresh = not state.gauges_on and "air-survey" not in state.used
-        fresh = fresh and self.candidates[best].technique in rules["survey_before"]
+        fresh = "air-survey" not in state.used and self.candidates[best].technique in rules["survey_before"]
         if survey >= 0 and fresh and values[survey] >= rules["survey_share"] * values[best] * (1 - NEAR):
             chosen, why = survey, (*self.candidates[survey].why, "before-gauges")
         c = self.candidates[chosen]

@@ -10,7 +10,9 @@ import re
 import unicodedata
 from functools import cache
 
-_GAS = re.compile(r"\br[\s-]?(\d{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])")
+from rapidfuzz.distance import OSA
+
+_GAS = re.compile(r"(?<![^\W])r[\s-]?(\d{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])")
 _WORD = re.compile(r"[a-z0-9]+")
 _VOWEL = re.compile(r"[aeiouy]")
 _DOUBLE = re.compile(r"([bdgmnprt])\1$")
@@ -66,21 +68,7 @@ def distance(a: str, b: str, most: int) -> int:
 
     Optimal string alignment distance.
     """
-    if abs(len(a) - len(b)) > most:
-        return most + 1
-    before: list[int] = []
-    last = list(range(len(b) + 1))
-    for i, x in enumerate(a, 1):
-        row = [i]
-        for j, y in enumerate(b, 1):
-            cost = min(row[j - 1] + 1, last[j] + 1, last[j - 1] + (x != y))
-            if i > 1 and j > 1 and x == b[j - 2] and a[i - 2] == y:
-                cost = min(cost, before[j - 2] + 1)
-            row.append(cost)
-        if min(row) > most:
-            return most + 1
-        before, last = last, row
-    return min(last[-1], most + 1)
+    return int(OSA.distance(a, b, score_cutoff=most))
 
 
 def edits_allowed(word: str) -> int:

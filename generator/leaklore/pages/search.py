@@ -26,6 +26,7 @@ SAYS = {
     "cases-broken": "The cases could not be loaded. {why} Causes and checks stand without them.",
     "one-case": "1 case like it.",
     "cases": "{n} cases like it.",
+    "cases-more": "The {n} likest cases first.",
     "nothing": "Nothing understood and nothing found.",
     "speaks-for": "For: {list}",
     "speaks-against": "Against: {list}",

@@ -41,6 +41,8 @@ TABLES: Mapping[str, Any] = {
         "spring": 3, "summer": 6, "autumn": 9, "fall": 9, "winter": 12,
     },
     "new": 0.2,
+    "year_days": YEAR / DAY,
+    "ounce": OUNCE,
     "beside": ["lost", "lose", "loses", "losing", "low", "short", "down", "charge", "holds", "added", "add", "over"],
     "readings": [
         "psig", "psi", "bar", "barg", "kpa", "mpa", "ppm", "degf", "degc", "deg", "f", "c", "k", "micron", "microns",

@@ -59,9 +59,11 @@ def question(
             made.append(Check(technique, places, result))
     facets = {}
     for said in only:
-        name, _, value = said.partition("=")
+        name, equals, value = said.partition("=")
         if name not in FACETS:
             raise LeakloreError(f'--only "{said}": "{name}" is none of {", ".join(FACETS)}')
+        if not equals:
+            raise LeakloreError(f'--only "{said}": write a value, as in held=yes')
         facets[name] = value
     rate = None
     if passes is not None:
@@ -84,8 +86,10 @@ def answer(library: Library, asked: Question) -> dict[str, Any]:
         explained = Explained(first.evidence.rate, asked.passes)
         out["second_leak"] = {"times": round(explained.times, 6), "more": explained.more}
         if explained.more:
-            checks = engine.adviser.without_find(replace(first.evidence, checks=asked.checks)).checks
-            first = engine.find(asked.text, day, checks, asked.only)
+            known = engine.adviser.without_find(first.evidence)
+            advice = engine.adviser.advise(known)
+            cases, pages = engine.hits(engine.terms(first.understood, advice, asked.text), asked.only)
+            first = replace(first, evidence=known, advice=advice, cases=cases, pages=pages)
     return {**engine.as_json(first), **out}
 
 

@@ -21,12 +21,14 @@ FACETS = ("mode", "setting", "refrigerant", "branch", "proof", "held")
 
 @dataclass(frozen=True)
 class Document:
-    """`words` stem -> weighted count; `findings` term -> share (1 whole, less where only the area fits)."""
+    """`words` stem -> weighted count; `findings` term -> share (1 whole, less where only the area fits); `forms` the
+    words as written."""
 
     line: tuple[object, ...]
     words: Counter[str]
     findings: dict[str, float]
     facets: tuple[str, ...] = ()
+    forms: frozenset[str] = frozenset()
 
 
 def clip(said: str, most: int = SAID) -> str:
@@ -37,13 +39,16 @@ def clip(said: str, most: int = SAID) -> str:
     return plain[:most].rsplit(" ", 1)[0].rstrip(",;:") + " …"
 
 
-def _count(parts: Sequence[tuple[str | None, int]]) -> Counter[str]:
+def _count(parts: Sequence[tuple[str | None, int]]) -> tuple[Counter[str], frozenset[str]]:
     out: Counter[str] = Counter()
+    forms: set[str] = set()
     for said, times in parts:
         if said:
-            for s in text.stems(said):
-                out[s] += times
-    return out
+            found = text.words(text.fold(said))
+            forms.update(found)
+            for word in found:
+                out[text.stem(word)] += times
+    return out, frozenset(forms)
 
 
 def held(case: Case) -> str:
@@ -92,7 +97,7 @@ def case_document(case: Case, library: Library) -> Document:
         *(p.caption for p in case.photos),
     ]
     site = case.system.site if case.system else None
-    words = _count(
+    words, forms = _count(
         [
             (case.title, TITLE),
             (case.lesson, LESSON),
@@ -125,7 +130,7 @@ def case_document(case: Case, library: Library) -> Document:
         case.cause.proof,
         held(case),
     )
-    return Document(line, words, findings(case, library.guide), facets)
+    return Document(line, words, findings(case, library.guide), facets, forms)
 
 
 LETTERS = {"mode": "m", "technique": "t", "symptom": "s", "component": "p", "refrigerant": "r"}
@@ -137,7 +142,7 @@ def guide_documents(library: Library, address: Callable[[str, str], str]) -> Ite
         for entry in library.guide.entries(kind).values():
             said = str(entry["summary"] or entry["what"] or "")
             also = " ".join(entry["also"] or ())
-            words = _count([(entry.name, 4), (also, 2), (said, 2), (entry.body, 1)])
+            words, _ = _count([(entry.name, 4), (also, 2), (said, 2), (entry.body, 1)])
             line = (kind, entry.name, clip(said), address(kind, entry.key))
             yield Document(line, words, {f"{LETTERS[kind]}:{entry.key}": 1.0})
 
@@ -145,4 +150,4 @@ def guide_documents(library: Library, address: Callable[[str, str], str]) -> Ite
 def page_documents(pages: Sequence[tuple[str, str, str, str]]) -> Iterator[Document]:
     """Other pages: (kind, title, lead, address)."""
     for kind, title, lead, url in pages:
-        yield Document((kind, title, clip(lead), url), _count([(title, 4), (lead, 2)]), {})
+        yield Document((kind, title, clip(lead), url), _count([(title, 4), (lead, 2)])[0], {})

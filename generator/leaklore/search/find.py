@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -77,11 +76,11 @@ class Engine:
         heard = understand(said, self.lexicon, today)
         known = evidence(heard, checks)
         advice = self.adviser.advise(known)
-        terms = self.terms(heard, advice, said)
+        terms = self.terms(heard, advice)
         cases, pages = self.hits(terms, only)
         return Answer(heard, known, advice, cases, pages, self.marked(terms))
 
-    def terms(self, heard: Understood, advice: Advice, said: str) -> dict[str, float]:
+    def terms(self, heard: Understood, advice: Advice) -> dict[str, float]:
         """Terms of the index with the weight that the question gives them."""
         out: dict[str, float] = {}
 
@@ -102,9 +101,8 @@ class Engine:
                     add(f"m:{key}", AGAINST)
             if f.kind in ("absent", "not-place", "not-mode") or not f.keys:
                 continue
-            for word in re.findall(r"[a-z0-9]+", text.fold(said[f.start : f.end])):
-                if word not in self.lexicon.fillers and len(word) > 1:
-                    add(f"w:{text.stem(word)}", SPOKEN)
+            for stem in f.stems:
+                add(f"w:{stem}", SPOKEN)
         for stem in heard.stems:
             term = self.spelt(stem)
             if term is not None:

@@ -41,7 +41,7 @@ def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
             said[kind][key] = list(dict.fromkeys(p for p in every if p))
     grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, "fillers")}
     shows: list[str] = data.load("practice")["order"]["shows_at_leak"]
-    return {"names": names, "phrases": said, "grammar": grammar, "at_leak": shows}
+    return {"names": names, "phrases": said, "grammar": grammar, "at_leak": shows, "plain": []}
 
 
 def _plain(phrase: str) -> str:
@@ -61,8 +61,10 @@ class Lexicon:
 
     def __init__(self, content: Mapping[str, Any]) -> None:
         self.names: Mapping[str, Mapping[str, str]] = content["names"]
+        self.plain = frozenset(content["plain"])
         self.at_leak = frozenset(content["at_leak"])
         self.fillers = frozenset(content["grammar"]["fillers"])
+        self.dull = frozenset(text.stem(w) for w in self.fillers)
         meanings: dict[str, dict[str, list[str]]] = {}
         for name in GRAMMAR:
             for phrase in content["grammar"][name]:
@@ -121,7 +123,12 @@ class Lexicon:
         return stem in self.words
 
     def near(self, word: str) -> tuple[str, ...]:
-        """Stems of the words nearest to a misspelt one: those of the fewest edits, at most as many as allowed."""
+        """Stems of the words nearest to a misspelt one: those of the fewest edits, at most as many as allowed.
+
+        Words that the library's prose uses (`plain`) are not misspelt.
+        """
+        if word in self.plain:
+            return ()
         most = text.edits_allowed(word)
         best: list[str] = []
         for known in self.every:
@@ -134,3 +141,16 @@ class Lexicon:
                 best, most = [], d
             best.append(text.stem(known))
         return tuple(dict.fromkeys(best))
+
+
+def plain_words(lexicon: Lexicon, forms: Mapping[str, int], least: int) -> list[str]:
+    """Words of the prose, in at least `least` texts, that are no phrase's and would be taken for a slip of one."""
+    return sorted(
+        word
+        for word, n in forms.items()
+        if n >= least
+        and len(word) >= 4
+        and not any(c.isdigit() for c in word)
+        and not lexicon.knows(text.stem(word))
+        and lexicon.near(word)
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,8 @@ from leaklore.search.find import Engine
 from leaklore.search.lexicon import Lexicon
 
 Address = Callable[[str, str], str]
+MANY = 2000
+"""For so many cases a word has to occur in one more of them, to be no slip of the pen."""
 OtherPage = tuple[str, str, str, str]
 """(kind, title, lead, address) of a page that is found, too."""
 
@@ -53,6 +56,8 @@ def make(
         *documents.guide_documents(library, address),
         *documents.page_documents(pages),
     ]
+    forms = Counter(word for d in found[: len(cases)] for word in d.forms)
+    phrases["plain"] = lexicon.plain_words(Lexicon(phrases), forms, 1 + len(cases) // MANY)
     engine = Engine(
         adviser or advice.adviser(library.counted, library.active, library.guide),
         Lexicon(phrases),

@@ -26,7 +26,7 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
         "version": VERSION,
         "lexicon": {**lexicon, "order": list(KINDS)},
         "amounts": dict(TABLES),
-        "reading": {"longest": understand.LONGEST, "skips": understand.SKIPS, "reach": understand.REACH},
+        "reading": {"longest": understand.LONGEST, "skips": understand.SKIPS, "reach": understand.REACH, "beside": TABLES["beside"]},
         "causes": {
             "modes": causes.modes,
             "prior": causes.prior,

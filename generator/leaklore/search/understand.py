@@ -32,7 +32,7 @@ class Finding:
     where it leaks), clean, lost, charge, over, age.
 
     `keys` one key, or several places that may be meant; `value` kg or years of an amount; `start` and `end` in the
-    text as typed; `at` the places of a clean check.
+    text as typed; `at` the places of a clean check; `stems` the words of its phrase, spelt right.
     """
 
     kind: str
@@ -41,6 +41,7 @@ class Finding:
     end: int
     value: float | None = None
     at: tuple[str, ...] = ()
+    stems: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,7 @@ class _Item:
     word: str = ""
     stem: str = ""
     filler: bool = False
+    stems: tuple[str, ...] = ()
     inside: Meaning | None = None
     """A place named within the phrase: oil at the flare."""
 
@@ -107,6 +109,7 @@ def _tokens(folded: str, cut: Sequence[tuple[int, int]], lexicon: Lexicon) -> li
         clause += len(_CLAUSE.findall(folded[last:start]))
         last = end
         if any(start < b and a < end for a, b in cut):
+            clause += 1  # nothing is denied, and no phrase goes on, across an amount
             continue
         word = hit[0]
         parts: tuple[str, ...] = (word,)
@@ -123,14 +126,23 @@ def _tokens(folded: str, cut: Sequence[tuple[int, int]], lexicon: Lexicon) -> li
     return out
 
 
-def _match(tokens: Sequence[_Token], i: int, lexicon: Lexicon) -> tuple[int, tuple[Meaning, ...]] | None:
-    """(tokens taken, meaning) of the best phrase that begins here: most words, then fewest mistakes."""
+@dataclass(frozen=True, slots=True)
+class _Match:
+    """`length` tokens taken by a phrase of `words` words with `slips` misspelt ones."""
+
+    length: int
+    words: int
+    slips: int
+    pattern: tuple[str, ...]
+    meaning: tuple[Meaning, ...]
+
+
+def _matches(tokens: Sequence[_Token], i: int, lexicon: Lexicon) -> list[_Match]:
+    """Phrases that begin at a token, one for each number of tokens taken: most words, then fewest slips."""
     first = tokens[i]
-    best: tuple[int, int, int, tuple[Meaning, ...]] | None = None
+    best: dict[int, _Match] = {}
     for k, start in enumerate((first.stem, *first.near)):
         for pattern, meaning in lexicon.starts.get(start, ()):
-            if best is not None and len(pattern) < best[0]:
-                break
             slips = 1 if k else 0
             j, skipped, n = i + 1, 0, 1
             while n < len(pattern) and j < len(tokens) and tokens[j].clause == first.clause:
@@ -148,35 +160,51 @@ def _match(tokens: Sequence[_Token], i: int, lexicon: Lexicon) -> tuple[int, tup
                 continue
             if slips and n == 1 and lexicon.knows(first.stem):
                 continue  # a known word alone is no slip
-            found = (n, -slips, j - i, meaning)
-            if best is None or found[:2] > best[:2]:
-                best = found
-    return (best[2], best[3]) if best else None
+            found, old = _Match(j - i, n, slips, pattern, meaning), best.get(j - i)
+            if old is None or (n, -slips) > (old.words, -old.slips):
+                best[j - i] = found
+    return [best[length] for length in sorted(best)]
+
+
+def _cover(tokens: Sequence[_Token], lexicon: Lexicon) -> list[tuple[int, _Match | None]]:
+    """The tokens cut into phrases and single words: long phrases count by the square of their words."""
+    best: list[tuple[float, _Match | None]] = [(0.0, None)] * (len(tokens) + 1)
+    for i in reversed(range(len(tokens))):
+        score, chosen = best[i + 1][0], None
+        for m in _matches(tokens, i, lexicon):
+            value = m.words**2 - 0.5 * m.slips + best[i + m.length][0]
+            if value > score or (value == score and chosen is None):
+                score, chosen = value, m
+        best[i] = score, chosen
+    out = []
+    i = 0
+    while i < len(tokens):
+        found = best[i][1]
+        out.append((i, found))
+        i += found.length if found else 1
+    return out
 
 
 def _items(tokens: Sequence[_Token], lexicon: Lexicon) -> list[_Item]:
     out: list[_Item] = []
-    i = 0
-    while i < len(tokens):
+    for i, m in _cover(tokens, lexicon):
         t = tokens[i]
-        hit = _match(tokens, i, lexicon)
-        if hit is None:
+        if m is None:
             out.append(_Item((), t.start, t.end, t.clause, t.word, t.stem, t.filler))
-            i += 1
             continue
-        last = tokens[i + hit[0] - 1]
-        inside = _inside(tokens[i + 1 : i + hit[0]], lexicon) if hit[0] > 1 else None
-        out.append(_Item(hit[1], t.start, last.end, t.clause, t.word, t.stem, t.filler, inside))
-        i += hit[0]
+        inside = _inside(tokens[i + 1 : i + m.length], lexicon) if m.length > 1 else None
+        last = tokens[i + m.length - 1]
+        stems = tuple(s for s in m.pattern if s not in lexicon.dull)
+        out.append(_Item(m.meaning, t.start, last.end, t.clause, t.word, t.stem, t.filler, stems, inside))
     return out
 
 
 def _inside(tokens: Sequence[_Token], lexicon: Lexicon) -> Meaning | None:
     """The place that the rest of a phrase ends with."""
     for i in range(len(tokens)):
-        hit = _match(tokens, i, lexicon)
-        if hit is not None and i + hit[0] == len(tokens):
-            return next((m for m in hit[1] if m.kind == "place"), None)
+        for m in reversed(_matches(tokens, i, lexicon)):
+            if i + m.length == len(tokens):
+                return next((k for k in m.meaning if k.kind == "place"), None)
     return None
 
 
@@ -208,18 +236,22 @@ class _Reader:
         self.reach = 0
         self.fresh = False  # was the last item a finding of this clause?
         self.carry = False  # may an `or` carry the negation on?
+        self.silent = False  # did the negation follow a technique: `ultrasonic can't hear`?
         self.clause = 0
 
     def read(self, item: _Item) -> None:
         if item.clause != self.clause:
+            self.close()
             self.clause = item.clause
-            self.negated = self.fresh = self.carry = False
+            self.negated = self.fresh = self.carry = self.silent = False
         finding = _pick(item.meaning)
         if item.word in _EITHER and self.fresh and not self.negated and self._turn_last():
             return
         if _is(item, "negators_after") and self.fresh and not self.negated and self._turn_last():
             return
         if finding is None and _is(item, "negators"):
+            last = self.findings[-1] if self.findings else None
+            self.silent = self.fresh and last is not None and last.kind == "technique"
             self.negated, self.reach, self.carry = True, 0, False
             return
         if finding is None and _is(item, "bridges") and item.word in ("or", "nor") and self.carry:
@@ -264,17 +296,32 @@ class _Reader:
             self.carry, self.negated = True, False
             return
         kind = m.kind
+        if self.negated and self.silent and kind != "symptom" and last is not None:
+            # it is the technique that showed nothing: `dye never showed at the flare`
+            self.findings[-1] = replace(last, kind="clean", at=m.keys if kind == "place" else ())
+            self.negated = self.silent = False
+            if kind == "place":
+                self.findings[-1] = replace(self.findings[-1], end=item.end)
+                self.carry = self.fresh = True
+                return
         if self.negated and kind in _NOT:
             kind = _NOT[kind]
             self.carry = True
         elif attached and last is not None and last.kind == "symptom" and not self._at_leak(last):
             kind = "near"
-        self.findings.append(Finding(kind, m.keys, item.start, item.end))
+        self.findings.append(Finding(kind, m.keys, item.start, item.end, stems=item.stems))
         if kind == "symptom" and item.inside is not None:
             at = "place" if self._at_leak(self.findings[-1]) else "near"
             self.findings.append(Finding(at, item.inside.keys, item.start, item.end))
+        self.silent = False
         self.negated, self.fresh = False, True
 
+
+    def close(self) -> None:
+        """A technique that was denied at the end of its clause showed nothing: `the dye never showed`."""
+        if self.silent and self.negated and self.findings and self.findings[-1].kind == "technique":
+            self.findings[-1] = replace(self.findings[-1], kind="clean")
+        self.silent = False
 
     def _at_leak(self, finding: Finding) -> bool:
         return finding.keys[0] in self.lexicon.at_leak
@@ -289,6 +336,7 @@ def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
     reader = _Reader(lexicon, bool(found))
     for item in _items(tokens, lexicon):
         reader.read(item)
+    reader.close()
     findings = [
         *reader.findings,
         *(Finding(a.kind, (), a.start, a.end, a.value) for a in found if a.kind != "reading"),

@@ -107,9 +107,9 @@ export class Engine {
     return { ...this.told(understood, advice), evidence };
   }
 
-  async find(text, { checks = [], only = null, today } = {}) {
+  async find(text, { checks = [], only = null, today, most = this.model.find.cases } = {}) {
     const { understood, evidence, advice } = this.heard(text, checks, today);
-    const terms = this.terms(understood, advice, text);
+    const terms = this.terms(understood, advice);
     const { stems } = understood;
     const wanted = Object.entries(only ?? {});
     const [facets] = await Promise.all([
@@ -119,27 +119,24 @@ export class Engine {
     for (const term of await Promise.all(stems.map((said) => this.spelt(said)))) if (term !== null) terms.set(`w:${term}`, 1);
     await this.index.load(terms.keys());
     const marked = [...terms].filter(([term, weight]) => term.startsWith("w:") && weight > 0).map(([term]) => term.slice(2));
-    return { ...this.told(understood, advice), ...(await this.hits(terms, wanted, facets)), evidence, stems: marked.sort() };
+    return { ...this.told(understood, advice), ...(await this.hits(terms, wanted, facets, most)), evidence, stems: marked.sort() };
   }
 
   // Terms of the index with the weight that the question gives them, but for the words that are left over.
-  terms({ findings }, advice, text) {
+  terms({ findings }, advice) {
     const { terms: marks, several, spoken, against, likely, draw } = this.model.find;
-    const letters = [...text]; // findings count whole characters, as Python does
     const turned = { absent: "s", "not-place": "p", "not-mode": "m" };
     const out = new Map();
     const add = (term, weight) => {
       if (Math.abs(out.get(term) ?? 0) < Math.abs(weight)) out.set(term, weight);
     };
-    for (const { kind, keys, start, end } of findings) {
+    for (const { kind, keys, stems } of findings) {
       for (const key of keys) {
         if (Object.hasOwn(marks, kind)) add(`${marks[kind]}:${key}`, keys.length === 1 ? 1 : several);
         if (Object.hasOwn(turned, kind)) add(`${turned[kind]}:${key}`, against);
       }
       if (Object.hasOwn(turned, kind) || !keys.length) continue;
-      for (const word of wordsOf(letters.slice(start, end).join(""))) {
-        if (!this.fillers.has(word) && word.length > 1) add(`w:${stem(word)}`, spoken);
-      }
+      for (const word of stems) add(`w:${word}`, spoken);
     }
     if (advice.known) {
       for (const { mode, probability } of advice.causes) if (probability >= likely) add(`m:${mode}`, draw * probability);
@@ -156,8 +153,8 @@ export class Engine {
   }
 
   // { cases, pages }, best first; `wanted` [[facet, value]].
-  async hits(terms, wanted, facets) {
-    const { cases: mostCases, pages: mostPages, scale } = this.model.find;
+  async hits(terms, wanted, facets, mostCases) {
+    const { pages: mostPages, scale } = this.model.find;
     const { cases, documents, facets: values } = this.model.index;
     const held = [...terms].filter(([term]) => this.index.has(term)).sort((a, b) => (a[0] < b[0] ? -1 : 1));
     const scores = this.index.scored(held, scale);

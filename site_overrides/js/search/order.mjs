@@ -71,6 +71,7 @@ export class Board {
       p /= total;
       found[n] = p;
       if (p < least || done.checks.has(c.key)) continue;
+      if (c.technique === "air-survey" && done.gaugesOn) continue; // hoses have put gas into the air
       let value = (p * c.worth) / (done.used.has(c.technique) ? c.later : c.first);
       if (c.strips && !done.looked(c.place)) value *= rules.look_first;
       values[n] = value;
@@ -80,7 +81,7 @@ export class Board {
     if (best < 0) return null;
     let chosen = best;
     let { why } = candidates[best];
-    const fresh = !done.gaugesOn && !done.used.has("air-survey") && rules.survey_before.includes(candidates[best].technique);
+    const fresh = !done.used.has("air-survey") && rules.survey_before.includes(candidates[best].technique);
     if (survey >= 0 && fresh && values[survey] >= rules.survey_share * values[best] * (1 - near)) {
       chosen = survey;
       why = [...candidates[survey].why, "before-gauges"];

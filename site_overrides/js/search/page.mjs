@@ -1,5 +1,5 @@
 // The search page: listens, keeps the address, asks the engine, shows the answer. `window.leaklore.find` is for others.
-import { Engine, plainBuckets } from "./find.mjs";
+import { Engine } from "./find.mjs";
 import { SearchView } from "./view.mjs";
 import { readAddress, writeAddress } from "./address.mjs";
 import { trailAsYaml } from "./trail.mjs";
@@ -31,6 +31,7 @@ class SearchPage {
     const model = await this.piece("model.json", "json");
     this.model = model;
     this.engine = new Engine(model, (path, kind, how) => this.piece(path, kind, how));
+    if (this.input.value.trim()) this.engine.prefetch(this.input.value);
     this.view = new SearchView(this.page, model);
     this.state = { ...readAddress(location.search, Object.keys(model.index.facets)), q: this.input.value };
     this.state.checks = this.state.checks.filter((c) => model.order.techniques[c.technique] && c.at.every((p) => model.lexicon.names.place[p]));
@@ -132,7 +133,7 @@ class SearchPage {
     performance.mark("leaklore-ranked");
     let full;
     try {
-      full = await this.engine.find(this.input.value, { checks: this.checks(), only: this.only(), today: now() });
+      full = await this.engine.find(this.input.value, { checks: this.checks(), only: this.only(), today: now(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
     } catch (fault) {
       if (turn === this.turn) this.status.textContent = this.view.say("cases-broken", { why: fault.message });
       return;
@@ -141,7 +142,7 @@ class SearchPage {
     this.view.cases(full);
     const n = full.cases.length;
     const nothing = !n && !full.understood.length;
-    this.status.textContent = nothing ? this.view.say("nothing") : this.view.say(n === 1 ? "one-case" : "cases", { n: n === this.model.find.cases ? `${n} or more` : n });
+    this.status.textContent = nothing ? this.view.say("nothing") : this.view.say(n === 1 ? "one-case" : n > this.view.firstCases ? "cases-more" : "cases", { n: Math.min(n, this.view.moreCases ? n : this.view.firstCases) });
     this.page.dataset.answered = this.input.value;
     performance.mark("leaklore-answered");
     this.keepIfNothing(full);

@@ -11,7 +11,7 @@ const POUND = 0.45359237;
 
 export class SearchView {
   constructor(page, model) {
-    Object.assign(this, { page, model, root: page.dataset.root, moreCauses: false, moreCases: false });
+    Object.assign(this, { page, model, root: page.dataset.root, moreCauses: false, moreCases: false, firstCases: FIRST_CASES });
     this.says = new Map([...page.querySelectorAll("template[data-say]")].map((t) => [t.dataset.say, t.content.textContent]));
     this.parts = new Map([...page.querySelectorAll("template[data-part]")].map((t) => [t.dataset.part, t.content]));
   }

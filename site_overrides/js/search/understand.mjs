@@ -1,0 +1,284 @@
+// From what somebody types to findings: phrases, typing mistakes, negation, amounts, and the words left over.
+import { fold, stem } from "./text.mjs";
+import { isArticle } from "./lexicon.mjs";
+
+const EITHER = new Set(["nothing", "none", "nil"]);
+const DENIED = { symptom: "absent", place: "not-place", mode: "not-mode", technique: "clean" };
+const AFFIRMED = { absent: "symptom", "not-place": "place", "not-mode": "mode", clean: "technique" };
+const SINGLE = new Set(["setting", "kind", "refrigerant", "lost", "charge", "over", "age"]);
+
+// Folded text, and for each of its characters the place in the raw text (in whole characters, as Python counts).
+function foldedWithPlaces(letters) {
+  const [folded, where] = [[], []];
+  letters.forEach((letter, i) => {
+    for (const f of fold(letter)) {
+      folded.push(f);
+      where.push(i);
+    }
+  });
+  const whole = [...fold(letters.join(""))];
+  if (folded.join("") === whole.join("")) return { whole, where: [...where, letters.length] };
+  const out = []; // names of refrigerants were drawn together: walk along both
+  let j = 0;
+  for (const letter of whole) {
+    while (j < folded.length && folded[j] !== letter) j += 1;
+    out.push(j < where.length ? where[j] : letters.length);
+    j += 1;
+  }
+  return { whole, where: [...out, letters.length] };
+}
+
+function tokensOf(text, cut, lexicon) {
+  const out = [];
+  let [clause, last] = [0, 0];
+  for (const hit of text.matchAll(/[a-z0-9]+/g)) {
+    const [start, end] = [hit.index, hit.index + hit[0].length];
+    clause += (text.slice(last, start).match(/[,.;:!?\n]/g) ?? []).length;
+    last = end;
+    if (cut.some((a) => start < a.end && a.start < end)) {
+      clause += 1; // nothing is denied, and no phrase goes on, across an amount
+      continue;
+    }
+    const word = hit[0];
+    const parts = !lexicon.knows(stem(word)) && lexicon.joined.has(word) ? lexicon.joined.get(word) : [word];
+    for (const part of parts) {
+      if (parts.length === 1 && isArticle(part)) continue;
+      const own = stem(part);
+      // a word that stands for itself may still be a slip inside a longer phrase: loosing charge
+      const near = part.length >= 4 && !/\d/.test(part) ? lexicon.near(part).filter((n) => n !== own) : [];
+      out.push({ word: part, stem: own, start, end, clause, filler: lexicon.fillers.has(part), near });
+    }
+  }
+  return out;
+}
+
+// Phrases that begin at a token, one for each number of tokens taken: most words, then fewest slips.
+function matchesAt(tokens, i, lexicon, skips) {
+  const first = tokens[i];
+  const best = new Map();
+  [first.stem, ...first.near].forEach((start, k) => {
+    for (const { pattern, meaning } of lexicon.starts.get(start) ?? []) {
+      let [slips, j, skipped, n] = [k ? 1 : 0, i + 1, 0, 1];
+      while (n < pattern.length && j < tokens.length && tokens[j].clause === first.clause) {
+        const token = tokens[j];
+        if (token.stem === pattern[n]) [n, skipped] = [n + 1, 0];
+        else if (token.near.includes(pattern[n])) [n, skipped, slips] = [n + 1, 0, slips + 1];
+        else if (token.filler && skipped < skips) skipped += 1;
+        else break;
+        j += 1;
+      }
+      if (n < pattern.length || slips >= Math.max(2, n)) continue;
+      if (slips && n === 1 && lexicon.knows(first.stem)) continue; // a known word alone is no slip
+      const old = best.get(j - i);
+      if (!old || n > old.words || (n === old.words && slips < old.slips)) best.set(j - i, { length: j - i, words: n, slips, pattern, meaning });
+    }
+  });
+  return [...best.values()].sort((a, b) => a.length - b.length);
+}
+
+// The tokens cut into phrases and single words: long phrases count by the square of their words.
+function coverOf(tokens, lexicon, skips) {
+  const best = Array.from({ length: tokens.length + 1 }, () => ({ score: 0, match: null }));
+  for (let i = tokens.length - 1; i >= 0; i -= 1) {
+    let [score, match] = [best[i + 1].score, null];
+    for (const m of matchesAt(tokens, i, lexicon, skips)) {
+      const value = m.words ** 2 - 0.5 * m.slips + best[i + m.length].score;
+      if (value > score || (value === score && match === null)) [score, match] = [value, m];
+    }
+    best[i] = { score, match };
+  }
+  const out = [];
+  for (let i = 0; i < tokens.length; i += best[i].match?.length ?? 1) out.push([i, best[i].match]);
+  return out;
+}
+
+// The place that the rest of a phrase ends with.
+function placeInside(tokens, lexicon, skips) {
+  for (let i = 0; i < tokens.length; i += 1) {
+    for (const m of matchesAt(tokens, i, lexicon, skips).reverse()) {
+      if (i + m.length === tokens.length) return m.meaning.find((k) => k.kind === "place") ?? null;
+    }
+  }
+  return null;
+}
+
+function itemsOf(tokens, lexicon, skips) {
+  return coverOf(tokens, lexicon, skips).map(([i, m]) => {
+    const { word, stem: own, start, end, clause, filler } = tokens[i];
+    if (!m) return { meaning: [], start, end, clause, word, stem: own, filler, stems: [], inside: null };
+    return {
+      meaning: m.meaning,
+      start,
+      end: tokens[i + m.length - 1].end,
+      clause,
+      word,
+      stem: own,
+      filler,
+      stems: m.pattern.filter((s) => !lexicon.dull.has(s)),
+      inside: m.length > 1 ? placeInside(tokens.slice(i + 1, i + m.length), lexicon, skips) : null,
+    };
+  });
+}
+
+// Walks the items once and keeps the state of negation.
+class NegationReader {
+  constructor(lexicon, dull, reach) {
+    Object.assign(this, { lexicon, dull, farthest: reach, findings: [], words: [] });
+    Object.assign(this, { negated: false, reach: 0, fresh: false, carry: false, silent: false, clause: 0 });
+  }
+
+  read(item) {
+    if (item.clause !== this.clause) {
+      this.close();
+      this.clause = item.clause;
+      this.negated = this.fresh = this.carry = this.silent = false;
+    }
+    const is = (kind) => item.meaning.some((m) => m.kind === kind);
+    const finding = this.pick(item.meaning);
+    if (EITHER.has(item.word) && this.fresh && !this.negated && this.turnLast()) return;
+    if (is("negators_after") && this.fresh && !this.negated && this.turnLast()) return;
+    if (!finding && is("negators")) {
+      this.silent = this.fresh && this.findings.at(-1)?.kind === "technique";
+      [this.negated, this.reach, this.carry] = [true, 0, false];
+    } else if (!finding && is("bridges") && (item.word === "or" || item.word === "nor") && this.carry) {
+      [this.negated, this.reach] = [true, 0];
+    } else if (!finding && is("enders")) {
+      this.negated = this.carry = this.fresh = false;
+    } else if (!finding) this.plainWord(item);
+    else this.finding(finding, item);
+  }
+
+  pick(meaning) {
+    for (const kind of this.lexicon.order) {
+      const found = meaning.find((m) => m.kind === kind);
+      if (found) return found;
+    }
+    return null;
+  }
+
+  turnLast() {
+    const last = this.findings.at(-1);
+    if (!last || !Object.hasOwn(DENIED, last.kind)) return false;
+    const before = this.findings.at(-2);
+    if (last.kind === "place" && before?.kind === "technique") {
+      this.findings.splice(-2, 2, { ...before, kind: "clean", at: last.keys, end: last.end });
+    } else this.findings[this.findings.length - 1] = { ...last, kind: DENIED[last.kind] };
+    this.fresh = !this.findings.at(-1).at.length; // `visual clean at the coil`: the place may follow
+    return true;
+  }
+
+  plainWord(item) {
+    if (item.filler || this.dull.has(item.word)) return;
+    this.reach += 1;
+    this.carry = false;
+    if (this.negated && this.reach <= this.farthest) return;
+    this.negated = this.fresh = false;
+    if (item.word.length > 1 && !item.meaning.length) this.words.push([item.word, item.stem]);
+  }
+
+  finding(m, item) {
+    const at = this.findings.length - 1;
+    const last = this.findings[at] ?? null;
+    const attached = m.kind === "place" && this.fresh && last !== null;
+    if (attached && (last.kind === "clean" || last.kind === "absent") && !last.at.length) {
+      this.findings[at] = { ...last, at: m.keys, end: item.end };
+      [this.carry, this.negated] = [true, false];
+      return;
+    }
+    let { kind } = m;
+    if (this.negated && this.silent && kind !== "symptom" && last !== null) {
+      // it is the technique that showed nothing: `dye never showed at the flare`
+      this.findings[at] = { ...last, kind: "clean", at: kind === "place" ? m.keys : [] };
+      this.negated = this.silent = false;
+      if (kind === "place") {
+        this.findings[at].end = item.end;
+        this.carry = this.fresh = true;
+        return;
+      }
+    }
+    if (this.negated && Object.hasOwn(DENIED, kind)) {
+      kind = DENIED[kind];
+      this.carry = true;
+    } else if (attached && last.kind === "symptom" && !this.atLeak(last)) kind = "near";
+    const { start, end, stems } = item;
+    const made = { kind, keys: m.keys, start, end, value: null, at: [], stems };
+    this.findings.push(made);
+    if (kind === "symptom" && item.inside) {
+      this.findings.push({ kind: this.atLeak(made) ? "place" : "near", keys: item.inside.keys, start, end, value: null, at: [], stems: [] });
+    }
+    this.silent = false;
+    [this.negated, this.fresh] = [false, true];
+  }
+
+  // A technique that was denied at the end of its clause showed nothing: `the dye never showed`.
+  close() {
+    const at = this.findings.length - 1;
+    if (this.silent && this.negated && this.findings[at]?.kind === "technique") this.findings[at] = { ...this.findings[at], kind: "clean" };
+    this.silent = false;
+  }
+
+  atLeak(finding) {
+    return this.lexicon.atLeak.has(finding.keys[0]);
+  }
+}
+
+// Of two that contradict or repeat each other the later counts; one setting, kind, refrigerant and amount.
+function lastWordOf(findings) {
+  let out = [];
+  const same = (a, b) => a.length === b.length && a.every((key, i) => key === b[i]);
+  for (const f of findings) {
+    const base = AFFIRMED[f.kind] ?? f.kind;
+    out = out.filter((o) =>
+      SINGLE.has(f.kind) ? o.kind !== f.kind : (AFFIRMED[o.kind] ?? o.kind) !== base || !same(o.keys, f.keys) || !same(o.at, f.at),
+    );
+    out.push(f);
+  }
+  return out;
+}
+
+// { findings, words, stems }; `today` is { year, month, day }, `reading` the model's limits.
+export function understand(raw, lexicon, amounts, today, reading) {
+  const letters = [...raw].slice(0, reading.longest);
+  const { whole, where } = foldedWithPlaces(letters);
+  // matching counts UTF-16 units; all that matters is below them, so everything else becomes one unit
+  const text = whole.map((letter) => (letter.length > 1 ? "\u25a1" : letter)).join("");
+  const found = amounts(text, today);
+  const reader = new NegationReader(lexicon, new Set(found.length ? reading.beside : []), reading.reach);
+  for (const item of itemsOf(tokensOf(text, found, lexicon), lexicon, reading.skips)) reader.read(item);
+  reader.close();
+  const said = found.filter((a) => a.kind !== "reading").map(({ kind, value, start, end }) => ({ kind, keys: [], start, end, value, at: [], stems: [] }));
+  const findings = lastWordOf([...reader.findings, ...said].sort((a, b) => a.start - b.start || a.end - b.end));
+  return {
+    findings: findings.map((f) => ({ ...f, start: where[f.start], end: where[f.end - 1] + 1 })),
+    words: reader.words.map(([word]) => word),
+    stems: [...new Set(reader.words.map(([, own]) => own))],
+  };
+}
+
+// Findings as evidence; `checks` are those made beside the text.
+export function evidenceOf({ findings }, checks = []) {
+  const of = (kind) => findings.filter((f) => f.kind === kind);
+  const one = (kind) => of(kind).at(-1)?.keys[0] ?? null;
+  const value = (kind) => of(kind).at(-1)?.value ?? null;
+  const keys = (kind) => [...new Set(of(kind).map((f) => f.keys[0]))].sort();
+  const [lost, over, charge] = [value("lost"), value("over"), value("charge")];
+  const rate = lost !== null && over ? lost / over : null;
+  const seen = keys("symptom");
+  return {
+    symptoms: seen,
+    absent: keys("absent").filter((key) => !seen.includes(key)),
+    conditions: keys("condition"),
+    setting: one("setting"),
+    kind: one("kind"),
+    refrigerant: one("refrigerant"),
+    age: value("age"),
+    rate,
+    charge,
+    share: rate === null || !charge ? null : rate / charge,
+    places: of("place").map((f) => f.keys),
+    notPlaces: of("not-place").map((f) => f.keys),
+    named: keys("mode"),
+    ruledOut: keys("not-mode"),
+    checks: [...of("clean").filter((f) => f.at.length).map((f) => ({ technique: f.keys[0], at: f.at, result: "clean" })), ...checks],
+  };
+}

@@ -1,0 +1,123 @@
+"""Where a cause sits: shares of the places by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from leaklore.analysis import places
+from leaklore.analysis.evidence import Evidence
+from leaklore.analysis.places import PlaceModel
+from leaklore.records.guide import Entry, Guide
+from leaklore.records.model import Case, Cause, Equipment
+
+from .builders import case, demo, guide
+
+LISTED = {"loose-flare": ("flare", "evaporator", "gone"), "corrosion": ("coil",), "rare-mode": ()}
+"""Places by mode; `gone` is none of the guide's."""
+
+
+def _guide() -> Guide:
+    small = guide()
+    modes = {
+        k: Entry("mode", k, {"key": k, "name": k, "components": list(v) or None}, "", "guide", "0")
+        for k, v in LISTED.items()
+    }
+    on = {"flare": ["split"], "evaporator": ["split", "rack"], "coil": ["rack"]}
+    components = {k: replace(e, facts={**e.facts, "on": on.get(k)}) for k, e in small.components.items()}
+    return replace(small, modes=modes, components=components)
+
+
+def _case(number: int, component: str, kind: str | None = None, **more: object) -> Case:
+    made = case(number, component=component, **more)  # type: ignore[arg-type]
+    return replace(made, equipment=Equipment(kind=kind))
+
+
+def _shares(model: PlaceModel, mode: str = "loose-flare", kind: str | None = None) -> dict[str, float]:
+    return dict(model.shares(mode, kind))
+
+
+def test_without_cases_the_guides_places_share_alike() -> None:
+    """Two known places, half each; a place that the guide does not know is left out."""
+    model = places.fit((), _guide())
+    assert _shares(model) == {"flare": 0.5, "evaporator": 0.5}
+    assert _shares(model, "corrosion") == {"coil": 1}
+    assert _shares(model, "rare-mode") == {}
+    assert _shares(model, "no-such-mode") == {}
+
+
+def test_a_case_adds_one_and_four_are_the_guides() -> None:
+    """Flare 2 + 3 cases, evaporator 2, port (the guide does not list it) 1: 5/8, 2/8, 1/8."""
+    cases = [*(_case(i, "flare") for i in range(3)), _case(9, "port")]
+    assert _shares(places.fit(cases, _guide())) == pytest.approx(
+        {"flare": 5 / 8, "evaporator": 2 / 8, "port": 1 / 8}
+    )
+
+
+def test_the_same_kind_counts_thrice() -> None:
+    """On a split: flare 2 + 1 + 2 of 7; on a rack the flare can't be, so all is at the evaporator; on others 3 of 5."""
+    model = places.fit([_case(1, "flare", "split")], _guide())
+    assert _shares(model, kind="split") == pytest.approx({"flare": 5 / 7, "evaporator": 2 / 7})
+    assert _shares(model, kind="rack") == {"evaporator": 1}
+    assert _shares(model) == pytest.approx({"flare": 3 / 5, "evaporator": 2 / 5})
+
+
+def test_where_no_place_fits_the_kind_all_stay() -> None:
+    """A cause is never without a place because the guide lists too few kinds."""
+    model = places.fit((), _guide())
+    assert not model.fits("coil", "split")
+    assert model.fits("coil", None)
+    assert model.fits("port", "split")
+    assert _shares(model, "corrosion", "split") == {"coil": 1}
+
+
+def test_only_proven_causes_count_and_each_place_of_a_case_once() -> None:
+    """A suspected second cause says nothing; the same cause twice in a case is one."""
+    also = (Cause("loose-flare", "port", "suspected"), Cause("loose-flare", "flare", "held"))
+    model = places.fit([_case(1, "flare", also_found=also)], _guide())
+    assert _shares(model) == pytest.approx({"flare": 3 / 5, "evaporator": 2 / 5})
+
+
+def _weights(**known: object) -> dict[tuple[str, str], float]:
+    model = places.fit((), _guide())
+    joint = model.joint(("loose-flare", "corrosion"), (1.0, 0.5), Evidence(**known))  # type: ignore[arg-type]
+    return {(h.mode, h.component): h.weight for h in joint}
+
+
+def test_named_places_lower_the_others() -> None:
+    """Seen in the cabinet: what is inside keeps all, the evaporator a fifth; one of two meant is enough."""
+    assert _weights(places=(("cabinet",),)) == pytest.approx(
+        {("loose-flare", "flare"): 0.5, ("loose-flare", "evaporator"): 0.1, ("corrosion", "coil"): 0.5}
+    )
+    assert _weights(places=(("port", "evaporator"),))["loose-flare", "evaporator"] == 0.5
+    assert _weights(places=(("port",), ("cabinet",)))["loose-flare", "flare"] == pytest.approx(0.1)
+
+
+def test_places_that_it_is_not() -> None:
+    """Three tenths are left in the cabinet, all elsewhere."""
+    assert _weights(not_places=(("cabinet",),)) == pytest.approx(
+        {("loose-flare", "flare"): 0.15, ("loose-flare", "evaporator"): 0.5, ("corrosion", "coil"): 0.15}
+    )
+
+
+def test_covers_as_the_guide_does() -> None:
+    """Areas at any depth, parts only themselves."""
+    made = _guide()
+    model = places.fit((), made)
+    for place in made.components:
+        for component in made.components:
+            assert model.covers(place, component) == made.covers(place, component)
+
+
+def test_shares_of_the_demo_sum_to_one_for_every_cause_and_kind() -> None:
+    """And none is at a place that can't be on the kind, unless none of its places can."""
+    lib = demo()
+    model = places.fit(lib.counted, lib.guide)
+    for kind in (None, *lib.guide.small["equipment_kinds"]):
+        for mode in lib.guide.modes:
+            shares = model.shares(mode, kind)
+            assert sum(s for _, s in shares) == pytest.approx(1)
+            assert all(s > 0 for _, s in shares)
+            fitting = [model.fits(c, kind) for c, _ in shares]
+            assert all(fitting) or not any(model.fits(s.component, kind) for s in model.by_mode[mode])
