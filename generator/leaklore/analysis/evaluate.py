@@ -8,7 +8,7 @@ cause), in nats; the Brier score the mean squared distance of the probabilities 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -251,7 +251,7 @@ def minutes_by_plan(trial: Trial) -> list[tuple[float, float]]:
                     sign = np.where(
                         board.chances[number] > 0, board.chances[number], FALSE_SIGN * SMALLEST_FIND
                     )
-                    paths.append((path * shows, spent, weights * sign, state))
+                    paths.append((path * shows, spent, weights * sign, replace(state, found=True)))
             path *= 1 - shows
             weights = weights * board.misses[number]
     return found

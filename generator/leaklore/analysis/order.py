@@ -267,7 +267,8 @@ class Board:
         if best < 0:
             return None
         chosen, why = best, self.candidates[best].why
-        fresh = "air-survey" not in state.used and self.candidates[best].technique in rules["survey_before"]
+        fresh = not state.found and "air-survey" not in state.used
+        fresh = fresh and self.candidates[best].technique in rules["survey_before"]
         if survey >= 0 and fresh and values[survey] >= rules["survey_share"] * values[best] * (1 - NEAR):
             chosen, why = survey, (*self.candidates[survey].why, "before-gauges")
         c = self.candidates[chosen]
@@ -277,12 +278,13 @@ class Board:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """What has been done: checks, techniques set up, places looked at, gauges on or not."""
+    """What has been done: checks, techniques set up, places looked at, gauges on or not, anything found or not."""
 
     done: frozenset[tuple[str, str]]
     used: frozenset[str]
     seen: frozenset[str]
     gauges_on: bool
+    found: bool
 
     @classmethod
     def after(cls, checks: Sequence[Check], order: Order) -> State:
@@ -293,6 +295,7 @@ class State:
             frozenset(c.technique for c in made),
             frozenset(p for c in made if c.technique == "visual" for p in c.at),
             any(order.opens(c.technique) for c in made),
+            any(c.result == "found" for c in made),
         )
 
     def made(self, technique: str, place: str, order: Order) -> State:
@@ -302,6 +305,7 @@ class State:
             self.used | {technique},
             self.seen | {place} if technique == "visual" else self.seen,
             self.gauges_on or order.opens(technique),
+            self.found,
         )
 
     def looked(self, place: str, places: PlaceModel) -> bool:

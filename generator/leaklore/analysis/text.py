@@ -12,18 +12,46 @@ from functools import cache
 
 from rapidfuzz.distance import OSA
 
-_GAS = re.compile(r"(?<![^\W])r[\s-]?(\d{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])")
+_GAS = re.compile(r"(?<![a-z0-9])r[ \t-\r-]?([0-9]{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])")
+_MARK = re.compile("[\u0300-\u036f]")
+_APOSTROPHES = "'\u2019\u2018\u02bc\u00b4`"
 _WORD = re.compile(r"[a-z0-9]+")
 _VOWEL = re.compile(r"[aeiouy]")
 _DOUBLE = re.compile(r"([bdgmnprt])\1$")
 
 
 def fold(text: str) -> str:
-    """Lower case without accents and apostrophes; `R-410A` and `r 410a` become `r410a`."""
-    plain = unicodedata.normalize("NFKD", text.lower())
-    plain = "".join(c for c in plain if not unicodedata.combining(c))
-    plain = plain.replace("\u2019", "").replace("'", "")
-    return _GAS.sub(lambda m: f"r{m[1]}{m[2] or ''}", plain)
+    """Lower case without accents and apostrophes; `R-410A` and `r 410a` become `r410a`, a half 1/2, an emoji a space."""
+    return _GAS.sub(lambda m: f"r{m[1]}{m[2] or ''}", "".join(map(_plain, text)))
+
+
+def fold_at(text: str) -> tuple[str, list[tuple[int, int]]]:
+    """Folded text, and for each of its characters where that of the text begins and ends."""
+    found = [(f, (i, i + 1)) for i, c in enumerate(text) for f in _plain(c)]
+    out: list[tuple[str, tuple[int, int]]] = []
+    last = 0
+    for hit in _GAS.finditer("".join(f for f, _ in found)):
+        kept = [hit.start(), *range(*hit.span(1)), *(range(*hit.span(2)) if hit[2] else ())]
+        out += found[last : hit.start()] + [found[k] for k in kept]
+        letter, (begins, _) = out[-1]
+        out[-1] = letter, (begins, found[hit.end() - 1][1][1])  # with its bracket
+        last = hit.end()
+    out += found[last:]
+    return "".join(f for f, _ in out), [place for _, place in out]
+
+
+@cache
+def _plain(c: str) -> str:
+    """One character folded: each for itself, so that places in the text are kept."""
+    if c in _APOSTROPHES:
+        return ""
+    if c > "\uffff":
+        return " "
+    plain = _MARK.sub("", unicodedata.normalize("NFKD", c.lower()))
+    if "\u2044" in plain:  # 1\u00bd is one and a half
+        plain = plain.replace("\u2044", "/")
+        return f" {plain}" if len(plain) > 1 else plain
+    return plain
 
 
 def words(text: str) -> list[str]:

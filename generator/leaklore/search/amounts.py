@@ -43,6 +43,20 @@ TABLES: Mapping[str, Any] = {
     "new": 0.2,
     "year_days": YEAR / DAY,
     "ounce": OUNCE,
+    "ounces": ["oz", "ounce", "ounces"],
+    "per": ["per", "each", "every", "/", "last", "past", "this"],
+    "then": {"old": "age", "ago": "over"},
+    "from": ["since", "from"],
+    "when": ["last", "the", "early", "late"],
+    "built": ["installed", "fitted", "built", "commissioned", "put in"],
+    "just": ["brand new", "new install", "newly installed", "just installed"],
+    "holds": ["charge", "charge of", "holds", "nameplate", "contains", "total", "charged with"],
+    "lost": ["lost", "low", "short", "down", "lose", "loses", "losing", "added", "add"],
+    "about": [
+        "of", "on", "by", "about", "around", "almost", "nearly", "roughly", "approx", "over", "another", "some",
+        "at least", "maybe", "up to",
+    ],
+    "whole": ["charge", "system", "unit", "total", "nameplate"],
     "beside": ["lost", "lose", "loses", "losing", "low", "short", "down", "charge", "holds", "added", "add", "over"],
     "readings": [
         "psig", "psi", "bar", "barg", "kpa", "mpa", "ppm", "degf", "degc", "deg", "f", "c", "k", "micron", "microns",
@@ -50,47 +64,71 @@ TABLES: Mapping[str, Any] = {
         "hours", "times", "x", "ton", "tons", "kw", "hp",
     ],
 }  # fmt: skip
-"""Units in kg and days; `since` gives months; `readings` are units that are dropped with their number."""
+"""Units in kg and days; `since` gives months; `readings` are units that are dropped with their number.
+
+`then` follows a time, `when` stands before a season, `lost` and `holds` before a mass with `about` between, `whole`
+after it.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """`kind` is lost or charge (kg), over or age (years), or reading (no value); `start` and `end` in the text."""
+    """`kind` is lost or charge (kg), over or age (years), or reading (no value); `start` and `end` in the text.
+
+    The words of a `loose` one may belong to a phrase, too: `gas every summer`.
+    """
 
     kind: str
     value: float
     start: int
     end: int
+    loose: bool = False
+
+
+_S = r"[ \t-\r]"
+"""Space as both sides have it: Python's and the browser's own differ beyond ASCII, and so do digits."""
 
 
 def _any(words: Mapping[str, Any] | list[str]) -> str:
-    return "|".join(re.escape(w) for w in sorted(words, key=lambda w: (-len(w), w)))
+    listed = sorted(words, key=lambda w: (-len(w), w))
+    return "|".join(f"{_S}+".join(re.escape(part) for part in w.split()) for w in listed)
 
 
-_NUMBER = r"\d+(?:[.,]\d+)?"
+_NUMBER = rf"(?:[0-9]{{1,3}}(?:{_S}+|-))?[0-9]{{1,3}}/[1-9][0-9]?|[0-9]{{1,6}}(?:[.,][0-9]{{1,6}})?"
+_WORD, _FIGURE = r"(?<![a-z0-9])", r"(?<![a-z0-9.,/])"
 _EDGE = r"(?![a-z0-9])"
+_YEAR = r"(?:19|20)[0-9][0-9]"
 _SAID = _any(TABLES["numbers"])
 _MASS = re.compile(
-    rf"(?<![a-z0-9.,])(?:({_NUMBER})\s*|({_SAID})\s+)({_any(TABLES['mass'])}){_EDGE}(?:\s*({_NUMBER})\s*(oz|ounces){_EDGE})?"
+    rf"{_FIGURE}(?:({_NUMBER}){_S}*|({_SAID}){_S}+)({_any(TABLES['mass'])}){_EDGE}"
+    rf"(?:{_S}*({_NUMBER}){_S}*(?:{_any(TABLES['ounces'])}){_EDGE})?"
 )
 _TIME = re.compile(
-    rf"(?<![a-z0-9.,])(?:({_NUMBER})[\s-]*|({_SAID}|per|each|every|/|last|past|this)[\s-]*)({_any(TABLES['days'])}){_EDGE}"
-    rf"(\s+(?:old|ago){_EDGE})?"
+    rf"(?<![a-z0-9.,])(?:({_NUMBER})(?:{_S}|-)*|({_SAID}|{_any(TABLES['per'])})(?:{_S}|-)*)({_any(TABLES['days'])}){_EDGE}"
+    rf"(?:{_S}+({_any(TABLES['then'])}){_EDGE})?"
 )
-_EVERY = re.compile(rf"(?<![a-z0-9])({_any(TABLES['often'])}){_EDGE}")
+_EVERY = re.compile(rf"{_WORD}({_any(TABLES['often'])}){_EDGE}")
 _SINCE = re.compile(
-    rf"(?<![a-z0-9])(?:since|from)\s+(?:last\s+|the\s+|early\s+|late\s+)?({_any(TABLES['since'])}|(?:19|20)\d\d){_EDGE}"
+    rf"{_WORD}(?:{_any(TABLES['from'])}){_S}+(?:(?:{_any(TABLES['when'])}){_S}+)?({_any(TABLES['since'])}|{_YEAR}){_EDGE}"
 )
-_BUILT = re.compile(rf"(?<![a-z0-9])(?:installed|fitted|built|commissioned|put in)\s+(?:in\s+)?((?:19|20)\d\d){_EDGE}")
-_NEW = re.compile(rf"(?<![a-z0-9])(?:brand new|new install|newly installed|just installed){_EDGE}")
-_READING = re.compile(rf"(?<![a-z0-9.,])-?{_NUMBER}\s*(?:{_any(TABLES['readings'])}){_EDGE}")
-_HOLDS = re.compile(r"(?:charge(?: of)?|holds|nameplate|contains|total|charged with)\s*$")
-_LOST = re.compile(r"(?:lost|low|short|down|lose|loses|losing|added|add)\s*(?:of|on|by)?\s*$")
-_OF_CHARGE = re.compile(r"^\s*(?:of\s+)?(?:charge|system|unit|total|nameplate)" + _EDGE)
+_BUILT = re.compile(rf"{_WORD}(?:{_any(TABLES['built'])}){_S}+(?:in{_S}+)?({_YEAR}){_EDGE}")
+_NEW = re.compile(rf"{_WORD}(?:{_any(TABLES['just'])}){_EDGE}")
+_READING = re.compile(rf"{_FIGURE}-?(?:{_NUMBER}){_S}*°?{_S}*(?:{_any(TABLES['readings'])}){_EDGE}")
+_ABOUT = rf"{_S}*(?:(?:{_any(TABLES['about'])}){_S}*)?$"
+_HOLDS = re.compile(rf"(?:^|[^a-z0-9])(?:{_any(TABLES['holds'])}){_ABOUT}")
+_LOST = re.compile(rf"(?:^|[^a-z0-9])(?:{_any(TABLES['lost'])}){_ABOUT}")
+_OF_CHARGE = re.compile(rf"^{_S}*(?:of{_S}+)?(?:{_any(TABLES['whole'])}){_EDGE}")
 
 
 def _number(text: str) -> float:
-    return float(text.replace(",", "."))
+    if "/" not in text:
+        return float(text.replace(",", "."))
+    *whole, above, below = re.findall(r"[0-9]+", text)
+    return sum(map(int, whole)) + int(above) / int(below)
+
+
+def _plain_number(said: str) -> float:
+    return float(TABLES["numbers"].get(" ".join(said.split()), 1))
 
 
 def _month(today: dt.date, month: int) -> float:
@@ -104,18 +142,22 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
     found: list[Amount] = []
     taken: list[tuple[int, int]] = []
 
-    def scan(pattern: re.Pattern[str], make: Callable[[re.Match[str]], tuple[str, float] | None]) -> None:
+    def scan(
+        pattern: re.Pattern[str],
+        make: Callable[[re.Match[str]], tuple[str, float] | None],
+        loose: Callable[[re.Match[str]], bool] = lambda _: False,
+    ) -> None:
         for hit in pattern.finditer(text):
             start, end = hit.span()
             if any(start < b and a < end for a, b in taken):
                 continue
             made = make(hit)
             if made is not None:
-                found.append(Amount(made[0], made[1], start, end))
+                found.append(Amount(made[0], made[1], start, end, loose(hit)))
                 taken.append((start, end))
 
     def mass(hit: re.Match[str]) -> tuple[str, float]:
-        n = _number(hit[1]) if hit[1] else float(TABLES["numbers"][hit[2]])
+        n = _number(hit[1]) if hit[1] else _plain_number(hit[2])
         value = n * TABLES["mass"][hit[3]]
         if hit[4]:
             value += _number(hit[4]) * OUNCE
@@ -126,17 +168,15 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
         return ("charge" if holds else "lost"), value
 
     def time(hit: re.Match[str]) -> tuple[str, float]:
-        n = _number(hit[1]) if hit[1] else float(TABLES["numbers"].get(hit[2], 1))
+        n = _number(hit[1]) if hit[1] else _plain_number(hit[2])
         value = n * TABLES["days"][hit[3]] * DAY / YEAR
-        if hit[4] and "old" in hit[4]:
-            return "age", value
-        return "over", value
+        return TABLES["then"].get(hit[4], "over"), value
 
     def since(hit: re.Match[str]) -> tuple[str, float] | None:
         if hit[1].isdigit():
             years = (today - dt.date(int(hit[1]), 7, 1)).days * DAY / YEAR
             return ("over", years) if years > 0 else None
-        return "over", _month(today, TABLES["since"][hit[1]])
+        return "over", _month(today, TABLES["since"][" ".join(hit[1].split())])
 
     def built(hit: re.Match[str]) -> tuple[str, float]:
         return "age", max((today - dt.date(int(hit[1]), 7, 1)).days, 0) * DAY / YEAR
@@ -144,7 +184,7 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
     scan(_MASS, mass)
     scan(_SINCE, since)
     scan(_BUILT, built)
-    scan(_TIME, time)
+    scan(_TIME, time, lambda hit: not hit[1] and not hit[4])
     scan(_EVERY, lambda hit: ("over", TABLES["often"][hit[1]] * DAY / YEAR))
     scan(_NEW, lambda _: ("age", float(TABLES["new"])))
     scan(_READING, lambda _: ("reading", 0.0))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -10,11 +11,13 @@ from leaklore.analysis import text
 from leaklore.records.guide import REF_KINDS, Guide
 from leaklore.records.library import Library
 from leaklore.records.model import Case
+from leaklore.records.prose import REFERENCE
 
 TITLE, LESSON, NAMES = 3, 2, 1
 """How often a word of the title, of the lesson or of a name counts."""
 SAID = 160
 """Characters of the line below a hit's title."""
+_MARKS = re.compile(r"[*_`#>]+")
 FACETS = ("mode", "setting", "refrigerant", "branch", "proof", "held")
 """What cases can be filtered by."""
 
@@ -31,9 +34,15 @@ class Document:
     forms: frozenset[str] = frozenset()
 
 
+def unmarked(said: str) -> str:
+    """Prose without marks of Markdown and with the words of its references."""
+    words = REFERENCE.sub(lambda m: m[2] or m[1].split(":", 1)[-1], said)
+    return _MARKS.sub("", words)
+
+
 def clip(said: str, most: int = SAID) -> str:
     """The beginning of a text, cut at a word."""
-    plain = " ".join(said.split())
+    plain = " ".join(unmarked(said).split())
     if len(plain) <= most:
         return plain
     return plain[:most].rsplit(" ", 1)[0].rstrip(",;:") + " …"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from leaklore.analysis import text
@@ -23,6 +24,10 @@ KINDS: Mapping[str, str] = {
 }
 """Kinds of meaning, the likelier first where one phrase has several, and the vocabulary behind each."""
 ARTICLES = frozenset({"a", "an", "the", "its", "my", "his", "her", "their", "our"})
+EITHER = frozenset({"nothing", "none", "nil"})
+"""Words that deny what stands before them (`soaped the flares, nothing`) where a finding does."""
+CARRIERS = frozenset({"or", "nor"})
+"""Bridges that carry a negation on to what it didn't reach: `no oil or hissing`."""
 GRAMMAR = ("negators", "negators_after", "enders", "bridges")
 
 
@@ -40,6 +45,7 @@ def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
             every = (_plain(p) for p in (term.name, *own, *term.also, *more))
             said[kind][key] = list(dict.fromkeys(p for p in every if p))
     grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, "fillers")}
+    grammar |= {"articles": sorted(ARTICLES), "either": sorted(EITHER), "carriers": sorted(CARRIERS)}
     shows: list[str] = data.load("practice")["order"]["shows_at_leak"]
     return {"names": names, "phrases": said, "grammar": grammar, "at_leak": shows, "plain": []}
 
@@ -64,6 +70,9 @@ class Lexicon:
         self.plain = frozenset(content["plain"])
         self.at_leak = frozenset(content["at_leak"])
         self.fillers = frozenset(content["grammar"]["fillers"])
+        self.articles = frozenset(content["grammar"]["articles"])
+        self.either = frozenset(content["grammar"]["either"])
+        self.carriers = frozenset(content["grammar"]["carriers"])
         self.dull = frozenset(text.stem(w) for w in self.fillers)
         meanings: dict[str, dict[str, list[str]]] = {}
         for name in GRAMMAR:
@@ -79,16 +88,22 @@ class Lexicon:
         self.words: dict[str, list[str]] = {}
         self.joined: dict[str, tuple[str, str]] = {}
         self._built: dict[tuple[str, ...], tuple[Meaning, ...]] = {}
+        shorter: list[tuple[list[str], tuple[Meaning, ...]]] = []
         for phrase, found in meanings.items():
             meaning = tuple(Meaning(kind, tuple(keys)) for kind, keys in found.items())
-            parts = [w for w in phrase.split() if w not in ARTICLES] or phrase.split()
+            parts = [w for w in phrase.split() if w not in self.articles] or phrase.split()
             self._add(parts, meaning)
             bare = [w for w in parts if w not in self.fillers]
             if len(bare) >= 2 and bare != parts:
+                shorter.append((bare, meaning))
+        whole = frozenset(self._built)
+        for bare, meaning in shorter:
+            # what a phrase means itself goes before what is left of another: relief valve (leaking)
+            if tuple(text.stem(w) for w in bare) not in whole:
                 self._add(bare, meaning)
         for patterns in self.starts.values():
             patterns.sort(key=lambda p: (-len(p[0]), p[0]))
-        for word in sorted(self.fillers | ARTICLES):
+        for word in sorted(self.fillers | self.articles):
             self.words.setdefault(text.stem(word), []).append(word)
         self.every = sorted({w for listed in self.words.values() for w in listed})
 
@@ -114,7 +129,7 @@ class Lexicon:
             listed = self.words.setdefault(text.stem(w), [])
             if w not in listed:
                 listed.append(w)
-        for a, b in zip(parts, parts[1:], strict=False):
+        for a, b in pairwise(parts):
             if len(a) >= 2 and len(b) >= 2 and len(a + b) >= 6:
                 self.joined.setdefault(a + b, (a, b))
 
@@ -132,7 +147,7 @@ class Lexicon:
         most = text.edits_allowed(word)
         best: list[str] = []
         for known in self.every:
-            if len(known) < 4 or known[0] != word[0] and known[:2] != word[1::-1]:
+            if len(known) < 4 or (known[0] != word[0] and known[:2] != word[1::-1]):
                 continue
             d = text.distance(word, known, most)
             if d > most:

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 
 from leaklore.analysis import text
 from leaklore.analysis.evidence import Check, Evidence
-from leaklore.search.amounts import TABLES, amounts
-from leaklore.search.lexicon import ARTICLES, KINDS, Lexicon, Meaning
+from leaklore.search.amounts import TABLES, Amount, amounts
+from leaklore.search.lexicon import KINDS, Lexicon, Meaning
 
 LONGEST = 600
 """Characters that are read; a longer text is cut, so that nothing can be made slow by pasting a book."""
@@ -21,8 +21,6 @@ SKIPS = 2
 """Fillers that may stand between the words of a phrase."""
 REACH = 2
 """Words without a meaning that a negation reaches over."""
-_EITHER = frozenset({"nothing", "none", "nil"})
-"""Words that deny what stands before them (`soaped the flares, nothing`) where a finding does."""
 _CLAUSE = re.compile(r"[,.;:!?\n]")
 
 
@@ -62,6 +60,7 @@ class _Token:
     clause: int
     filler: bool
     near: tuple[str, ...] = ()
+    loose: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,41 +73,20 @@ class _Item:
     stem: str = ""
     filler: bool = False
     stems: tuple[str, ...] = ()
+    loose: bool = False
     inside: Meaning | None = None
     """A place named within the phrase: oil at the flare."""
 
 
-def _folded(raw: str) -> tuple[str, list[int]]:
-    """Folded text and for each of its characters the place in the raw text."""
-    folded: list[str] = []
-    where: list[int] = []
-    for i, c in enumerate(raw):
-        for f in text.fold(c):
-            folded.append(f)
-            where.append(i)
-    joined = "".join(folded)
-    whole = text.fold(raw)
-    if joined == whole:
-        return joined, [*where, len(raw)]
-    # names of refrigerants were drawn together: walk along both
-    out: list[int] = []
-    j = 0
-    for c in whole:
-        while j < len(joined) and joined[j] != c:
-            j += 1
-        out.append(where[j] if j < len(where) else len(raw))
-        j += 1
-    return whole, [*out, len(raw)]
-
-
-def _tokens(folded: str, cut: Sequence[tuple[int, int]], lexicon: Lexicon) -> list[_Token]:
+def _tokens(folded: str, found: Sequence[Amount], lexicon: Lexicon) -> list[_Token]:
     out: list[_Token] = []
     clause, last = 0, 0
     for hit in re.finditer(r"[a-z0-9]+", folded):
         start, end = hit.span()
         clause += len(_CLAUSE.findall(folded[last:start]))
         last = end
-        if any(start < b and a < end for a, b in cut):
+        amount = next((a for a in found if start < a.end and a.start < end), None)
+        if amount is not None and not amount.loose:
             clause += 1  # nothing is denied, and no phrase goes on, across an amount
             continue
         word = hit[0]
@@ -116,13 +94,14 @@ def _tokens(folded: str, cut: Sequence[tuple[int, int]], lexicon: Lexicon) -> li
         if not lexicon.knows(text.stem(word)) and word in lexicon.joined:
             parts = lexicon.joined[word]
         for part in parts:
-            if part in ARTICLES and len(parts) == 1:
+            if part in lexicon.articles and len(parts) == 1:
                 continue
             s = text.stem(part)
             # a word that stands for itself may still be a slip inside a longer phrase: loosing charge
-            near = lexicon.near(part) if len(part) >= 4 and not any(c.isdigit() for c in part) else ()
-            near = tuple(n for n in near if n != s)
-            out.append(_Token(part, s, start, end, clause, part in lexicon.fillers, near))
+            slip = amount is None and len(part) >= 4 and not any(c.isdigit() for c in part)
+            near = tuple(n for n in lexicon.near(part) if n != s) if slip else ()
+            filler = amount is None and part in lexicon.fillers
+            out.append(_Token(part, s, start, end, clause, filler, near, amount is not None))
     return out
 
 
@@ -190,12 +169,14 @@ def _items(tokens: Sequence[_Token], lexicon: Lexicon) -> list[_Item]:
     for i, m in _cover(tokens, lexicon):
         t = tokens[i]
         if m is None:
-            out.append(_Item((), t.start, t.end, t.clause, t.word, t.stem, t.filler))
+            out.append(_Item((), t.start, t.end, t.clause, t.word, t.stem, t.filler, loose=t.loose))
             continue
         inside = _inside(tokens[i + 1 : i + m.length], lexicon) if m.length > 1 else None
         last = tokens[i + m.length - 1]
         stems = tuple(s for s in m.pattern if s not in lexicon.dull)
-        out.append(_Item(m.meaning, t.start, last.end, t.clause, t.word, t.stem, t.filler, stems, inside))
+        out.append(
+            _Item(m.meaning, t.start, last.end, t.clause, t.word, t.stem, t.filler, stems, inside=inside)
+        )
     return out
 
 
@@ -245,7 +226,11 @@ class _Reader:
             self.clause = item.clause
             self.negated = self.fresh = self.carry = self.silent = False
         finding = _pick(item.meaning)
-        if item.word in _EITHER and self.fresh and not self.negated and self._turn_last():
+        if item.loose:
+            self.close()
+            self.negated = self.fresh = self.carry = False  # nothing is denied across an amount
+            return
+        if item.word in self.lexicon.either and self.fresh and not self.negated and self._turn_last():
             return
         if _is(item, "negators_after") and self.fresh and not self.negated and self._turn_last():
             return
@@ -254,7 +239,7 @@ class _Reader:
             self.silent = self.fresh and last is not None and last.kind == "technique"
             self.negated, self.reach, self.carry = True, 0, False
             return
-        if finding is None and _is(item, "bridges") and item.word in ("or", "nor") and self.carry:
+        if finding is None and _is(item, "bridges") and item.word in self.lexicon.carriers and self.carry:
             self.negated, self.reach = True, 0
             return
         if finding is None and _is(item, "enders"):
@@ -316,7 +301,6 @@ class _Reader:
         self.silent = False
         self.negated, self.fresh = False, True
 
-
     def close(self) -> None:
         """A technique that was denied at the end of its clause showed nothing: `the dye never showed`."""
         if self.silent and self.negated and self.findings and self.findings[-1].kind == "technique":
@@ -330,9 +314,14 @@ class _Reader:
 def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
     """Reads a text; `today` dates `since spring`."""
     raw = raw[:LONGEST]
-    folded, where = _folded(raw)
-    found = amounts(folded, today)
-    tokens = _tokens(folded, [(a.start, a.end) for a in found], lexicon)
+    folded, where = text.fold_at(raw)
+    # 407 c is a refrigerant and no temperature
+    found = [
+        a
+        for a in amounts(folded, today)
+        if a.kind != "reading" or not lexicon.knows("".join(text.words(folded[a.start : a.end])))
+    ]
+    tokens = _tokens(folded, found, lexicon)
     reader = _Reader(lexicon, bool(found))
     for item in _items(tokens, lexicon):
         reader.read(item)
@@ -342,7 +331,7 @@ def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
         *(Finding(a.kind, (), a.start, a.end, a.value) for a in found if a.kind != "reading"),
     ]
     findings.sort(key=lambda f: (f.start, f.end))
-    placed = [replace(f, start=where[f.start], end=where[f.end - 1] + 1) for f in _last_word(findings)]
+    placed = [replace(f, start=where[f.start][0], end=where[f.end - 1][1]) for f in _last_word(findings)]
     return Understood(
         tuple(placed),
         tuple(w for w, _ in reader.words),

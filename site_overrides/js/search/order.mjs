@@ -2,7 +2,7 @@
 
 const BOARDS_KEPT = 24;
 
-// What has been done: checks, techniques set up, places looked at, gauges on or not.
+// What has been done: checks, techniques set up, places looked at, gauges on or not, anything found or not.
 export class Done {
   constructor(order) {
     this.order = order;
@@ -10,6 +10,7 @@ export class Done {
     this.used = new Set();
     this.seen = new Set();
     this.gaugesOn = false;
+    this.found = false;
   }
 
   static after(checks, order) {
@@ -17,6 +18,7 @@ export class Done {
     for (const { technique, at, result } of checks) {
       if (result === "skip") for (const place of at) out.checks.add(`${technique} ${place}`);
       else out.made(technique, at);
+      if (result === "found") out.found = true;
     }
     return out;
   }
@@ -81,7 +83,7 @@ export class Board {
     if (best < 0) return null;
     let chosen = best;
     let { why } = candidates[best];
-    const fresh = !done.used.has("air-survey") && rules.survey_before.includes(candidates[best].technique);
+    const fresh = !done.found && !done.used.has("air-survey") && rules.survey_before.includes(candidates[best].technique);
     if (survey >= 0 && fresh && values[survey] >= rules.survey_share * values[best] * (1 - near)) {
       chosen = survey;
       why = [...candidates[survey].why, "before-gauges"];

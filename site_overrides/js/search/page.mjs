@@ -44,6 +44,7 @@ class SearchPage {
     this.listen();
     this.unanswered();
     this.page.querySelector("[data-tap-box]").hidden = false;
+    if (this.empty()) this.page.querySelector("[data-tap-box]").open = true;
     if (!this.empty()) this.show();
     else this.status.textContent = this.view.say("ready");
     this.page.dataset.awake = "";
@@ -71,6 +72,7 @@ class SearchPage {
     }));
     let waiting;
     this.input.addEventListener("input", () => {
+      this.page.querySelector("[data-tap-box]").open = false; // who types doesn't tap
       clearTimeout(waiting);
       waiting = setTimeout(() => this.changed(), TYPING);
     });

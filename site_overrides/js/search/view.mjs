@@ -108,9 +108,9 @@ export class SearchView {
     this.box("causes").replaceChildren(
       ...shown.map((cause) => {
         const reasons = reasonsFor(this.model, answer.evidence, cause.mode, shares);
-        const told = (list) => list.map((r) => this.reason(r)).filter(Boolean).slice(0, 4).join(", ");
-        const pro = told(reasons.filter((r) => r.shift > 0));
-        const con = told(reasons.filter((r) => r.shift < 0));
+        const words = (list) => list.map((r) => this.reason(r)).filter(Boolean);
+        const pro = [...this.told(cause, answer.evidence), ...words(reasons.filter((r) => r.shift > 0))].slice(0, 4).join(", ");
+        const con = words(reasons.filter((r) => r.shift < 0)).slice(0, 4).join(", ");
         const cases = this.model.causes.counted[this.model.causes.modes.indexOf(cause.mode)];
         const sits = cause.places.slice(0, 2).map(({ at }) => this.name("place", at)).join(", ");
         const row = this.filled("cause", {
@@ -134,7 +134,7 @@ export class SearchView {
   // `mark(check, result)` and `act(name)` are the page's.
   next(answer, state, { mark, undo, act, bubble }) {
     const box = this.box("next");
-    const out = [];
+    const out = [this.summary(answer)];
     const found = state.second ? null : [...state.checks].reverse().find((c) => c.result === "found");
     if (state.second) out.push(this.line("section__note", this.say("second")));
     if (found) out.push(this.find(found, answer, { act, bubble }));
@@ -151,6 +151,29 @@ export class SearchView {
     }
     if (state.checks.length) out.push(this.trail(state.checks, undo, act));
     box.replaceChildren(...out);
+  }
+
+  // The causes in one line, for those who read the check first.
+  summary(answer) {
+    const p = this.line("search__sum", "");
+    if (!answer.known) {
+      p.textContent = this.say("unsure");
+      return p;
+    }
+    const list = answer.causes.slice(0, 3).filter((c) => c.probability >= 0.05);
+    const link = document.createElement("a");
+    link.href = "#causes";
+    link.textContent = list.map((c) => `${c.name} ${this.percent(c.probability)}`).join(", ");
+    p.append(`${this.say("likely")} `, link);
+    return p;
+  }
+
+  // Does a cause sit where it shows, or was it named? Both are reasons, and no table holds them.
+  told({ mode, places }, { places: named, named: modes }) {
+    const { inside } = this.model.places;
+    const at = places[0]?.at;
+    const shows = named.find((keys) => keys.some((key) => key === at || inside[key]?.includes(at)));
+    return [shows && this.name("place", at), modes.includes(mode) && this.say("named")].filter(Boolean);
   }
 
   line(style, text) {
