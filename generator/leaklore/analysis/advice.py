@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from leaklore.analysis import causes, detection, places
 from leaklore.analysis.causes import CauseModel
 from leaklore.analysis.evidence import Check, Evidence
-from leaklore.analysis.order import Order, Plan, TechniqueFacts
+from leaklore.analysis.order import Order, Plan, TechniqueFacts, judged
 from leaklore.analysis.places import Hypothesis
 from leaklore.records.guide import Guide
 from leaklore.records.model import YEAR, Case
@@ -88,8 +88,8 @@ class Adviser:
         return replace(evidence, checks=kept, places=())
 
 
-def technique_facts(guide: Guide) -> dict[str, TechniqueFacts]:
-    """Facts of the techniques that are looked for leaks with; the smallest leaks are those of the trade's table."""
+def technique_facts(guide: Guide, counted: Sequence[Case] = ()) -> dict[str, TechniqueFacts]:
+    """Facts of the techniques that leaks are looked for with; the smallest leaks are those of the trade's table."""
     known = data.load("techniques")["techniques"]
     out = {}
     gases = {key: refrigerants.of(entry.facts) for key, entry in guide.refrigerants.items()}
@@ -103,8 +103,25 @@ def technique_facts(guide: Guide) -> dict[str, TechniqueFacts]:
                 sees[name] = float(limit["smallest"]) / 1000
             elif limit.get("by") == "throughput":
                 sees[name] = round(flow.mass_rate(float(limit["smallest"]), gas.molar_mass) * YEAR, 9)
-        out[key] = TechniqueFacts(key, str(entry["finds"]), int(entry["order"]), int(entry["disturbs"]), sees)
+        facts = TechniqueFacts(key, str(entry["finds"]), int(entry["order"]), int(entry["disturbs"]), sees)
+        out[key] = replace(facts, usual=_usual(facts, counted))
     return out
+
+
+def _usual(facts: TechniqueFacts, counted: Sequence[Case]) -> float:
+    """Mean factor of a technique's limits over the leaks whose rate is on record; 1 without any."""
+    limits: Mapping[str, float] = data.load("practice")["order"]["limits"]
+    comfortable = float(data.load("techniques")["comfortable"])
+    found = [
+        factor
+        for case in counted
+        if case.leak_rate is not None
+        for factor, verdict in (
+            judged(facts, case.equipment.refrigerant, case.leak_rate * YEAR, limits, comfortable),
+        )
+        if verdict and verdict != "blind"
+    ]
+    return round(sum(found) / len(found), 6) if found else 1.0
 
 
 def adviser(
@@ -124,7 +141,7 @@ def adviser(
     order = Order(
         places.fit(counted, guide),
         detection.fit(active, guide),
-        technique_facts(guide),
+        technique_facts(guide, counted),
         rules,
         areas=frozenset(k for k, e in components.items() if e["kind"] == "area"),
         low=frozenset(k for k, e in components.items() if e["low"]),

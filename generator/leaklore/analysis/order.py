@@ -34,13 +34,35 @@ NEAR = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class TechniqueFacts:
-    """What the order knows of a technique; `sees` refrigerant -> smallest leak in kg/yr, 0 where it is blind."""
+    """What the order knows of a technique; `sees` refrigerant -> smallest leak in kg/yr, 0 where it is blind.
+
+    `usual` is the mean factor of its limits over leaks of the library, for a leak whose rate nobody knows.
+    """
 
     key: str
     finds: str
     order: int
     disturbs: int
     sees: Mapping[str, float]
+    usual: float = 1.0
+
+
+def judged(
+    facts: TechniqueFacts,
+    refrigerant: str | None,
+    rate: float | None,
+    limits: Mapping[str, float],
+    comfortable: float,
+) -> tuple[float, str]:
+    """(factor, verdict) of a technique for a leak of `rate` kg/yr; the usual factor where rate or gas is unknown."""
+    smallest = facts.sees.get(refrigerant or "")
+    if smallest == 0:
+        return limits["blind"], "blind"
+    if smallest is None or rate is None:
+        return facts.usual, ""
+    margin = rate / smallest
+    verdict = "sees" if margin >= comfortable else "at-limit" if margin >= 1 else "too-small"
+    return limits[verdict], verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,18 +110,9 @@ class Order:
         return LEVELS[1] if place in self.areas else LEVELS[0]
 
     def limit(self, technique: str, evidence: Evidence) -> tuple[float, str]:
-        """(factor, verdict) of a technique for the leak's rate and refrigerant; (1, "") where nothing is known."""
-        smallest = self.techniques[technique].sees.get(evidence.refrigerant or "")
-        limits: Mapping[str, float] = self.rules["limits"]
-        if smallest is None:
-            return 1.0, ""
-        if smallest == 0:
-            return limits["blind"], "blind"
-        if evidence.rate is None:
-            return 1.0, ""
-        margin = evidence.rate / smallest
-        verdict = "sees" if margin >= self.comfortable else "at-limit" if margin >= 1 else "too-small"
-        return limits[verdict], verdict
+        """(factor, verdict) of a technique for the leak's rate and refrigerant; no verdict where one is not known."""
+        facts = self.techniques[technique]
+        return judged(facts, evidence.refrigerant, evidence.rate, self.rules["limits"], self.comfortable)
 
     def hand(self, technique: str, evidence: Evidence) -> float:
         """Factor on a technique's chances from limits, conditions and an empty circuit."""

@@ -61,6 +61,7 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
                     "finds": f.finds,
                     "disturbs": f.disturbs,
                     "sees": f.sees,
+                    "usual": f.usual,
                     "cautions": list(guide.techniques[k]["cautions"] or ()),
                 }
                 for k, f in planner.techniques.items()

@@ -1,67 +1,101 @@
-// Amounts and times in free text: `lost 3 lb since spring`, `2 kg a year`, `12 years old`. Tables come with the model.
+// Amounts and times in free text: `lost 3 lb since spring`, `2 kg a year`, `12 years old`, `charge 4.5 kg`.
+// Every word and unit comes with the model.
 
-const NUMERAL = "\\d+(?:[.,]\\d+)?";
+const SPACE = "[ \\t-\\r]";
+const FIGURE = `(?:[0-9]{1,3}(?:${SPACE}+|-))?[0-9]{1,3}/[1-9][0-9]?|[0-9]{1,6}(?:[.,][0-9]{1,6})?`;
 const WORD_END = "(?![a-z0-9])";
-const escaped = (word) => word.replace(/[.*+?^${}()|[\]\\/#-]/g, "\\$&");
-const anyOf = (list) => [...list].sort((a, b) => b.length - a.length || (a < b ? -1 : a > b ? 1 : 0)).map(escaped).join("|");
-const numeral = (text) => Number(text.replace(",", "."));
+const ANY_YEAR = "(?:19|20)[0-9][0-9]";
 const DAY_MS = 86400000;
 
-// A reader of folded text: (text, today) -> [{ kind, value, start, end }]; `today` is { year, month, day }.
-export function amountReader(tables) {
-  const { mass, days, often, numbers, since, readings, year_days: yearDays, ounce } = tables;
-  const told = new Map(Object.entries(numbers));
-  const said = anyOf(told.keys());
-  const pattern = (text) => new RegExp(text, "g");
-  const MASS = pattern(`(?<![a-z0-9.,])(?:(${NUMERAL})\\s*|(${said})\\s+)(${anyOf(Object.keys(mass))})${WORD_END}(?:\\s*(${NUMERAL})\\s*(oz|ounces)${WORD_END})?`);
-  const TIME = pattern(`(?<![a-z0-9.,])(?:(${NUMERAL})[\\s-]*|(${said}|per|each|every|/|last|past|this)[\\s-]*)(${anyOf(Object.keys(days))})${WORD_END}(\\s+(?:old|ago)${WORD_END})?`);
-  const EVERY = pattern(`(?<![a-z0-9])(${anyOf(Object.keys(often))})${WORD_END}`);
-  const SINCE = pattern(`(?<![a-z0-9])(?:since|from)\\s+(?:last\\s+|the\\s+|early\\s+|late\\s+)?(${anyOf(Object.keys(since))}|(?:19|20)\\d\\d)${WORD_END}`);
-  const BUILT = pattern(`(?<![a-z0-9])(?:installed|fitted|built|commissioned|put in)\\s+(?:in\\s+)?((?:19|20)\\d\\d)${WORD_END}`);
-  const NEW = pattern(`(?<![a-z0-9])(?:brand new|new install|newly installed|just installed)${WORD_END}`);
-  const READING = pattern(`(?<![a-z0-9.,])-?${NUMERAL}\\s*(?:${anyOf(readings)})${WORD_END}`);
-  const HOLDS = /(?:charge(?: of)?|holds|nameplate|contains|total|charged with)\s*$/;
-  const LOST = /(?:lost|low|short|down|lose|loses|losing|added|add)\s*(?:of|on|by)?\s*$/;
-  const OF_CHARGE = /^\s*(?:of\s+)?(?:charge|system|unit|total|nameplate)(?![a-z0-9])/;
+const singly = (said) => said.split(/[ \t-\r]+/).join(" ");
 
-  const daysFrom = (year, month, day, today) => Math.round((Date.UTC(today.year, today.month - 1, today.day) - Date.UTC(year, month - 1, day)) / DAY_MS);
+function anyOf(said) {
+  const listed = [...said].sort((a, b) => b.length - a.length || (a < b ? -1 : 1));
+  const parts = (phrase) => phrase.split(" ").map((part) => part.replace(/[.*+?^${}()|[\]\\/]/g, "\\$&"));
+  return listed.map((phrase) => parts(phrase).join(`${SPACE}+`)).join("|");
+}
+
+function numberOf(said) {
+  if (!said.includes("/")) return Number(said.replace(",", "."));
+  const [below, above, whole = 0] = said.match(/[0-9]+/g).map(Number).reverse();
+  return whole + above / below;
+}
+
+function daysFrom(year, month, day, today) {
+  return Math.round((Date.UTC(today.year, today.month - 1, today.day) - Date.UTC(year, month - 1, day)) / DAY_MS);
+}
+
+// Matches that no character of `glued` stands before; in place of a look-behind, which phones of 2022 can't read.
+function* standing(text, pattern, glued) {
+  const regex = new RegExp(pattern, "g");
+  for (let hit = regex.exec(text); hit; hit = regex.exec(text)) {
+    if (hit.index && glued.includes(text[hit.index - 1])) regex.lastIndex = hit.index + 1;
+    else yield hit;
+  }
+}
+
+// A reader of folded text: (folded, today) -> [{ kind, value, start, end, loose }] in order; today { year, month, day }.
+export function amountReader(tables) {
+  const table = (name) => new Map(Object.entries(tables[name]));
+  const [mass, days, often, numbers, since, then] = ["mass", "days", "often", "numbers", "since", "then"].map(table);
+  const letters = "abcdefghijklmnopqrstuvwxyz0123456789";
+  const said = anyOf(numbers.keys());
+  const about = `${SPACE}*(?:(?:${anyOf(tables.about)})${SPACE}*){0,2}$`;
+  const patterns = {
+    mass:
+      `(?:(${FIGURE})${SPACE}*|(${said})${SPACE}+)(${anyOf(mass.keys())})${WORD_END}` +
+      `(?:${SPACE}*(${FIGURE})${SPACE}*(?:${anyOf(tables.ounces)})${WORD_END})?`,
+    time:
+      `(?:(${FIGURE})(?:${SPACE}|-)*|(${said}|${anyOf(tables.per)})(?:${SPACE}|-)*)(${anyOf(days.keys())})${WORD_END}` +
+      `(?:${SPACE}+(${anyOf(then.keys())})${WORD_END})?`,
+    often: `(${anyOf(often.keys())})${WORD_END}`,
+    since: `(?:${anyOf(tables.from)})${SPACE}+(?:(?:${anyOf(tables.when)})${SPACE}+)?(${anyOf(since.keys())}|${ANY_YEAR})${WORD_END}`,
+    built: `(?:${anyOf(tables.built)})${SPACE}+(?:in${SPACE}+)?(${ANY_YEAR})${WORD_END}`,
+    just: `(?:${anyOf(tables.just)})${WORD_END}`,
+    reading: `-?(?:${FIGURE})${SPACE}*°?${SPACE}*(?:${anyOf(tables.readings)})${WORD_END}`,
+  };
+  const holds = new RegExp(`(?:^|[^a-z0-9])(?:${anyOf(tables.holds)})${about}`);
+  const lost = new RegExp(`(?:^|[^a-z0-9])(?:${anyOf(tables.lost)})${about}`);
+  const ofCharge = new RegExp(`^${SPACE}*(?:of${SPACE}+)?(?:${anyOf(tables.whole)})${WORD_END}`);
+  const years = (count) => count / tables.year_days;
+  const counted = (figure, word) => (figure ? numberOf(figure) : (numbers.get(singly(word)) ?? 1));
 
   // Years since the first of the last such month that is over; at least half a month.
-  function sinceMonth(today, month) {
+  function sinceMonth(month, today) {
     const over = today.month > month || (today.month === month && today.day > 15);
-    return Math.max(daysFrom(over ? today.year : today.year - 1, month, 1, today), 15) / yearDays;
+    return years(Math.max(daysFrom(over ? today.year : today.year - 1, month, 1, today), 15));
   }
 
-  return function amounts(text, today) {
+  return function amounts(folded, today) {
     const found = [];
-    const scan = (regex, make) => {
-      for (const hit of text.matchAll(regex)) {
-        const [start, end] = [hit.index, hit.index + hit[0].length];
-        if (found.some((f) => start < f.end && f.start < end)) continue;
+
+    function scan(name, glued, make, loose = () => false) {
+      for (const hit of standing(folded, patterns[name], glued)) {
+        const start = hit.index;
+        const end = start + hit[0].length;
+        if (found.some((other) => start < other.end && other.start < end)) continue;
         const made = make(hit, start, end);
-        if (made) found.push({ kind: made[0], value: made[1], start, end });
+        if (made) found.push({ kind: made[0], value: made[1], start, end, loose: loose(hit) });
       }
-    };
-    scan(MASS, (hit, start, end) => {
-      const n = hit[1] ? numeral(hit[1]) : told.get(hit[2]);
-      const value = n * mass[hit[3]] + (hit[4] ? numeral(hit[4]) * ounce : 0);
-      const [before, after] = [text.slice(0, start), text.slice(end)];
-      if (LOST.test(before)) return ["lost", value];
-      return [HOLDS.test(before) || OF_CHARGE.test(after) ? "charge" : "lost", value];
+    }
+
+    scan("mass", `${letters}.,/`, (hit, start, end) => {
+      const value = counted(hit[1], hit[2]) * mass.get(hit[3]) + (hit[4] ? numberOf(hit[4]) * tables.ounce : 0);
+      const before = folded.slice(0, start);
+      const full = holds.test(before) || ofCharge.test(folded.slice(end));
+      return [full && !lost.test(before) ? "charge" : "lost", value];
     });
-    scan(SINCE, (hit) => {
-      if (!/^\d+$/.test(hit[1])) return ["over", sinceMonth(today, since[hit[1]])];
-      const years = daysFrom(Number(hit[1]), 7, 1, today) / yearDays;
-      return years > 0 ? ["over", years] : null;
+    scan("since", letters, (hit) => {
+      if (!/^[0-9]/.test(hit[1])) return ["over", sinceMonth(since.get(singly(hit[1])), today)];
+      const gone = daysFrom(Number(hit[1]), 7, 1, today);
+      return gone > 0 ? ["over", years(gone)] : null;
     });
-    scan(BUILT, (hit) => ["age", Math.max(daysFrom(Number(hit[1]), 7, 1, today), 0) / yearDays]);
-    scan(TIME, (hit) => {
-      const n = hit[1] ? numeral(hit[1]) : (told.get(hit[2]) ?? 1);
-      return [hit[4]?.includes("old") ? "age" : "over", (n * days[hit[3]]) / yearDays];
-    });
-    scan(EVERY, (hit) => ["over", often[hit[1]] / yearDays]);
-    scan(NEW, () => ["age", tables.new]);
-    scan(READING, () => ["reading", 0]);
+    scan("built", letters, (hit) => ["age", years(Math.max(daysFrom(Number(hit[1]), 7, 1, today), 0))]);
+    const time = (hit) => [then.get(hit[4]) ?? "over", years(counted(hit[1], hit[2]) * days.get(hit[3]))];
+    scan("time", `${letters}.,`, time, (hit) => !hit[1] && !hit[4]);
+    scan("often", letters, (hit) => ["over", years(often.get(hit[1]))]);
+    scan("just", letters, () => ["age", tables.new]);
+    scan("reading", `${letters}.,/`, () => ["reading", 0]);
     return found.sort((a, b) => a.start - b.start);
   };
 }

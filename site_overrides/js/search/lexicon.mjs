@@ -1,13 +1,13 @@
 // What technicians' words mean: phrases by kind and key, compiled for matching. Content comes with the model.
 import { distance, editsAllowed, stem } from "./text.mjs";
 
-const ARTICLES = new Set(["a", "an", "the", "its", "my", "his", "her", "their", "our"]);
-const GRAMMAR = ["negators", "negators_after", "enders", "bridges"];
+const OFFICES = ["negators", "negators_after", "enders", "bridges"];
+const WORDS_KEPT = 2000;
 
-// Letters of a word as bits: two edits change at most four of them.
+// Which letters a word has, as bits: an edit takes away one of them at most, and puts in one at most.
 function letterBits(word) {
   let bits = 0;
-  for (let i = 0; i < word.length; i += 1) bits |= 1 << (word.charCodeAt(i) % 31);
+  for (let i = 0; i < word.length; i += 1) bits |= 1 << (word.charCodeAt(i) % 32);
   return bits;
 }
 
@@ -17,19 +17,25 @@ function bitCount(bits) {
   return n;
 }
 
-export function isArticle(word) {
-  return ARTICLES.has(word);
+function orderOfPatterns(a, b) {
+  if (a.pattern.length !== b.pattern.length) return b.pattern.length - a.pattern.length;
+  const i = a.pattern.findIndex((part, k) => part !== b.pattern[k]);
+  return a.pattern[i] < b.pattern[i] ? -1 : 1;
 }
 
 export class Lexicon {
   constructor(content) {
     this.names = content.names;
     this.order = content.order;
-    this.fillers = new Set(content.grammar.fillers);
+    const { fillers, articles, either, carriers } = content.grammar;
+    this.fillers = new Set(fillers);
+    this.articles = new Set(articles);
+    this.either = new Set(either); // words that deny what stands before them where a finding does
+    this.carriers = new Set(carriers); // bridges that carry a negation on
     this.plain = new Set(content.plain);
     this.atLeak = new Set(content.at_leak);
-    this.dull = new Set(content.grammar.fillers.map(stem));
-    this.starts = new Map(); // first stem -> [{ pattern, meaning }]
+    this.dull = new Set(fillers.map(stem));
+    this.starts = new Map(); // first stem -> [{ pattern, meaning }], the longest first
     this.words = new Map(); // stem -> words
     this.joined = new Map(); // minisplit -> [mini, split]
     this.built = new Map(); // pattern as text -> its row
@@ -41,22 +47,33 @@ export class Lexicon {
       if (!kinds.has(kind)) kinds.set(kind, []);
       if (!kinds.get(kind).includes(key)) kinds.get(kind).push(key);
     };
-    for (const name of GRAMMAR) for (const phrase of content.grammar[name]) mean(phrase, name, "");
+    for (const name of OFFICES) for (const phrase of content.grammar[name]) mean(phrase, name, "");
     for (const [kind, byKey] of Object.entries(content.phrases)) {
       for (const [key, listed] of Object.entries(byKey)) for (const phrase of listed) mean(phrase, kind, key);
     }
+    const shorter = [];
     for (const [phrase, kinds] of meanings) {
       const meaning = [...kinds].map(([kind, keys]) => ({ kind, keys }));
       const all = phrase.split(" ");
-      const some = all.filter((w) => !ARTICLES.has(w));
+      const some = all.filter((w) => !this.articles.has(w));
       const parts = some.length ? some : all;
       this.add(parts, meaning);
       const bare = parts.filter((w) => !this.fillers.has(w));
-      if (bare.length >= 2 && bare.length !== parts.length) this.add(bare, meaning);
+      if (bare.length >= 2 && bare.length !== parts.length) shorter.push([bare, meaning]);
     }
-    for (const rows of this.starts.values()) rows.sort((a, b) => b.pattern.length - a.pattern.length || compare(a.pattern, b.pattern));
-    for (const word of [...new Set([...this.fillers, ...ARTICLES])].sort()) this.note(word);
-    this.every = [...new Set([...this.words.values()].flat())].sort().map((word) => ({ word, bits: letterBits(word) }));
+    const whole = new Set(this.built.keys());
+    for (const [bare, meaning] of shorter) {
+      // what a phrase means itself goes before what is left of another: relief valve (leaking)
+      if (!whole.has(bare.map(stem).join(" "))) this.add(bare, meaning);
+    }
+    for (const rows of this.starts.values()) rows.sort(orderOfPatterns);
+    for (const word of [...new Set([...fillers, ...articles])].sort()) this.note(word);
+    this.byLetter = new Map(); // first letter -> words that a slip may have meant
+    for (const word of [...new Set([...this.words.values()].flat())].sort()) {
+      if (word.length < 4) continue;
+      if (!this.byLetter.has(word[0])) this.byLetter.set(word[0], []);
+      this.byLetter.get(word[0]).push({ word, bits: letterBits(word) });
+    }
   }
 
   note(word) {
@@ -89,36 +106,40 @@ export class Lexicon {
     }
   }
 
+  // Is it a word of some phrase?
   knows(key) {
     return this.words.has(key);
   }
 
-  // Stems of the words nearest to a misspelt one; words that the library's prose uses are not misspelt.
+  // Stems of the words nearest to a misspelt one: those of the fewest edits, at most as many as allowed.
+  // Words that the library's prose uses are not misspelt.
   near(word) {
     if (this.plain.has(word)) return [];
     let found = this.nearest.get(word);
-    if (found) return found;
-    let most = editsAllowed(word);
-    let best = [];
-    const bits = letterBits(word);
-    const swapped = word.length > 1 ? word[1] + word[0] : word;
-    for (const known of this.every) {
-      const other = known.word;
-      if (other.length < 4 || (other[0] !== word[0] && other.slice(0, 2) !== swapped)) continue;
-      if (Math.abs(other.length - word.length) > most || bitCount(bits ^ known.bits) > 2 * most) continue;
-      const edits = distance(word, other, most);
-      if (edits > most) continue;
-      if (edits < most) [best, most] = [[], edits];
-      best.push(stem(other));
+    if (found === undefined) {
+      found = this.nearestTo(word);
+      if (this.nearest.size >= WORDS_KEPT) this.nearest.clear();
+      this.nearest.set(word, found);
     }
-    found = [...new Set(best)];
-    if (this.nearest.size > 2000) this.nearest.clear();
-    this.nearest.set(word, found);
     return found;
   }
-}
 
-function compare(a, b) {
-  for (let i = 0; i < Math.min(a.length, b.length); i += 1) if (a[i] !== b[i]) return a[i] < b[i] ? -1 : 1;
-  return a.length - b.length;
+  nearestTo(word) {
+    const bits = letterBits(word);
+    let most = editsAllowed(word);
+    let best = [];
+    const swapped = word.slice(1, 2) + word[0];
+    for (const letter of [...new Set(swapped)].sort()) {
+      for (const { word: known, bits: has } of this.byLetter.get(letter) ?? []) {
+        if (letter !== word[0] && !known.startsWith(swapped)) continue;
+        if (Math.abs(known.length - word.length) > most) continue;
+        if (bitCount(bits & ~has) > most || bitCount(has & ~bits) > most) continue;
+        const edits = distance(word, known, most);
+        if (edits > most) continue;
+        if (edits < most) [best, most] = [[], edits];
+        best.push(stem(known));
+      }
+    }
+    return [...new Set(best)];
+  }
 }

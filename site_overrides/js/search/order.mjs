@@ -124,13 +124,13 @@ export class Order {
     return this.areas.has(place) ? "area" : "part";
   }
 
-  // [factor, verdict] of a technique for the leak's rate and refrigerant; [1, ""] where nothing is known.
+  // [factor, verdict] of a technique for the leak's rate and refrigerant; the usual factor where one is not known.
   limit(technique, evidence) {
     const { limits } = this.rules;
-    const smallest = this.techniques.get(technique).sees[evidence.refrigerant ?? ""] ?? null;
-    if (smallest === null) return [1, ""];
+    const { sees, usual } = this.techniques.get(technique);
+    const smallest = sees[evidence.refrigerant ?? ""] ?? null;
     if (smallest === 0) return [limits.blind, "blind"];
-    if ((evidence.rate ?? null) === null) return [1, ""];
+    if (smallest === null || (evidence.rate ?? null) === null) return [usual, ""];
     const margin = evidence.rate / smallest;
     const verdict = margin >= this.content.comfortable ? "sees" : margin >= 1 ? "at-limit" : "too-small";
     return [limits[verdict], verdict];

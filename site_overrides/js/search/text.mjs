@@ -1,18 +1,53 @@
 // Words of a text: folded, split and reduced to stems, the same here and in Python (analysis/text.py).
 
-const GAS = /(?<![\p{L}\p{N}_])r[\s-]?(\d{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])/gu;
+const GAS = /(^|[^a-z0-9])r[ \t-\r-]?([0-9]{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])/g;
+const APOSTROPHES = "'\u2019\u2018\u02bc\u00b4`";
 const VOWEL = /[aeiouy]/;
 const DOUBLE = /([bdgmnprt])\1$/;
-const stemCache = new Map();
+const STEMS_KEPT = 20000;
+const stemsKept = new Map();
 
-// Lower case without accents and apostrophes; `R-410A` and `r 410a` become `r410a`.
+// One character folded: each for itself, so that places in the text are kept.
+function foldLetter(letter) {
+  if (APOSTROPHES.includes(letter)) return "";
+  if (letter.length > 1) return " ";
+  const plain = letter.toLowerCase().normalize("NFKD").replace(/[\u0300-\u036f]/g, "");
+  if (!plain.includes("\u2044")) return plain;
+  const fraction = plain.replaceAll("\u2044", "/"); // 1½ is one and a half
+  return fraction.length > 1 ? ` ${fraction}` : fraction;
+}
+
+function foldLetters(text) {
+  return /^[ -&(-_a-~]*$/.test(text) ? text.toLowerCase() : Array.from(text, foldLetter).join("");
+}
+
+// Lower case without accents and apostrophes; `R-410A` and `r 410a` become `r410a`, a half 1/2, an emoji a space.
 export function fold(text) {
-  return text
-    .toLowerCase()
-    .normalize("NFKD")
-    .replace(/\p{M}/gu, "")
-    .replace(/[\u2019']/g, "")
-    .replace(GAS, (_, number, isomer) => `r${number}${isomer ?? ""}`);
+  return foldLetters(text).replace(GAS, (_, before, number, isomer) => `${before}r${number}${isomer ?? ""}`);
+}
+
+// { folded, begins, ends }: for each character of the folded text where that of the text begins and ends, counted in
+// whole characters.
+export function foldAt(letters) {
+  const found = [];
+  letters.forEach((letter, i) => {
+    for (const f of foldLetter(letter)) found.push([f, i, i + 1]);
+  });
+  const out = [];
+  let last = 0;
+  for (const hit of found.map(([f]) => f).join("").matchAll(GAS)) {
+    const start = hit.index + hit[1].length;
+    const end = hit.index + hit[0].length;
+    const isomer = hit[3] ? 3 : 0; // in its brackets
+    const number = end - isomer - hit[2].length;
+    out.push(...found.slice(last, start + 1), ...found.slice(number, number + hit[2].length));
+    if (isomer) out.push(found[end - 2]);
+    const [f, begin] = out.pop();
+    out.push([f, begin, found[end - 1][2]]);
+    last = end;
+  }
+  out.push(...found.slice(last));
+  return { folded: out.map(([f]) => f).join(""), begins: out.map((one) => one[1]), ends: out.map((one) => one[2]) };
 }
 
 // Words of folded text.
@@ -22,17 +57,17 @@ export function words(folded) {
 
 // Stem of a folded word; words with digits stay as they are.
 export function stem(word) {
-  let found = stemCache.get(word);
+  let found = stemsKept.get(word);
   if (found === undefined) {
-    found = cutDown(word);
-    if (stemCache.size > 20000) stemCache.clear();
-    stemCache.set(word, found);
+    found = withoutEnding(word);
+    if (stemsKept.size >= STEMS_KEPT) stemsKept.clear();
+    stemsKept.set(word, found);
   }
   return found;
 }
 
-function cutDown(word) {
-  if (word.length < 3 || /\d/.test(word)) return word;
+function withoutEnding(word) {
+  if (word.length < 3 || /[0-9]/.test(word)) return word;
   let w = word;
   if (w.endsWith("ies") && w.length > 4) w = `${w.slice(0, -3)}y`;
   else if (/(?:sses|ches|shes|xes|zes)$/.test(w)) w = w.slice(0, -2);
@@ -55,7 +90,8 @@ export function stems(text) {
   return words(fold(text)).map(stem);
 }
 
-// Edits from a to b, a swap of neighbours counting one; above `most` gives most + 1. Optimal string alignment.
+// Edits from a to b: a letter put in, left out, changed, or two neighbours swapped; above `most` gives most + 1.
+// Optimal string alignment distance.
 export function distance(a, b, most) {
   if (Math.abs(a.length - b.length) > most) return most + 1;
   let before = [];
@@ -75,7 +111,8 @@ export function distance(a, b, most) {
   return Math.min(last[b.length], most + 1);
 }
 
-// Typing mistakes that a word of this length may hold.
+// Typing mistakes that a word of this length may hold: none below 4 letters, one below 8, then two.
 export function editsAllowed(word) {
-  return word.length < 4 ? 0 : word.length < 8 ? 1 : 2;
+  if (word.length < 4) return 0;
+  return word.length < 8 ? 1 : 2;
 }

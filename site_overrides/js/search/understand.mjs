@@ -1,52 +1,32 @@
 // From what somebody types to findings: phrases, typing mistakes, negation, amounts, and the words left over.
-import { fold, stem } from "./text.mjs";
-import { isArticle } from "./lexicon.mjs";
+import { foldAt, stem, words } from "./text.mjs";
 
-const EITHER = new Set(["nothing", "none", "nil"]);
 const DENIED = { symptom: "absent", place: "not-place", mode: "not-mode", technique: "clean" };
 const AFFIRMED = { absent: "symptom", "not-place": "place", "not-mode": "mode", clean: "technique" };
 const SINGLE = new Set(["setting", "kind", "refrigerant", "lost", "charge", "over", "age"]);
 
-// Folded text, and for each of its characters the place in the raw text (in whole characters, as Python counts).
-function foldedWithPlaces(letters) {
-  const [folded, where] = [[], []];
-  letters.forEach((letter, i) => {
-    for (const f of fold(letter)) {
-      folded.push(f);
-      where.push(i);
-    }
-  });
-  const whole = [...fold(letters.join(""))];
-  if (folded.join("") === whole.join("")) return { whole, where: [...where, letters.length] };
-  const out = []; // names of refrigerants were drawn together: walk along both
-  let j = 0;
-  for (const letter of whole) {
-    while (j < folded.length && folded[j] !== letter) j += 1;
-    out.push(j < where.length ? where[j] : letters.length);
-    j += 1;
-  }
-  return { whole, where: [...out, letters.length] };
-}
-
-function tokensOf(text, cut, lexicon) {
+function tokensOf(text, found, lexicon) {
   const out = [];
   let [clause, last] = [0, 0];
   for (const hit of text.matchAll(/[a-z0-9]+/g)) {
     const [start, end] = [hit.index, hit.index + hit[0].length];
     clause += (text.slice(last, start).match(/[,.;:!?\n]/g) ?? []).length;
     last = end;
-    if (cut.some((a) => start < a.end && a.start < end)) {
+    const amount = found.find((a) => start < a.end && a.start < end);
+    if (amount && !amount.loose) {
       clause += 1; // nothing is denied, and no phrase goes on, across an amount
       continue;
     }
     const word = hit[0];
     const parts = !lexicon.knows(stem(word)) && lexicon.joined.has(word) ? lexicon.joined.get(word) : [word];
     for (const part of parts) {
-      if (parts.length === 1 && isArticle(part)) continue;
+      if (parts.length === 1 && lexicon.articles.has(part)) continue;
       const own = stem(part);
       // a word that stands for itself may still be a slip inside a longer phrase: loosing charge
-      const near = part.length >= 4 && !/\d/.test(part) ? lexicon.near(part).filter((n) => n !== own) : [];
-      out.push({ word: part, stem: own, start, end, clause, filler: lexicon.fillers.has(part), near });
+      const slip = !amount && part.length >= 4 && !/[0-9]/.test(part);
+      const near = slip ? lexicon.near(part).filter((n) => n !== own) : [];
+      const filler = !amount && lexicon.fillers.has(part);
+      out.push({ word: part, stem: own, start, end, clause, filler, near, loose: Boolean(amount) });
     }
   }
   return out;
@@ -104,8 +84,8 @@ function placeInside(tokens, lexicon, skips) {
 
 function itemsOf(tokens, lexicon, skips) {
   return coverOf(tokens, lexicon, skips).map(([i, m]) => {
-    const { word, stem: own, start, end, clause, filler } = tokens[i];
-    if (!m) return { meaning: [], start, end, clause, word, stem: own, filler, stems: [], inside: null };
+    const { word, stem: own, start, end, clause, filler, loose } = tokens[i];
+    if (!m) return { meaning: [], start, end, clause, word, stem: own, filler, loose, stems: [], inside: null };
     return {
       meaning: m.meaning,
       start,
@@ -114,6 +94,7 @@ function itemsOf(tokens, lexicon, skips) {
       word,
       stem: own,
       filler,
+      loose: false,
       stems: m.pattern.filter((s) => !lexicon.dull.has(s)),
       inside: m.length > 1 ? placeInside(tokens.slice(i + 1, i + m.length), lexicon, skips) : null,
     };
@@ -133,14 +114,19 @@ class NegationReader {
       this.clause = item.clause;
       this.negated = this.fresh = this.carry = this.silent = false;
     }
+    if (item.loose) {
+      this.close();
+      this.negated = this.fresh = this.carry = false; // nothing is denied across an amount
+      return;
+    }
     const is = (kind) => item.meaning.some((m) => m.kind === kind);
     const finding = this.pick(item.meaning);
-    if (EITHER.has(item.word) && this.fresh && !this.negated && this.turnLast()) return;
+    if (this.lexicon.either.has(item.word) && this.fresh && !this.negated && this.turnLast()) return;
     if (is("negators_after") && this.fresh && !this.negated && this.turnLast()) return;
     if (!finding && is("negators")) {
       this.silent = this.fresh && this.findings.at(-1)?.kind === "technique";
       [this.negated, this.reach, this.carry] = [true, 0, false];
-    } else if (!finding && is("bridges") && (item.word === "or" || item.word === "nor") && this.carry) {
+    } else if (!finding && is("bridges") && this.lexicon.carriers.has(item.word) && this.carry) {
       [this.negated, this.reach] = [true, 0];
     } else if (!finding && is("enders")) {
       this.negated = this.carry = this.fresh = false;
@@ -238,18 +224,18 @@ function lastWordOf(findings) {
 
 // { findings, words, stems }; `today` is { year, month, day }, `reading` the model's limits.
 export function understand(raw, lexicon, amounts, today, reading) {
-  const letters = [...raw].slice(0, reading.longest);
-  const { whole, where } = foldedWithPlaces(letters);
-  // matching counts UTF-16 units; all that matters is below them, so everything else becomes one unit
-  const text = whole.map((letter) => (letter.length > 1 ? "\u25a1" : letter)).join("");
-  const found = amounts(text, today);
+  // whole characters, as Python counts them; folded none takes two units
+  const { folded, begins, ends } = foldAt(Array.from(raw.slice(0, 2 * reading.longest)).slice(0, reading.longest));
+  // 407 c is a refrigerant and no temperature
+  const joined = ({ start, end }) => words(folded.slice(start, end)).join("");
+  const found = amounts(folded, today).filter((a) => a.kind !== "reading" || !lexicon.knows(joined(a)));
   const reader = new NegationReader(lexicon, new Set(found.length ? reading.beside : []), reading.reach);
-  for (const item of itemsOf(tokensOf(text, found, lexicon), lexicon, reading.skips)) reader.read(item);
+  for (const item of itemsOf(tokensOf(folded, found, lexicon), lexicon, reading.skips)) reader.read(item);
   reader.close();
   const said = found.filter((a) => a.kind !== "reading").map(({ kind, value, start, end }) => ({ kind, keys: [], start, end, value, at: [], stems: [] }));
   const findings = lastWordOf([...reader.findings, ...said].sort((a, b) => a.start - b.start || a.end - b.end));
   return {
-    findings: findings.map((f) => ({ ...f, start: where[f.start], end: where[f.end - 1] + 1 })),
+    findings: findings.map((f) => ({ ...f, start: begins[f.start], end: ends[f.end - 1] })),
     words: reader.words.map(([word]) => word),
     stems: [...new Set(reader.words.map(([, own]) => own))],
   };
