@@ -149,7 +149,7 @@ class Document:
     @cached_property
     def elements(self) -> list[Any]:
         """All elements in the order of the page, comments left out."""
-        return [e for e in self.root.iter() if isinstance(e.tag, str)]
+        return [e for e in self.root.iter() if isinstance(e.tag, str) and not _in_template(e)]
 
     @cached_property
     def ids(self) -> list[str]:
@@ -165,6 +165,11 @@ class Document:
         """What a reader sees, white space reduced."""
         body = self.find("body")[0]
         return text_of(body)
+
+
+def _in_template(element: Any) -> bool:
+    """Parts that a script clones and fills are no part of the page yet; browser tests look at them."""
+    return any(local(a) == "template" for a in element.iterancestors() if isinstance(a.tag, str))
 
 
 def local(element: Any) -> str:

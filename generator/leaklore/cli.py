@@ -177,9 +177,18 @@ def new(cases: Path, as_json: bool) -> None:
 @click.argument("text")
 @click.option("--clean", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that showed nothing.")
 @click.option("--found", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that showed something.")
-@click.option("--skip", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that can't be made here and now.")
-@click.option("--passes", metavar="RATE", help="What the leak found passes, e.g. '60 g/yr': is there another one?")
-@click.option("--only", multiple=True, metavar="FACET=VALUE", help="Keep cases: mode, setting, refrigerant, branch, proof, held.")
+@click.option(
+    "--skip", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that can't be made here and now."
+)
+@click.option(
+    "--passes", metavar="RATE", help="What the leak found passes, e.g. '60 g/yr': is there another one?"
+)
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="FACET=VALUE",
+    help="Keep cases: mode, setting, refrigerant, branch, proof, held.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the answer in a form that a machine reads.")
 @click.option(
     "--cases", type=LIBRARY, default=Path("cases"), show_default=True, help="Folder of the case library."

@@ -12,7 +12,7 @@ from leaklore.analysis.evidence import Check, Evidence
 from leaklore.analysis.places import Hypothesis
 from leaklore.analysis.second_leak import MORE, Explained
 
-from .builders import demo
+from .builders import case, demo
 
 OIL = Evidence(
     symptoms=frozenset({"oil-film", "short-of-charge"}), kind="ductless-split", refrigerant="R-410A"
@@ -67,7 +67,8 @@ def test_a_clean_check_moves_odds_by_what_it_would_have_seen(adviser: Adviser) -
     """Each mode at the place loses by 1 - d, all the others keep their odds to one another."""
     check = Check("bubble-test", ("indoor-flare",))
     before, after = adviser.joint(OIL), adviser.joint(replace(OIL, checks=(check,)))
-    chance = adviser.order.detection.chance["bubble-test"]["part"]
+    usual = adviser.order.techniques["bubble-test"].usual  # nobody said how much it loses
+    chance = {m: c * usual for m, c in adviser.order.detection.chance["bubble-test"]["part"].items()}
     total = sum(
         h.weight * (1 - chance[h.mode] / 1000 if h.component == "indoor-flare" else 1) for h in before
     )
@@ -111,6 +112,26 @@ def test_probability_in_words_goes_down_to_nothing() -> None:
     """Every probability has its word."""
     assert [least for least, _ in WORDS] == sorted((least for least, _ in WORDS), reverse=True)
     assert WORDS[-1][0] == 0
+
+
+def test_usual_is_the_mean_over_leaks_whose_rate_is_on_record() -> None:
+    """R-134a, bubbles see 0.132 kg/yr: 10 kg/yr sees (1), 0.2 is at the limit (0.5), 0.05 too small (0.05): 0.516667.
+
+    A detector that is blind to R-717 learns nothing from a leak of it; without a rate or a limit it is 1.
+    """
+    cases = [
+        case(1, refrigerant="R-134a", lost="10 kg", over="1 year"),
+        case(2, refrigerant="R-134a", lost="0.2 kg", over="1 year"),
+        case(3, refrigerant="R-134a", lost="0.05 kg", over="1 year"),
+        case(4, refrigerant="R-134a"),
+        case(5, refrigerant="R-717", lost="0.01 kg", over="1 year"),
+    ]
+    facts = advice.technique_facts(demo().guide, cases[:4])
+    assert facts["bubble-test"].usual == pytest.approx(1.55 / 3, abs=1e-6)
+    assert facts["heated-diode-detector"].usual == 1
+    assert facts["visual"].usual == 1
+    assert advice.technique_facts(demo().guide, cases[4:])["heated-diode-detector"].usual == 1
+    assert advice.technique_facts(demo().guide, cases[3:4])["bubble-test"].usual == 1
 
 
 def test_of_equals_the_guides_order(adviser: Adviser) -> None:

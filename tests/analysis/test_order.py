@@ -143,6 +143,19 @@ def test_limits_and_conditions() -> None:
     )
 
 
+def test_the_usual_factor_stands_in_for_a_rate_that_nobody_knows() -> None:
+    """Not where the rate is known, and not where the technique is blind."""
+    order = _small()
+    sniffer = replace(order.techniques["sniffer"], usual=0.7)
+    order = replace(order, techniques={**order.techniques, "sniffer": sniffer})
+    assert order.limit("sniffer", Evidence(refrigerant="R-1")) == (0.7, "")
+    assert order.limit("sniffer", Evidence(rate=9.0)) == (0.7, "")
+    assert order.limit("sniffer", Evidence(refrigerant="R-1", rate=9.0)) == (1.0, "sees")
+    assert order.limit("sniffer", Evidence(refrigerant="R-2")) == (0.0, "blind")
+    clean = order.update(JOINT, Check("sniffer", ("a",)), Evidence())
+    assert clean[0].weight == pytest.approx(0.25 * (1 - 0.35))
+
+
 def test_worth_by_hand() -> None:
     """A find at a part is worth 1, one at an area 0.35; each step of disturbance 0.85; a low place 1.25 to a sniffer."""
     found = _candidates(_small())

@@ -25,7 +25,7 @@ def _guide() -> Guide:
         for k, v in LISTED.items()
     }
     on = {"flare": ["split"], "evaporator": ["split", "rack"], "coil": ["rack"]}
-    components = {k: replace(e, facts={**e.facts, "on": on.get(k)}) for k, e in small.components.items()}
+    components = {k: replace(e, facts={**e.facts, "kinds": on.get(k)}) for k, e in small.components.items()}
     return replace(small, modes=modes, components=components)
 
 

@@ -50,7 +50,7 @@ K = {
     "cr": "computer-room-unit", "tu": "transport-unit",
 }  # fmt: skip
 
-# Which kinds have the component; used where the guide's entry has no `on:` (judgement).
+# Which kinds have the component; used where the guide's entry has no `kinds:` (judgement).
 FITS = {
     "outdoor-cabinet": "dl ms dc vr rt hp cu cr tu", "indoor-cabinet": "dl ms dc vr rt cr",
     "drain-pan": "dl ms dc vr cr", "wall-chase": "dl ms dc", "ceiling-void": "ms dc vr cu rk cr",
@@ -144,8 +144,8 @@ def trade() -> Trade:
     every = frozenset(K.values())
     on = {}
     for key, entry in components.items():
-        if entry.get("on"):
-            on[key] = frozenset(entry["on"]) & every
+        if entry.get("kinds"):
+            on[key] = frozenset(entry["kinds"]) & every
         else:
             on[key] = frozenset(K[k] for k in FITS.get(key, " ".join(K)).split())
     words = {

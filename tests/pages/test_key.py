@@ -92,7 +92,12 @@ def test_places_and_check_of_a_cause(demo_book: Book) -> None:
             strips = at in order.covered and technique in order.rules["touches"]
             minutes = order.detection.minutes[technique][level][0] / 1000
             minutes += order.rules["strip_minutes"] if strips else 0
-            return order.detection.chance[technique][level][mode] / 1000 / minutes
+            return (
+                order.detection.chance[technique][level][mode]
+                / 1000
+                * order.techniques[technique].usual
+                / minutes
+            )
 
         options = [
             t

@@ -143,7 +143,7 @@ def test_a_place_is_on_the_equipment_that_can_have_it(place: str, kind: str | No
 def test_a_list_of_all_kinds_is_left_out() -> None:
     guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
     kinds = set(guide.small["equipment_kinds"])
-    listed = {key: set(entry["on"]) for key, entry in guide.components.items() if entry["on"]}
+    listed = {key: set(entry["kinds"]) for key, entry in guide.components.items() if entry["kinds"]}
 
     assert [key for key, on in listed.items() if on == kinds] == []
     assert set().union(*listed.values()) == kinds
@@ -322,14 +322,14 @@ LISTS: dict[str, tuple[str, str, list[str]]] = {
     ),
     "components by equipment": (
         "components.yaml",
-        "- {key: ice-pad, name: Ice pad, kind: area, within: [], on: 5, what: The floor., look: Look.}\n"
-        "- {key: ice-mat, name: Mat, kind: area, within: [], on: [chiler], what: The floor., look: Look.}\n"
-        "- {key: ice-hut, name: Hut, kind: area, within: [], on: [], what: The hut., look: Look.}\n"
+        "- {key: ice-pad, name: Ice pad, kind: area, within: [], kinds: 5, what: The floor., look: Look.}\n"
+        "- {key: ice-mat, name: Mat, kind: area, within: [], kinds: [chiler], what: The floor., look: Look.}\n"
+        "- {key: ice-hut, name: Hut, kind: area, within: [], kinds: [], what: The hut., look: Look.}\n"
         "- {key: ice-pit, name: Pit, kind: area, within: [], low: no, covered: 1, what: A pit., look: Look.}\n",
         [
-            '1:61: [0].on: 5 is not a list; write for example ["ductless-split", "multi-split"] [schema/type]',
-            '2:58: [1].on[0]: "chiler" is not a kind of equipment; did you mean "chiller"? [reference]',
-            '3:57: [2].on: the list is empty; write for example ["ductless-split", "multi-split"] [schema/minItems]',
+            '1:64: [0].kinds: 5 is not a list; write for example ["ductless-split", "multi-split"] [schema/type]',
+            '2:61: [1].kinds[0]: "chiler" is not a kind of equipment; did you mean "chiller"? [reference]',
+            '3:60: [2].kinds: the list is empty; write for example ["ductless-split", "multi-split"] [schema/minItems]',
             '4:58: [3].low: "no" is not true or false; write true or false in small letters [schema/type]',
             '4:71: [3].covered: "1" is not true or false; write true or false in small letters [schema/type]',
         ],

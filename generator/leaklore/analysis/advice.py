@@ -82,9 +82,7 @@ class Adviser:
 
         The places of finds count as clean: a second leak is looked for elsewhere.
         """
-        kept = tuple(
-            Check(c.technique, c.at, "clean") if c.result == "found" else c for c in evidence.checks
-        )
+        kept = tuple(Check(c.technique, c.at, "clean") if c.result == "found" else c for c in evidence.checks)
         return replace(evidence, checks=kept, places=())
 
 

@@ -227,7 +227,9 @@ def _fit(scores: Floats, truth: Sequence[int]) -> tuple[Floats, float]:
 
     def loss(w: Floats) -> tuple[float, Floats]:
         p = softmax(scores, w)
-        value = -np.log(np.maximum(p[np.arange(len(true)), true], 1e-300)).sum() + HOLD * ((w - start) ** 2).sum()
+        value = (
+            -np.log(np.maximum(p[np.arange(len(true)), true], 1e-300)).sum() + HOLD * ((w - start) ** 2).sum()
+        )
         slope = np.einsum("ngm,nm->g", scores, p) - mine.sum(axis=0) + 2 * HOLD * (w - start)
         return float(value), slope
 
@@ -310,9 +312,7 @@ class LeftOut:
     of: tuple[int, ...]
 
 
-def leave_out(
-    cases: Sequence[Case], guide: Guide, folds: int = 10, most: int = FIT_AT_MOST
-) -> LeftOut:
+def leave_out(cases: Sequence[Case], guide: Guide, folds: int = 10, most: int = FIT_AT_MOST) -> LeftOut:
     """Each case ranked by a model that never saw it: neither in its counts nor in the fit of its weights.
 
     Weights come from the other folds, which are themselves counted without the whole fold; the counts for

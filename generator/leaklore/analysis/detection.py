@@ -58,9 +58,7 @@ def _steps(cases: Sequence[Case], guide: Guide) -> list[_Step]:
             if case.counted and (step.result == "clean" or step.result in FOUND):
                 hits = covered(step, case, guide)
                 mode = next((c.mode for c in case.causes if c.component in hits), None)
-            out.append(
-                _Step(step.technique, level, step.minutes, first, mode, step.result in FOUND)
-            )
+            out.append(_Step(step.technique, level, step.minutes, first, mode, step.result in FOUND))
     return out
 
 

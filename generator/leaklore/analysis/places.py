@@ -105,7 +105,9 @@ def fit(cases: Sequence[Case], guide: Guide) -> PlaceModel:
             weight = 1000 * seen[mode, component]
             if component in listed:
                 weight += LISTED // len(listed)
-            extra = {k: SAME_KIND * n for (m, c, k), n in sorted(on_kind.items()) if (m, c) == (mode, component)}
+            extra = {
+                k: SAME_KIND * n for (m, c, k), n in sorted(on_kind.items()) if (m, c) == (mode, component)
+            }
             spots.append(Spot(mode, component, weight, extra))
-    on = {key: frozenset(e["on"] or ()) for key, e in guide.components.items()}
+    on = {key: frozenset(e["kinds"] or ()) for key, e in guide.components.items()}
     return PlaceModel(tuple(spots), dict(guide.inside), on)

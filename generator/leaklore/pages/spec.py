@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+NOTHING = Markup()
+
 
 @dataclass(frozen=True, slots=True)
 class Page:
@@ -22,7 +24,7 @@ class Page:
     section: str
     changed: dt.date | None = None
     listed: bool = True
-    head: Markup = Markup()
+    head: Markup = NOTHING
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,7 +91,7 @@ def page(book: Book, templates: Templates) -> Page:
         found=_found(trust, book) if trust else None,
     )
     lead = "How often the search named the right cause, whether its percentages hold, and how soon its checks find a leak."
-    return Page(URL, TITLE, lead, body, "methods")
+    return Page(URL, TITLE, lead, body, "")
 
 
 def _found(trust: Trust, book: Book) -> dict[str, object]:

@@ -291,7 +291,7 @@ def _usable(facts: Any) -> bool:
     return (
         isinstance(facts, dict)
         and all(isinstance(facts.get(key), str) for key in ("key", "name"))
-        and all(_is_words(facts.get(key, [])) for key in ("also", "within", "on"))
+        and all(_is_words(facts.get(key, [])) for key in ("also", "within", "kinds"))
         and all(isinstance(facts.get(key, False), bool) for key in ("low", "covered"))
         and isinstance(facts.get("what", ""), str)
         and isinstance(facts.get("order", 0), int)

@@ -101,13 +101,13 @@ class Guide:
         word), or the place lists no kinds.
         """
         entry = self.components.get(place)
-        listed = entry["on"] if entry else None
+        listed = entry["kinds"] if entry else None
         return not listed or kind in listed or kind not in self._kinds_listed
 
     @cached_property
     def _kinds_listed(self) -> frozenset[str]:
         """Kinds of equipment that some place lists."""
-        return frozenset(kind for entry in self.components.values() for kind in entry["on"] or ())
+        return frozenset(kind for entry in self.components.values() for kind in entry["kinds"] or ())
 
 
 @dataclass(frozen=True)

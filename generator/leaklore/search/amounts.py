@@ -50,8 +50,9 @@ TABLES: Mapping[str, Any] = {
     "when": ["last", "the", "early", "late"],
     "built": ["installed", "fitted", "built", "commissioned", "put in"],
     "just": ["brand new", "new install", "newly installed", "just installed"],
-    "holds": ["charge", "charge of", "holds", "nameplate", "contains", "total", "charged with"],
+    "holds": ["charge", "holds", "nameplate", "contains", "total", "charged with"],
     "lost": ["lost", "low", "short", "down", "lose", "loses", "losing", "added", "add"],
+    "roughly": ["of", "is", "was", "about", "around", "almost", "nearly", "roughly", "approx"],
     "about": [
         "of", "on", "by", "about", "around", "almost", "nearly", "roughly", "approx", "over", "another", "some",
         "at least", "maybe", "up to",
@@ -66,8 +67,8 @@ TABLES: Mapping[str, Any] = {
 }  # fmt: skip
 """Units in kg and days; `since` gives months; `readings` are units that are dropped with their number.
 
-`then` follows a time, `when` stands before a season, `lost` and `holds` before a mass with `about` between, `whole`
-after it.
+`then` follows a time, `when` stands before a season, `lost` before a mass with `about` between, `holds` with `roughly`,
+`whole` after it.
 """
 
 
@@ -94,18 +95,20 @@ def _any(words: Mapping[str, Any] | list[str]) -> str:
     return "|".join(f"{_S}+".join(re.escape(part) for part in w.split()) for w in listed)
 
 
-_NUMBER = rf"(?:[0-9]{{1,3}}(?:{_S}+|-))?[0-9]{{1,3}}/[1-9][0-9]?|[0-9]{{1,6}}(?:[.,][0-9]{{1,6}})?"
+_NUMBER = (
+    rf"(?:[0-9]{{1,3}}(?:{_S}+|-))?[0-9]{{1,3}}/[1-9][0-9]?|[0-9]{{1,6}}(?:[.,][0-9]{{1,6}})?|[.][0-9]{{1,6}}"
+)
 _WORD, _FIGURE = r"(?<![a-z0-9])", r"(?<![a-z0-9.,/])"
 _EDGE = r"(?![a-z0-9])"
 _YEAR = r"(?:19|20)[0-9][0-9]"
 _SAID = _any(TABLES["numbers"])
 _MASS = re.compile(
-    rf"{_FIGURE}(?:({_NUMBER}){_S}*|({_SAID}){_S}+)({_any(TABLES['mass'])}){_EDGE}"
-    rf"(?:{_S}*({_NUMBER}){_S}*(?:{_any(TABLES['ounces'])}){_EDGE})?"
+    rf"{_FIGURE}(?:({_NUMBER}){_S}*|({_SAID}){_S}+)({_any(TABLES['mass'])})"
+    rf"(?:{_S}*({_NUMBER}){_S}*(?:{_any(TABLES['ounces'])}))?{_EDGE}"
 )
 _TIME = re.compile(
-    rf"(?<![a-z0-9.,])(?:({_NUMBER})(?:{_S}|-)*|({_SAID}|{_any(TABLES['per'])})(?:{_S}|-)*)({_any(TABLES['days'])}){_EDGE}"
-    rf"(?:{_S}+({_any(TABLES['then'])}){_EDGE})?"
+    rf"(?:(?<![a-z0-9.,])|(?=/))(?:({_NUMBER})(?:{_S}|-)*|({_SAID}|{_any(TABLES['per'])})(?:{_S}|-)*)({_any(TABLES['days'])}){_EDGE}"
+    rf"(?:(?:{_S}|-)+({_any(TABLES['then'])}){_EDGE})?"
 )
 _EVERY = re.compile(rf"{_WORD}({_any(TABLES['often'])}){_EDGE}")
 _SINCE = re.compile(
@@ -115,7 +118,9 @@ _BUILT = re.compile(rf"{_WORD}(?:{_any(TABLES['built'])}){_S}+(?:in{_S}+)?({_YEA
 _NEW = re.compile(rf"{_WORD}(?:{_any(TABLES['just'])}){_EDGE}")
 _READING = re.compile(rf"{_FIGURE}-?(?:{_NUMBER}){_S}*°?{_S}*(?:{_any(TABLES['readings'])}){_EDGE}")
 _ABOUT = rf"{_S}*(?:(?:{_any(TABLES['about'])}){_S}*){{0,2}}$"
-_HOLDS = re.compile(rf"(?:^|[^a-z0-9])(?:{_any(TABLES['holds'])}){_ABOUT}")
+_HOLDS = re.compile(
+    rf"(?:^|[^a-z0-9])(?:{_any(TABLES['holds'])}){_S}*(?:(?:{_any(TABLES['roughly'])}){_S}*){{0,2}}$"
+)
 _LOST = re.compile(rf"(?:^|[^a-z0-9])(?:{_any(TABLES['lost'])}){_ABOUT}")
 _OF_CHARGE = re.compile(rf"^{_S}*(?:of{_S}+)?(?:{_any(TABLES['whole'])}){_EDGE}")
 

@@ -9,10 +9,10 @@ from typing import Any
 
 from leaklore.analysis.evidence import Check
 from leaklore.analysis.second_leak import Explained
-from leaklore.errors import LeakloreError
+from leaklore.errors import LeakloreError, QuantityError
 from leaklore.records.library import Library
 from leaklore.records.model import YEAR
-from leaklore.records.quantity import QuantityError, read
+from leaklore.records.quantity import read
 from leaklore.records.today import today
 from leaklore.search.documents import FACETS
 from leaklore.search.lexicon import KINDS
@@ -45,7 +45,9 @@ def question(
             technique, _, at = said.partition("@")
             places = tuple(p for p in at.split(",") if p)
             if not technique or not places:
-                raise LeakloreError(f'--{result} "{said}": write a technique and a place, as in visual@indoor-flare')
+                raise LeakloreError(
+                    f'--{result} "{said}": write a technique and a place, as in visual@indoor-flare'
+                )
             if not words.has("techniques", technique):
                 raise LeakloreError(
                     f'--{result} "{said}": "{technique}" is not a technique; {words.suggest("techniques", technique)}'
@@ -88,7 +90,7 @@ def answer(library: Library, asked: Question) -> dict[str, Any]:
         if explained.more:
             known = engine.adviser.without_find(first.evidence)
             advice = engine.adviser.advise(known)
-            cases, pages = engine.hits(engine.terms(first.understood, advice, asked.text), asked.only)
+            cases, pages = engine.hits(engine.terms(first.understood, advice), asked.only)
             first = replace(first, evidence=known, advice=advice, cases=cases, pages=pages)
     return {**engine.as_json(first), **out}
 
@@ -111,7 +113,11 @@ def as_text(found: Mapping[str, Any], library: Library) -> str:
     out += [f"  {case['id']}  {case['title']}" for case in found["cases"][:8]] or ["  none"]
     if "second_leak" in found:
         times, more = found["second_leak"]["times"], found["second_leak"]["more"]
-        out += ["", f"The loss is {times:.2g} times what that leak passes: " + ("look for another." if more else "it explains it.")]
+        out += [
+            "",
+            f"The loss is {times:.2g} times what that leak passes: "
+            + ("look for another." if more else "it explains it."),
+        ]
     return "\n".join(out)
 
 
@@ -119,7 +125,13 @@ _SAID = {
     "absent": "no {}", "not-place": "not at {}", "not-mode": "not {}", "clean": "{}: clean", "near": "near {}",
     "place": "at {}",
 }  # fmt: skip
-_PLURAL = {"absent": "symptoms", "not-place": "components", "near": "components", "not-mode": "modes", "clean": "techniques"}
+_PLURAL = {
+    "absent": "symptoms",
+    "not-place": "components",
+    "near": "components",
+    "not-mode": "modes",
+    "clean": "techniques",
+}
 
 
 def _heard(finding: Mapping[str, Any], library: Library) -> str:

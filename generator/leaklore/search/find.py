@@ -153,7 +153,11 @@ class Engine:
         def best(found: list[tuple[int, float]], most: int) -> tuple[Hit, ...]:
             ranked = sorted(found, key=lambda f: (-f[1], f[0]))[:most]
             return tuple(
-                Hit(d, s, tuple(t for v, t in sorted(parts[d], key=lambda p: (-round(p[0], 9), p[1])) if v > 0))
+                Hit(
+                    d,
+                    s,
+                    tuple(t for v, t in sorted(parts[d], key=lambda p: (-round(p[0], 9), p[1])) if v > 0),
+                )
                 for d, s in ranked
             )
 

@@ -90,9 +90,7 @@ def build(documents: Sequence[Document], cases: int) -> Index:
         shared.update(d.findings.keys())
     lists: dict[str, list[tuple[int, int]]] = defaultdict(list)
     rare = {w: log(1 + (n - k + 0.5) / (k + 0.5)) for w, k in within.items()}
-    special = {
-        t: WEIGHT[t[0]] * log(1 + (cases - k + 0.5) / (k + 0.5)) for t, k in shared.items()
-    }
+    special = {t: WEIGHT[t[0]] * log(1 + (cases - k + 0.5) / (k + 0.5)) for t, k in shared.items()}
     for number, d in enumerate(documents):
         slack = K1 * (1 - B + B * lengths[number] / mean)
         for w, tf in d.words.items():

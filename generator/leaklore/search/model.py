@@ -26,7 +26,12 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
         "version": VERSION,
         "lexicon": {**lexicon, "order": list(KINDS)},
         "amounts": dict(TABLES),
-        "reading": {"longest": understand.LONGEST, "skips": understand.SKIPS, "reach": understand.REACH, "beside": TABLES["beside"]},
+        "reading": {
+            "longest": understand.LONGEST,
+            "skips": understand.SKIPS,
+            "reach": understand.REACH,
+            "beside": TABLES["beside"],
+        },
         "causes": {
             "modes": causes.modes,
             "prior": causes.prior,
@@ -44,7 +49,9 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "digits": DIGITS,
         },
         "places": {
-            "spots": [[s.mode, s.component, s.weight, *([s.extra] if s.extra else [])] for s in planner.places.spots],
+            "spots": [
+                [s.mode, s.component, s.weight, *([s.extra] if s.extra else [])] for s in planner.places.spots
+            ],
             "inside": {area: sorted(held) for area, held in planner.places.inside.items()},
             "on": {place: sorted(kinds) for place, kinds in planner.places.on.items() if kinds},
             "elsewhere": places.ELSEWHERE,

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby, pairwise
 
 from leaklore.analysis import text
 from leaklore.analysis.evidence import Check, Evidence
@@ -137,8 +139,8 @@ def _matches(tokens: Sequence[_Token], i: int, lexicon: Lexicon) -> list[_Match]
                 j += 1
             if n < len(pattern) or slips >= max(2, n):
                 continue
-            if slips and n == 1 and lexicon.knows(first.stem):
-                continue  # a known word alone is no slip
+            if slips and n == 1 and lexicon.knows(first.stem) and first.stem not in lexicon.articles:
+                continue  # a known word alone is no slip; hising is no form of his
             found, old = _Match(j - i, n, slips, pattern, meaning), best.get(j - i)
             if old is None or (n, -slips) > (old.words, -old.slips):
                 best[j - i] = found
@@ -205,11 +207,30 @@ _NOT = {"symptom": "absent", "place": "not-place", "mode": "not-mode", "techniqu
 _BACK = {absent: kind for kind, absent in _NOT.items()}
 
 
+_COMMA = re.compile(r"[ \t-\r]*,[ \t-\r]*")
+
+
+def _lists(items: Sequence[_Item], folded: str, lexicon: Lexicon) -> frozenset[int]:
+    """Clauses in which a list of symptoms goes on to its `or`: `no dent, nick or hole`."""
+    clauses = [list(held) for _, held in groupby(items, key=lambda item: item.clause)]
+    found: set[int] = set()
+    later: int | None = None
+    for before, held in reversed(list(pairwise(clauses))):
+        symptoms = [(m := _pick(item.meaning)) is not None and m.kind == "symptom" for item in held]
+        ends = symptoms == [True, False, True] and held[1].word in lexicon.carriers
+        goes_on = symptoms == [True] and later in found
+        later = held[0].clause
+        if (ends or goes_on) and _COMMA.fullmatch(folded, before[-1].end, held[0].start):
+            found.add(later)
+    return frozenset(found)
+
+
 class _Reader:
     """Walks the items once and keeps the state of negation."""
 
-    def __init__(self, lexicon: Lexicon, amounts_there: bool) -> None:
+    def __init__(self, lexicon: Lexicon, amounts_there: bool, lists: frozenset[int]) -> None:
         self.lexicon = lexicon
+        self.lists = lists
         self.dull = frozenset(TABLES["beside"]) if amounts_there else frozenset[str]()
         self.findings: list[Finding] = []
         self.words: list[tuple[str, str]] = []
@@ -220,19 +241,23 @@ class _Reader:
         self.silent = False  # did the negation follow a technique: `ultrasonic can't hear`?
         self.clause = 0
 
-    def read(self, item: _Item) -> None:
+    def read(self, item: _Item, alone: bool) -> None:
+        """`alone`: nothing else stands in its clause."""
+        denies = item.word in self.lexicon.either or _is(item, "negators_after")
         if item.clause != self.clause:
+            if alone and denies and self._checked() and self._turn_last():
+                return
             self.close()
             self.clause = item.clause
-            self.negated = self.fresh = self.carry = self.silent = False
+            self.negated = self.carry and item.clause in self.lists
+            self.reach = 0
+            self.fresh = self.carry = self.silent = False
         finding = _pick(item.meaning)
         if item.loose:
             self.close()
             self.negated = self.fresh = self.carry = False  # nothing is denied across an amount
             return
-        if item.word in self.lexicon.either and self.fresh and not self.negated and self._turn_last():
-            return
-        if _is(item, "negators_after") and self.fresh and not self.negated and self._turn_last():
+        if denies and self.fresh and not self.negated and self._turn_last():
             return
         if finding is None and _is(item, "negators"):
             last = self.findings[-1] if self.findings else None
@@ -249,6 +274,13 @@ class _Reader:
             self._word(item)
             return
         self._finding(finding, item)
+
+    def _checked(self) -> bool:
+        """Was a check said last, or the place of one?"""
+        kinds = [f.kind for f in self.findings[-2:]]
+        return (
+            self.fresh and not self.negated and (kinds[-1] == "technique" or kinds == ["technique", "place"])
+        )
 
     def _turn_last(self) -> bool:
         last = self.findings[-1] if self.findings else None
@@ -322,9 +354,11 @@ def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
         if a.kind != "reading" or not lexicon.knows("".join(text.words(folded[a.start : a.end])))
     ]
     tokens = _tokens(folded, found, lexicon)
-    reader = _Reader(lexicon, bool(found))
-    for item in _items(tokens, lexicon):
-        reader.read(item)
+    items = _items(tokens, lexicon)
+    reader = _Reader(lexicon, bool(found), _lists(items, folded, lexicon))
+    several = Counter(item.clause for item in items)
+    for item in items:
+        reader.read(item, several[item.clause] == 1)
     reader.close()
     findings = [
         *reader.findings,

@@ -42,10 +42,14 @@ _OTHER = re.compile(r"^(?:import|export)\b.*", re.MULTILINE)
 
 
 def join(folder: Path) -> None:
-    """Writes the joined files over their parts; a company's own module of the same name is joined in its place."""
+    """Puts the joined files in the place of their parts; a company's own module of the same name is joined."""
     for target, parts in JOINED.items():
-        sources = {part: (folder / f"{part}.mjs").read_text("utf-8") for part in parts}
-        (folder / target).write_text(joined(sources), "utf-8")
+        text = joined({part: (folder / f"{part}.mjs").read_text("utf-8") for part in parts})
+        for part in parts:
+            (folder / f"{part}.mjs").unlink()
+        (folder / target).write_text(text, "utf-8")
+    for emptied in [f for f in folder.iterdir() if f.is_dir() and not any(f.iterdir())]:
+        emptied.rmdir()
 
 
 def joined(sources: Mapping[str, str]) -> str:
@@ -56,7 +60,9 @@ def joined(sources: Mapping[str, str]) -> str:
         text = _EXPORT.sub("", _IMPORT.sub("", source))
         left = _OTHER.search(text)
         if left:
-            raise LeakloreError(f"js/{part}.mjs: {left[0]!r} can't be joined; write a one-line import or export")
+            raise LeakloreError(
+                f"js/{part}.mjs: {left[0]!r} can't be joined; write a one-line import or export"
+            )
         for name in _NAME.findall(text):
             if name in names:
                 raise LeakloreError(

@@ -51,7 +51,10 @@ def site(
     (target / "404.html").write_text(shell.fill(made.missing, name, root=root, banner=banner), "utf-8")
     there = [Page(url, "", "", Markup(), "house") for url in notes]
     sitemap = feed.sitemap([*made.pages, *there], book.library.company.site_url or "")
-    for path, content in (*((f.path, f.content) for f in (*made.files, sitemap)), *searched(book, made.pages)):
+    for path, content in (
+        *((f.path, f.content) for f in (*made.files, sitemap)),
+        *searched(book, made.pages),
+    ):
         place = target / path
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(content)

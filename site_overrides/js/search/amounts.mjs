@@ -2,7 +2,7 @@
 // Every word and unit comes with the model.
 
 const SPACE = "[ \\t-\\r]";
-const FIGURE = `(?:[0-9]{1,3}(?:${SPACE}+|-))?[0-9]{1,3}/[1-9][0-9]?|[0-9]{1,6}(?:[.,][0-9]{1,6})?`;
+const FIGURE = `(?:[0-9]{1,3}(?:${SPACE}+|-))?[0-9]{1,3}/[1-9][0-9]?|[0-9]{1,6}(?:[.,][0-9]{1,6})?|[.][0-9]{1,6}`;
 const WORD_END = "(?![a-z0-9])";
 const ANY_YEAR = "(?:19|20)[0-9][0-9]";
 const DAY_MS = 86400000;
@@ -25,11 +25,11 @@ function daysFrom(year, month, day, today) {
   return Math.round((Date.UTC(today.year, today.month - 1, today.day) - Date.UTC(year, month - 1, day)) / DAY_MS);
 }
 
-// Matches that no character of `glued` stands before; in place of a look-behind, which phones of 2022 can't read.
+// Matches that no character of `glued` stands before, but for a slash's (kg/month); in place of a look-behind, which phones of 2022 can't read.
 function* standing(text, pattern, glued) {
   const regex = new RegExp(pattern, "g");
   for (let hit = regex.exec(text); hit; hit = regex.exec(text)) {
-    if (hit.index && glued.includes(text[hit.index - 1])) regex.lastIndex = hit.index + 1;
+    if (hit.index && hit[0][0] !== "/" && glued.includes(text[hit.index - 1])) regex.lastIndex = hit.index + 1;
     else yield hit;
   }
 }
@@ -40,22 +40,22 @@ export function amountReader(tables) {
   const [mass, days, often, numbers, since, then] = ["mass", "days", "often", "numbers", "since", "then"].map(table);
   const letters = "abcdefghijklmnopqrstuvwxyz0123456789";
   const said = anyOf(numbers.keys());
-  const about = `${SPACE}*(?:(?:${anyOf(tables.about)})${SPACE}*){0,2}$`;
+  const before = (verbs, between) => new RegExp(`(?:^|[^a-z0-9])(?:${anyOf(verbs)})${SPACE}*(?:(?:${anyOf(between)})${SPACE}*){0,2}$`);
   const patterns = {
     mass:
-      `(?:(${FIGURE})${SPACE}*|(${said})${SPACE}+)(${anyOf(mass.keys())})${WORD_END}` +
-      `(?:${SPACE}*(${FIGURE})${SPACE}*(?:${anyOf(tables.ounces)})${WORD_END})?`,
+      `(?:(${FIGURE})${SPACE}*|(${said})${SPACE}+)(${anyOf(mass.keys())})` +
+      `(?:${SPACE}*(${FIGURE})${SPACE}*(?:${anyOf(tables.ounces)}))?${WORD_END}`,
     time:
       `(?:(${FIGURE})(?:${SPACE}|-)*|(${said}|${anyOf(tables.per)})(?:${SPACE}|-)*)(${anyOf(days.keys())})${WORD_END}` +
-      `(?:${SPACE}+(${anyOf(then.keys())})${WORD_END})?`,
+      `(?:(?:${SPACE}|-)+(${anyOf(then.keys())})${WORD_END})?`,
     often: `(${anyOf(often.keys())})${WORD_END}`,
     since: `(?:${anyOf(tables.from)})${SPACE}+(?:(?:${anyOf(tables.when)})${SPACE}+)?(${anyOf(since.keys())}|${ANY_YEAR})${WORD_END}`,
     built: `(?:${anyOf(tables.built)})${SPACE}+(?:in${SPACE}+)?(${ANY_YEAR})${WORD_END}`,
     just: `(?:${anyOf(tables.just)})${WORD_END}`,
     reading: `-?(?:${FIGURE})${SPACE}*°?${SPACE}*(?:${anyOf(tables.readings)})${WORD_END}`,
   };
-  const holds = new RegExp(`(?:^|[^a-z0-9])(?:${anyOf(tables.holds)})${about}`);
-  const lost = new RegExp(`(?:^|[^a-z0-9])(?:${anyOf(tables.lost)})${about}`);
+  const holds = before(tables.holds, tables.roughly);
+  const lost = before(tables.lost, tables.about);
   const ofCharge = new RegExp(`^${SPACE}*(?:of${SPACE}+)?(?:${anyOf(tables.whole)})${WORD_END}`);
   const years = (count) => count / tables.year_days;
   const counted = (figure, word) => (figure ? numberOf(figure) : (numbers.get(singly(word)) ?? 1));
@@ -81,9 +81,9 @@ export function amountReader(tables) {
 
     scan("mass", `${letters}.,/`, (hit, start, end) => {
       const value = counted(hit[1], hit[2]) * mass.get(hit[3]) + (hit[4] ? numberOf(hit[4]) * tables.ounce : 0);
-      const before = folded.slice(0, start);
-      const full = holds.test(before) || ofCharge.test(folded.slice(end));
-      return [full && !lost.test(before) ? "charge" : "lost", value];
+      const till = folded.slice(0, start);
+      const full = holds.test(till) || ofCharge.test(folded.slice(end));
+      return [full && !lost.test(till) ? "charge" : "lost", value];
     });
     scan("since", letters, (hit) => {
       if (!/^[0-9]/.test(hit[1])) return ["over", sinceMonth(since.get(singly(hit[1])), today)];

@@ -18,7 +18,7 @@ function foldLetter(letter) {
 }
 
 function foldLetters(text) {
-  return /^[ -&(-_a-~]*$/.test(text) ? text.toLowerCase() : Array.from(text, foldLetter).join("");
+  return /^[\t-\r -&(-_a-~]*$/.test(text) ? text.toLowerCase() : Array.from(text, foldLetter).join("");
 }
 
 // Lower case without accents and apostrophes; `R-410A` and `r 410a` become `r410a`, a half 1/2, an emoji a space.

@@ -48,7 +48,8 @@ function matchesAt(tokens, i, lexicon, skips) {
         j += 1;
       }
       if (n < pattern.length || slips >= Math.max(2, n)) continue;
-      if (slips && n === 1 && lexicon.knows(first.stem)) continue; // a known word alone is no slip
+      // a known word alone is no slip; hising is no form of his
+      if (slips && n === 1 && lexicon.knows(first.stem) && !lexicon.articles.has(first.stem)) continue;
       const old = best.get(j - i);
       if (!old || n > old.words || (n === old.words && slips < old.slips)) best.set(j - i, { length: j - i, words: n, slips, pattern, meaning });
     }
@@ -101,28 +102,52 @@ function itemsOf(tokens, lexicon, skips) {
   });
 }
 
+const kindOf = (item, lexicon) => lexicon.order.find((kind) => item.meaning.some((m) => m.kind === kind)) ?? null;
+
+// Clauses in which a list of symptoms goes on to its `or`: `no dent, nick or hole`.
+function listsOf(items, folded, lexicon) {
+  const clauses = [];
+  for (const item of items) {
+    if (clauses.at(-1)?.[0].clause === item.clause) clauses.at(-1).push(item);
+    else clauses.push([item]);
+  }
+  const found = new Set();
+  for (let i = clauses.length - 1; i > 0; i -= 1) {
+    const held = clauses[i];
+    const kinds = held.map((item) => (kindOf(item, lexicon) === "symptom" ? "s" : "-")).join("");
+    const ends = kinds === "s-s" && lexicon.carriers.has(held[1].word);
+    if (!ends && (kinds !== "s" || !found.has(clauses[i + 1]?.[0].clause))) continue;
+    if (/^[ \t-\r]*,[ \t-\r]*$/.test(folded.slice(clauses[i - 1].at(-1).end, held[0].start))) found.add(held[0].clause);
+  }
+  return found;
+}
+
 // Walks the items once and keeps the state of negation.
 class NegationReader {
-  constructor(lexicon, dull, reach) {
-    Object.assign(this, { lexicon, dull, farthest: reach, findings: [], words: [] });
+  constructor(lexicon, dull, reach, lists) {
+    Object.assign(this, { lexicon, dull, lists, farthest: reach, findings: [], words: [] });
     Object.assign(this, { negated: false, reach: 0, fresh: false, carry: false, silent: false, clause: 0 });
   }
 
-  read(item) {
+  // `alone`: nothing else stands in its clause.
+  read(item, alone) {
+    const is = (kind) => item.meaning.some((m) => m.kind === kind);
+    const denies = this.lexicon.either.has(item.word) || is("negators_after");
     if (item.clause !== this.clause) {
+      if (alone && denies && this.checked() && this.turnLast()) return;
       this.close();
       this.clause = item.clause;
-      this.negated = this.fresh = this.carry = this.silent = false;
+      this.negated = this.carry && this.lists.has(item.clause);
+      this.reach = 0;
+      this.fresh = this.carry = this.silent = false;
     }
     if (item.loose) {
       this.close();
       this.negated = this.fresh = this.carry = false; // nothing is denied across an amount
       return;
     }
-    const is = (kind) => item.meaning.some((m) => m.kind === kind);
     const finding = this.pick(item.meaning);
-    if (this.lexicon.either.has(item.word) && this.fresh && !this.negated && this.turnLast()) return;
-    if (is("negators_after") && this.fresh && !this.negated && this.turnLast()) return;
+    if (denies && this.fresh && !this.negated && this.turnLast()) return;
     if (!finding && is("negators")) {
       this.silent = this.fresh && this.findings.at(-1)?.kind === "technique";
       [this.negated, this.reach, this.carry] = [true, 0, false];
@@ -140,6 +165,12 @@ class NegationReader {
       if (found) return found;
     }
     return null;
+  }
+
+  // Was a check said last, or the place of one?
+  checked() {
+    const [before, last] = [this.findings.at(-2)?.kind, this.findings.at(-1)?.kind];
+    return this.fresh && !this.negated && (last === "technique" || (before === "technique" && last === "place"));
   }
 
   turnLast() {
@@ -229,8 +260,10 @@ export function understand(raw, lexicon, amounts, today, reading) {
   // 407 c is a refrigerant and no temperature
   const joined = ({ start, end }) => words(folded.slice(start, end)).join("");
   const found = amounts(folded, today).filter((a) => a.kind !== "reading" || !lexicon.knows(joined(a)));
-  const reader = new NegationReader(lexicon, new Set(found.length ? reading.beside : []), reading.reach);
-  for (const item of itemsOf(tokensOf(folded, found, lexicon), lexicon, reading.skips)) reader.read(item);
+  const items = itemsOf(tokensOf(folded, found, lexicon), lexicon, reading.skips);
+  const dull = new Set(found.length ? reading.beside : []);
+  const reader = new NegationReader(lexicon, dull, reading.reach, listsOf(items, folded, lexicon));
+  items.forEach((item, i) => reader.read(item, items[i - 1]?.clause !== item.clause && items[i + 1]?.clause !== item.clause));
   reader.close();
   const said = found.filter((a) => a.kind !== "reading").map(({ kind, value, start, end }) => ({ kind, keys: [], start, end, value, at: [], stems: [] }));
   const findings = lastWordOf([...reader.findings, ...said].sort((a, b) => a.start - b.start || a.end - b.end));
