@@ -36,11 +36,12 @@ KINDS = (
 
 @dataclass(frozen=True)
 class Question:
-    """A text, the checks made and the filter."""
+    """A text, the checks made and the filter; `second`: is another leak looked for after a find?"""
 
     text: str
     checks: tuple[Check, ...]
     only: dict[str, str] | None
+    second: bool = False
 
 
 def slip(word: str, rng: Random) -> str:
@@ -58,6 +59,8 @@ def slip(word: str, rng: Random) -> str:
 
 def _part(made: Made, prose: list[str], rng: Random) -> str:
     chance = rng.random()
+    if chance < 0.03:
+        return rng.choice(("lost 6 g in a year", "lost 20 g in a year", "1 oz in 2 years"))  # near the limits of techniques
     if chance < 0.15:
         return rng.choice(AMOUNTS).format(n=rng.choice(("2", "1.5", "0,4", "12", "30")))
     if chance < 0.4:
@@ -90,7 +93,8 @@ def question(made: Made, prose: list[str], rng: Random) -> Question:
     if rng.random() < 0.25:
         values = _facets(made)
         only = {name: rng.choice(values[name]) for name in rng.sample(sorted(values), rng.choice((1, 1, 2)))}
-    return Question(text, tuple(checks), only)
+    second = any(c.result == "found" for c in checks) and rng.random() < 0.4
+    return Question(text, tuple(checks), only, second)
 
 
 def _facets(made: Made) -> dict[str, list[str]]:
@@ -111,4 +115,4 @@ def options(asked: Question, today: dt.date) -> dict[str, Any]:
     """The same for the browser."""
     checks = [{"technique": c.technique, "at": list(c.at), "result": c.result} for c in asked.checks]
     day = {"year": today.year, "month": today.month, "day": today.day}
-    return {"checks": checks, "only": asked.only, "today": day}
+    return {"checks": checks, "only": asked.only, "today": day, "second": asked.second}

@@ -79,7 +79,7 @@ def _json(evidence: Evidence) -> dict[str, Any]:
 
 
 def _python(made: Made, q: Question) -> list[dict[str, Any]]:
-    answer = made.engine.find(q.text, TODAY, q.checks, q.only)
+    answer = made.engine.find(q.text, TODAY, q.checks, q.only, q.second)
     told = {**made.engine.as_json(answer), "evidence": _json(answer.evidence), "stems": list(answer.stems)}
     for kind, hits in (("cases", answer.cases), ("pages", answer.pages)):
         for entry, hit in zip(told[kind], hits, strict=True):

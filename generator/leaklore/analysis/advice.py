@@ -80,10 +80,12 @@ class Adviser:
     def without_find(self, evidence: Evidence) -> Evidence:
         """The same unit after a leak was found and set right: what was found no longer explains the loss.
 
-        The places of finds count as clean: a second leak is looked for elsewhere.
+        A second leak is looked for elsewhere: the places of finds count as clean and as not the place, and where
+        it showed no longer draws.
         """
+        found = tuple(c.at for c in evidence.checks if c.result == "found")
         kept = tuple(Check(c.technique, c.at, "clean") if c.result == "found" else c for c in evidence.checks)
-        return replace(evidence, checks=kept, places=())
+        return replace(evidence, checks=kept, places=(), not_places=(*evidence.not_places, *found))
 
 
 def technique_facts(guide: Guide, counted: Sequence[Case] = ()) -> dict[str, TechniqueFacts]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from leaklore.analysis.evidence import Check
@@ -88,10 +88,7 @@ def answer(library: Library, asked: Question) -> dict[str, Any]:
         explained = Explained(first.evidence.rate, asked.passes)
         out["second_leak"] = {"times": round(explained.times, 6), "more": explained.more}
         if explained.more:
-            known = engine.adviser.without_find(first.evidence)
-            advice = engine.adviser.advise(known)
-            cases, pages = engine.hits(engine.terms(first.understood, advice), asked.only)
-            first = replace(first, evidence=known, advice=advice, cases=cases, pages=pages)
+            first = engine.find(asked.text, day, asked.checks, asked.only, second=True)
     return {**engine.as_json(first), **out}
 
 

@@ -71,10 +71,16 @@ class Engine:
         today: dt.date,
         checks: Sequence[Check] = (),
         only: Mapping[str, str] | None = None,
+        second: bool = False,
     ) -> Answer:
-        """Answers a text with the checks made so far; `only` keeps cases whose facets have these values."""
+        """Answers a text with the checks made so far; `only` keeps cases whose facets have these values.
+
+        `second`: what was found does not explain the loss, so another leak is looked for.
+        """
         heard = understand(said, self.lexicon, today)
         known = evidence(heard, checks)
+        if second:
+            known = self.adviser.without_find(known)
         advice = self.adviser.advise(known)
         terms = self.terms(heard, advice)
         cases, pages = self.hits(terms, only)

@@ -56,7 +56,8 @@ export class Adviser {
   // The same unit after a leak was found and set right: finds count as clean, and places no longer tell.
   withoutFind(evidence) {
     const checks = evidence.checks.map((check) => (check.result === "found" ? { ...check, result: "clean" } : check));
-    return { ...evidence, checks, places: [] };
+    const found = evidence.checks.filter((check) => check.result === "found").map((check) => check.at);
+    return { ...evidence, checks, places: [], notPlaces: [...evidence.notPlaces, ...found] };
   }
 
   // Probability in words.

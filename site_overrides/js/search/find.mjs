@@ -2,8 +2,8 @@
 //
 //   const engine = new Engine(model, fetchPiece);      // model: what data/search/model.json says
 //   engine.prefetch(text);                             // pieces on their way while the person types
-//   engine.advise(text, { checks, today });            // at once, without the index
-//   await engine.find(text, { checks, only, today });  // the whole answer, with the cases
+//   engine.advise(text, { checks, today, second });            // at once, without the index
+//   await engine.find(text, { checks, only, today, second });  // the whole answer, with the cases
 //
 // fetchPiece(path, kind, { fresh }) -> Promise of an ArrayBuffer (kind "bytes") or of what the JSON says (kind "json");
 // `path` lies below data/search/; with `fresh` the piece that came before was cut or of another build.
@@ -89,26 +89,28 @@ export class Engine {
   }
 
   // { understood, evidence, advice } of a text and checks.
-  heard(text, checks, today) {
-    const key = JSON.stringify([text, checks, today]);
+  heard(text, { checks = [], today, second = false }) {
+    const key = JSON.stringify([text, checks, today, second]);
     if (this.#heard.key !== key) {
       const { model } = this;
       this.#amounts ??= amountReader(model.amounts);
       const understood = understand(text, this.lexicon, this.#amounts, today, model.reading);
-      const evidence = evidenceOf(understood, checks);
+      const known = evidenceOf(understood, checks);
+      const evidence = second ? this.adviser.withoutFind(known) : known;
       this.#heard = { key, understood, evidence, advice: this.adviser.advise(evidence) };
     }
     return this.#heard;
   }
 
   // What doesn't need the index, at once.
-  advise(text, { checks = [], today } = {}) {
-    const { understood, evidence, advice } = this.heard(text, checks, today);
+  advise(text, asked = {}) {
+    const { understood, evidence, advice } = this.heard(text, asked);
     return { ...this.told(understood, advice), evidence };
   }
 
-  async find(text, { checks = [], only = null, today, most = this.model.find.cases } = {}) {
-    const { understood, evidence, advice } = this.heard(text, checks, today);
+  async find(text, asked = {}) {
+    const { only = null, most = this.model.find.cases } = asked;
+    const { understood, evidence, advice } = this.heard(text, asked);
     const terms = this.terms(understood, advice);
     const { stems } = understood;
     const wanted = Object.entries(only ?? {});

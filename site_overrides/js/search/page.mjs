@@ -21,7 +21,9 @@ class SearchPage {
   }
 
   async piece(path, kind, { fresh = false } = {}) {
-    const reply = await fetch(`${this.root}data/search/${path}`, fresh ? { cache: "reload" } : {});
+    const reply = await fetch(`${this.root}data/search/${path}`, fresh ? { cache: "reload" } : {}).catch(() => {
+      throw new Error(this.saying("no-connection"));
+    });
     if (!reply.ok) throw new Error(`${path}: ${reply.status}`);
     return kind === "json" ? reply.json() : reply.arrayBuffer();
   }
@@ -33,21 +35,32 @@ class SearchPage {
     this.engine = new Engine(model, (path, kind, how) => this.piece(path, kind, how));
     if (this.input.value.trim()) this.engine.prefetch(this.input.value);
     this.view = new SearchView(this.page, model);
-    this.state = { ...readAddress(location.search, Object.keys(model.index.facets)), q: this.input.value };
-    this.state.checks = this.state.checks.filter((c) => model.order.techniques[c.technique] && c.at.every((p) => model.lexicon.names.place[p]));
+    this.state = { ...this.fromAddress(), q: this.input.value };
     this.view.filters(model.index.facets, this.state.only, (facet, value) => {
       this.state.only = { ...this.state.only, [facet]: value };
       if (!value) delete this.state.only[facet];
+      this.view.filtered(this.state.only);
       this.changed();
     });
     if (Object.keys(this.state.only).length) this.page.querySelector("[data-narrow]").open = true;
     this.listen();
     this.unanswered();
+    this.back = keptPlace();
+    Object.assign(this.view, { moreCauses: Boolean(this.back?.moreCauses), moreCases: Boolean(this.back?.moreCases) });
     this.page.querySelector("[data-tap-box]").hidden = false;
     if (this.empty()) this.page.querySelector("[data-tap-box]").open = true;
     if (!this.empty()) this.show();
     else this.status.textContent = this.view.say("ready");
     this.page.dataset.awake = "";
+  }
+
+  // What the address says, without what this library doesn't know.
+  fromAddress() {
+    const { index, order, lexicon } = this.model;
+    const said = readAddress(location.search, Object.keys(index.facets));
+    said.checks = said.checks.filter((c) => Object.hasOwn(order.techniques, c.technique) && c.at.every((p) => Object.hasOwn(lexicon.names.place, p)));
+    said.only = Object.fromEntries(Object.entries(said.only).filter(([facet, value]) => index.facets[facet].includes(value)));
+    return said;
   }
 
   saying(key) {
@@ -66,7 +79,7 @@ class SearchPage {
     });
     this.form.addEventListener("reset", () => setTimeout(() => {
       this.state.checks = [];
-      this.state.second = false;
+      this.state.second = 0;
       this.changed();
       this.input.focus();
     }));
@@ -77,38 +90,61 @@ class SearchPage {
       waiting = setTimeout(() => this.changed(), TYPING);
     });
     for (const button of this.page.querySelectorAll("[data-tap]")) button.addEventListener("click", () => this.tap(button));
-    this.page.querySelector("[data-more-causes]").addEventListener("click", () => {
+    this.page.querySelector("[data-more-causes]").addEventListener("click", async () => {
       this.view.moreCauses = true;
-      this.show();
+      await this.show();
+      this.view.focusLink("causes", this.view.firstCauses);
     });
-    this.page.querySelector("[data-more-cases]").addEventListener("click", () => {
+    this.page.querySelector("[data-more-cases]").addEventListener("click", async () => {
       this.view.moreCases = true;
-      this.show();
+      await this.show();
+      this.view.focusLink("cases", this.view.firstCases);
     });
     window.addEventListener("popstate", () => {
-      Object.assign(this.state, readAddress(location.search, Object.keys(this.model.index.facets)));
+      Object.assign(this.state, this.fromAddress());
       this.input.value = this.state.q;
+      this.view.filtered(this.state.only);
       this.show();
     });
+    window.addEventListener("pagehide", () => keepPlace({ moreCauses: this.view.moreCauses, moreCases: this.view.moreCases }));
   }
 
   // Seen, then looked for and not there, then out again: all of it is text in the box.
   tap(button) {
     const { tap, name } = button.dataset;
     const had = this.quick.understood.find((f) => (f.kind === "symptom" || f.kind === "absent") && f.keys[0] === tap);
-    const kept = had ? cut(this.input.value, had) : this.input.value.trim();
+    const kept = had ? this.without(had) : this.input.value.trim();
     const said = !had ? name.toLowerCase() : had.kind === "symptom" ? `no ${name.toLowerCase()}` : "";
     this.input.value = [kept, said].filter(Boolean).join(", ");
     this.changed();
   }
 
-  get quick() {
-    return this.engine.advise(this.input.value, { checks: this.checks(), today: now() });
+  // The text without a finding's words, so that the others keep their meaning: in `no oil or bubbles` both need the `no`.
+  without(finding) {
+    const heard = ({ kind, keys }) => `${kind} ${keys.join()}`;
+    const others = this.quick.understood.filter((f) => f.start !== finding.start || f.end !== finding.end).map(heard).join("; ");
+    const ways = [true, false].map((denial) => cut(this.input.value, finding, denial));
+    return ways.find((text) => this.heardIn(text).map(heard).join("; ") === others) ?? ways[0];
   }
 
-  // After a find that does not explain the loss, what was found counts as clean.
-  checks() {
-    return this.state.second ? this.state.checks.map((c) => (c.result === "found" ? { ...c, result: "clean" } : c)) : this.state.checks;
+  heardIn(text) {
+    return this.engine.advise(text, { today: now() }).understood;
+  }
+
+  get quick() {
+    return this.engine.advise(this.input.value, this.asking());
+  }
+
+  // `second` finds are set right and did not explain the loss; while a later one stands, they are places found clean.
+  asking() {
+    const { checks, second } = this.state;
+    if (!second || this.finds() === second) return { checks, second: second > 0, today: now() };
+    let settled = second;
+    return { checks: checks.map((c) => (c.result === "found" && settled-- > 0 ? { ...c, result: "clean" } : c)), today: now() };
+  }
+
+  finds(last = Infinity) {
+    return this.state.checks.slice(0, last).filter((c) => c.result === "found").length;
   }
 
   changed() {
@@ -119,10 +155,11 @@ class SearchPage {
 
   async show() {
     const turn = ++this.turn;
+    clearTimeout(this.keeping);
     const answer = this.page.querySelector("[data-answer]");
     const quick = this.quick;
     this.view.heard(quick.understood, (finding) => {
-      this.input.value = cut(this.input.value, finding);
+      this.input.value = this.without(finding);
       this.changed();
       this.input.focus({ preventScroll: true });
     });
@@ -135,18 +172,22 @@ class SearchPage {
     performance.mark("leaklore-ranked");
     let full;
     try {
-      full = await this.engine.find(this.input.value, { checks: this.checks(), only: this.only(), today: now(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
+      full = await this.engine.find(this.input.value, { ...this.asking(), only: this.only(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
     } catch (fault) {
-      if (turn === this.turn) this.status.textContent = this.view.say("cases-broken", { why: fault.message });
+      if (turn !== this.turn) return;
+      this.view.noCases(); // those of the question before would be wrong
+      this.status.textContent = this.view.say("cases-broken", { why: sentence(fault.message) });
       return;
     }
     if (turn !== this.turn) return; // an older question
-    this.view.cases(full);
+    this.view.cases(full, Boolean(this.only()));
     const n = full.cases.length;
     const nothing = !n && !full.understood.length;
     this.status.textContent = nothing ? this.view.say("nothing") : this.view.say(n === 1 ? "one-case" : n > this.view.firstCases ? "cases-more" : "cases", { n: Math.min(n, this.view.moreCases ? n : this.view.firstCases) });
     this.page.dataset.answered = this.input.value;
     performance.mark("leaklore-answered");
+    if (this.back) scrollTo(0, this.back.y);
+    this.back = null;
     this.keepIfNothing(full);
   }
 
@@ -159,9 +200,10 @@ class SearchPage {
     this.view.next(answer, this.state, {
       mark: (check, result) => this.mark(check, result),
       undo: (i) => {
+        if (this.state.checks[i].result === "found" && this.finds(i) < this.state.second) this.state.second -= 1;
         this.state.checks.splice(i, 1);
-        if (!this.state.checks.some((c) => c.result === "found")) this.state.second = false;
         this.changed();
+        this.toNext();
       },
       act: (name, button) => this.act(name, button),
       bubble: (said, rate, refrigerant) => this.bubble(said, rate, refrigerant),
@@ -171,6 +213,11 @@ class SearchPage {
   mark({ technique, at }, result) {
     this.state.checks.push({ technique, at: [at], result });
     this.changed();
+    this.toNext();
+  }
+
+  // What was pressed is gone: on with the next check.
+  toNext() {
     const next = this.page.querySelector("#next");
     next.tabIndex = -1;
     next.focus({ preventScroll: true });
@@ -179,8 +226,9 @@ class SearchPage {
 
   async act(name, button) {
     if (name === "second") {
-      this.state.second = true;
+      this.state.second = this.finds();
       this.changed();
+      this.toNext();
     } else if (name === "copy") {
       await this.hand(trailAsYaml(this.steps()), button);
     } else if (name === "share") {
@@ -193,10 +241,11 @@ class SearchPage {
     const said = document.createElement("span");
     said.setAttribute("role", "status");
     try {
+      if (!text) throw new Error("nothing to copy");
       await navigator.clipboard.writeText(text);
       said.textContent = this.view.say("copied");
     } catch {
-      said.textContent = this.view.say("not-copied", { text });
+      said.textContent = text ? this.view.say("not-copied", { text }) : this.view.say("no-steps");
     }
     button.parentElement.querySelector("[role=status]")?.remove();
     button.parentElement.append(said);
@@ -218,10 +267,10 @@ class SearchPage {
     const seconds = Number(said.replace(",", "."));
     if (!said.trim()) return { text: "" };
     if (!(seconds > 0) || !Number.isFinite(seconds)) return { bad: true };
-    const [{ trade }, content] = await Promise.all([
-      import(new URL(`${this.root}js/trade/index.mjs`, location.href)),
-      this.piece("../trade.json", "json"),
-    ]);
+    const parts = [import(new URL(`${this.root}js/trade/index.mjs`, location.href)), this.piece("../trade.json", "json")];
+    const loaded = await Promise.all(parts).catch(() => null);
+    if (!loaded) return { text: this.view.say("bubble-broken") };
+    const [{ trade }, content] = loaded;
     const t = trade(content);
     const gas = t.refrigerants.all.find((r) => r.key === refrigerant) ?? t.refrigerants.all.find((r) => r.key === "R-410A") ?? t.refrigerants.all[0];
     const passes = bubblePasses(seconds, gas, t);
@@ -231,7 +280,6 @@ class SearchPage {
   }
 
   keepIfNothing(full) {
-    clearTimeout(this.keeping);
     if (full.cases.length || this.only()) return;
     const q = this.input.value;
     this.keeping = setTimeout(() => {
@@ -263,12 +311,39 @@ class SearchPage {
   }
 }
 
-// Text without a finding's words, and without the commas that are left lying.
-function cut(text, { start, end }) {
+// Text without a finding's words, and without the commas that are left lying; `denial`: the `no` before it goes, too.
+function cut(text, { start, end }, denial) {
   const letters = [...text];
-  const before = letters.slice(0, start).join("").replace(/\b(no|not|without|never)\s*$/i, "");
+  const said = letters.slice(0, start).join("");
+  const before = denial ? said.replace(/\b(no|not|without|never)\s*$/i, "") : said;
   const after = letters.slice(end).join("");
   return `${before} ${after}`.replace(/\s*,(?:\s*,)+/g, ",").replace(/\s{2,}/g, " ").replace(/^[\s,;.]+|[\s,;]+$/g, "");
+}
+
+// Where the answer was scrolled to and how much of it was open, for who comes back from a case.
+const KEPT_PLACE = "leaklore.place";
+
+function keepPlace(open) {
+  try {
+    sessionStorage.setItem(KEPT_PLACE, JSON.stringify({ ...open, at: location.href.replace(/#.*/, ""), y: scrollY }));
+  } catch {
+    // refused: the answer opens at its top
+  }
+}
+
+function keptPlace() {
+  try {
+    if (!["back_forward", "reload"].includes(performance.getEntriesByType("navigation")[0]?.type)) return null;
+    const kept = JSON.parse(sessionStorage.getItem(KEPT_PLACE));
+    return kept?.at === location.href.replace(/#.*/, "") && Number.isFinite(kept.y) ? kept : null;
+  } catch {
+    return null;
+  }
+}
+
+// A fault's own words, closed with a full stop.
+function sentence(text) {
+  return /[.!?]$/.test(text) ? text : `${text}.`;
 }
 
 function now() {
@@ -284,13 +359,12 @@ const searchElement = document.querySelector("[data-search]");
 if (searchElement) {
   const opened = new SearchPage(searchElement);
   opened.ready.catch((fault) => {
-    opened.status.textContent = opened.saying("broken").replace("{why}", fault.message);
+    opened.status.textContent = opened.saying("broken").replace("{why}", () => sentence(fault.message));
   });
   window.leaklore = {
     find: async (text, options = {}) => {
       await opened.ready;
-      const { checks = [], only = null, today = now() } = options;
-      return opened.engine.find(text, { checks, only, today });
+      return opened.engine.find(text, { ...options, today: options.today ?? now() });
     },
   };
 }

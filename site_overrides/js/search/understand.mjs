@@ -102,7 +102,14 @@ function itemsOf(tokens, lexicon, skips) {
   });
 }
 
-const kindOf = (item, lexicon) => lexicon.order.find((kind) => item.meaning.some((m) => m.kind === kind)) ?? null;
+// Of several meanings that of the likelier kind.
+function likeliest({ meaning }, { order }) {
+  for (const kind of order) {
+    const found = meaning.find((m) => m.kind === kind);
+    if (found) return found;
+  }
+  return null;
+}
 
 // Clauses in which a list of symptoms goes on to its `or`: `no dent, nick or hole`.
 function listsOf(items, folded, lexicon) {
@@ -114,7 +121,7 @@ function listsOf(items, folded, lexicon) {
   const found = new Set();
   for (let i = clauses.length - 1; i > 0; i -= 1) {
     const held = clauses[i];
-    const kinds = held.map((item) => (kindOf(item, lexicon) === "symptom" ? "s" : "-")).join("");
+    const kinds = held.map((item) => (likeliest(item, lexicon)?.kind === "symptom" ? "s" : "-")).join("");
     const ends = kinds === "s-s" && lexicon.carriers.has(held[1].word);
     if (!ends && (kinds !== "s" || !found.has(clauses[i + 1]?.[0].clause))) continue;
     if (/^[ \t-\r]*,[ \t-\r]*$/.test(folded.slice(clauses[i - 1].at(-1).end, held[0].start))) found.add(held[0].clause);
@@ -146,7 +153,7 @@ class NegationReader {
       this.negated = this.fresh = this.carry = false; // nothing is denied across an amount
       return;
     }
-    const finding = this.pick(item.meaning);
+    const finding = likeliest(item, this.lexicon);
     if (denies && this.fresh && !this.negated && this.turnLast()) return;
     if (!finding && is("negators")) {
       this.silent = this.fresh && this.findings.at(-1)?.kind === "technique";
@@ -157,14 +164,6 @@ class NegationReader {
       this.negated = this.carry = this.fresh = false;
     } else if (!finding) this.plainWord(item);
     else this.finding(finding, item);
-  }
-
-  pick(meaning) {
-    for (const kind of this.lexicon.order) {
-      const found = meaning.find((m) => m.kind === kind);
-      if (found) return found;
-    }
-    return null;
   }
 
   // Was a check said last, or the place of one?

@@ -11,7 +11,7 @@ const POUND = 0.45359237;
 
 export class SearchView {
   constructor(page, model) {
-    Object.assign(this, { page, model, root: page.dataset.root, moreCauses: false, moreCases: false, firstCases: FIRST_CASES });
+    Object.assign(this, { page, model, root: page.dataset.root, moreCauses: false, moreCases: false, firstCauses: FIRST_CAUSES, firstCases: FIRST_CASES });
     this.says = new Map([...page.querySelectorAll("template[data-say]")].map((t) => [t.dataset.say, t.content.textContent]));
     this.parts = new Map([...page.querySelectorAll("template[data-part]")].map((t) => [t.dataset.part, t.content]));
   }
@@ -135,7 +135,7 @@ export class SearchView {
   next(answer, state, { mark, undo, act, bubble }) {
     const box = this.box("next");
     const out = [this.summary(answer)];
-    const found = state.second ? null : [...state.checks].reverse().find((c) => c.result === "found");
+    const found = state.checks.filter((c) => c.result === "found").slice(state.second).at(-1);
     if (state.second) out.push(this.line("section__note", this.say("second")));
     if (found) out.push(this.find(found, answer, { act, bubble }));
     const [first, ...rest] = answer.checks;
@@ -297,10 +297,21 @@ export class SearchView {
       .join(", ");
   }
 
-  cases(answer) {
+  focusLink(list, n) {
+    this.box(list).children[n]?.querySelector("a").focus();
+  }
+
+  noCases() {
+    this.box("cases").replaceChildren();
+    for (const name of ["more-cases", "no-case", "pages-box"]) this.box(name).hidden = true;
+  }
+
+  cases(answer, narrowed) {
     const shown = answer.cases.slice(0, this.moreCases ? answer.cases.length : FIRST_CASES);
     this.box("more-cases").hidden = this.moreCases || answer.cases.length <= FIRST_CASES;
     this.box("no-case").hidden = answer.cases.length > 0;
+    this.box("no-case-asked").hidden = narrowed;
+    this.box("no-case-narrowed").hidden = !narrowed;
     const stems = new Set(answer.stems);
     this.box("cases").replaceChildren(
       ...shown.map((found) => {
@@ -346,9 +357,18 @@ export class SearchView {
         const text = labels[facet] ? this.name(labels[facet], value) : this.says.has(`${facet}-${value}`) ? this.say(`${facet}-${value}`) : value;
         select.append(new Option(text, value));
       }
-      select.value = only[facet] ?? "";
       select.addEventListener("change", () => change(facet, select.value));
     }
+    this.filtered(only);
+  }
+
+  filtered(only) {
+    const said = [];
+    for (const select of this.page.querySelectorAll("[data-only]")) {
+      select.value = only[select.dataset.only] ?? "";
+      if (select.value) said.push(select.selectedOptions[0].textContent);
+    }
+    this.box("narrow-said").textContent = said.join(", ");
   }
 }
 
