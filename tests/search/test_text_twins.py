@@ -243,6 +243,7 @@ no\u00a0oil at\u3000the\u2003flare
 oil\u0085film
 oil\u200bfilm at the flare\ufe0f
 so\u00adaped
+𢡊 oil at the flare
 fuité à l'évaporateur
 Öl am Verdampfer, Kältemittel fehlt
 o\u0308il f\u0301ilm

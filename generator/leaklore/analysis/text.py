@@ -14,6 +14,8 @@ from rapidfuzz.distance import OSA
 
 _GAS = re.compile(r"(?<![a-z0-9])r[ \t-\r-]?([0-9]{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])")
 _MARK = re.compile("[\u0300-\u036f]")
+_BEYOND = re.compile("[\U00010000-\U0010ffff]")
+"""What takes two places in the browser: emoji, and what a few rare signs are made of."""
 _APOSTROPHES = "'\u2019\u2018\u02bc\u00b4`"
 _WORD = re.compile(r"[a-z0-9]+")
 _VOWEL = re.compile(r"[aeiouy]")
@@ -45,10 +47,10 @@ def _plain(c: str) -> str:
     """One character folded: each for itself, so that places in the text are kept."""
     if c in _APOSTROPHES:
         return ""
-    if c > "\uffff":
+    if _BEYOND.match(c):
         return " "
-    plain = _MARK.sub("", unicodedata.normalize("NFKD", c.lower()))
-    if "\u2044" in plain:  # 1\u00bd is one and a half
+    plain = _BEYOND.sub(" ", _MARK.sub("", unicodedata.normalize("NFKD", c.lower())))
+    if "\u2044" in plain:  # 1½ is one and a half
         plain = plain.replace("\u2044", "/")
         return f" {plain}" if len(plain) > 1 else plain
     return plain

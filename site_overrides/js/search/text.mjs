@@ -11,7 +11,7 @@ const stemsKept = new Map();
 function foldLetter(letter) {
   if (APOSTROPHES.includes(letter)) return "";
   if (letter.length > 1) return " ";
-  const plain = letter.toLowerCase().normalize("NFKD").replace(/[\u0300-\u036f]/g, "");
+  const plain = letter.toLowerCase().normalize("NFKD").replace(/[\u0300-\u036f]/g, "").replace(/./gsu, (f) => (f.length > 1 ? " " : f));
   if (!plain.includes("\u2044")) return plain;
   const fraction = plain.replaceAll("\u2044", "/"); // 1½ is one and a half
   return fraction.length > 1 ? ` ${fraction}` : fraction;
