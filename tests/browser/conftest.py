@@ -33,6 +33,18 @@ document.addEventListener("securitypolicyviolation", (e) => {
 """
 
 
+WIDE = """() => {
+  const html = document.documentElement;
+  const hides = [html, document.body].some((e) => getComputedStyle(e).overflowX !== "visible");
+  const box = (e) => e.closest(".table-box, [data-scrolls]");
+  const out = [...document.body.querySelectorAll("*")].filter((e) =>
+    e.getBoundingClientRect().right > html.clientWidth + 0.5 && !box(e) && e.checkVisibility()
+    && !e.closest("svg") && getComputedStyle(e).position !== "absolute");
+  return [html.scrollWidth - html.clientWidth, hides, out.slice(0, 3).map((e) => e.outerHTML.slice(0, 120))];
+}"""
+"""[pixels that the page is too wide, whether it hides them, what stands out]; [0, false, []] where all fits."""
+
+
 @pytest.fixture(scope="session")
 def address(demo: Site) -> Iterator[str]:
     """The demo site under a path, as beside other sites of a company."""
