@@ -69,5 +69,14 @@ def joined(sources: Mapping[str, str]) -> str:
                     f"js/{part}.mjs: {name} is also in js/{names[name]}.mjs; give one another name"
                 )
             names[name] = part
-        out.append(text.strip())
+        out.append(lean(text))
     return "\n".join(out) + "\n"
+
+
+def lean(text: str) -> str:
+    """Without lines of comment, empty lines and indentation; a text that runs over lines is left as it is."""
+    lines = text.splitlines()
+    if any(line.count("`") % 2 for line in lines):
+        return text.strip()
+    kept = (line.strip() for line in lines)
+    return "\n".join(line for line in kept if line and not line.startswith("//"))
