@@ -131,16 +131,16 @@ def test_every_posting_is_in_the_bucket_of_its_term(made: Made, files: dict[str,
 
 
 def test_hits_are_in_blocks_of_eight(made: Made, files: dict[str, bytes]) -> None:
-    """Block n holds documents 8n to 8n + 7."""
-    lines = made.engine.index.lines
+    """Block n holds cases 8n to 8n + 7; all pages of the guide are in one."""
+    lines, cases = made.engine.index.lines, made.engine.index.cases
     read = []
-    for n in range(-(-len(lines) // 8)):
+    for n in [*range(-(-cases // 8)), "guide"]:
         number, *rows = json.loads(files[f"{HEAD}hits/{n}.json"])
         assert number == made.engine.index.number.hex()
-        assert len(rows) == min(8, len(lines) - 8 * n)
+        assert n == "guide" or len(rows) == min(8, cases - 8 * n)
         read += rows
     assert read == [list(line) for line in lines]
-    assert sum("/hits/" in p for p in files) == -(-len(lines) // 8)
+    assert sum("/hits/" in p for p in files) == -(-cases // 8) + 1
 
 
 def _facets(found: Index, body: bytes) -> list[tuple[str, ...]]:
@@ -345,6 +345,7 @@ def test_an_empty_library_has_its_guide() -> None:
     assert dict(nothing.postings) == {}
     assert [p for p, _ in index.files(nothing)] == [
         f"{HEAD}terms/0.bin",
+        f"{HEAD}hits/guide.json",
         f"{HEAD}facets.bin",
         f"{HEAD}words.json",
     ]

@@ -329,7 +329,7 @@ def test_only_pages_data_and_photos_are_published(everything: Site) -> None:
         for f in everything.files
         if not re.fullmatch(
             r"(.*/)?index\.html|404\.html|(sitemap|feed)\.xml|css/leaklore\.css|js/(\w+/)*\w+\.m?js|img/\w+\.svg"
-            r"|data/search/(model|words)\.json|data/search/facets\.bin|data/search/(terms/\d+\.bin|hits/\d+\.json)"
+            r"|data/search/(model|words)\.json|data/search/facets\.bin|data/search/(terms/\d+\.bin|hits/(\d+|guide)\.json)"
             r"|data/[\w-]+\.(json|csv)|data/schema/\w+\.schema\.json|cases/(?P<id>[A-Z]+-\d+-\d+)/(?P=id)\.yaml"
             r"|photos/[A-Z]+-\d+-\d+/[\w.-]+\.jpg",
             f,

@@ -22,7 +22,7 @@ K1, B = 1.2, 0.5
 """BM25's saturation of repeated words and of long texts."""
 SCALE = 14.0
 """Impact steps for one unit of score."""
-BUCKET = 4000
+BUCKET = 2000
 """Bytes that a bucket should have."""
 BLOCK = 8
 """Hits in a block."""
@@ -160,9 +160,10 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
         _varint(held[b], opening)  # how many terms follow: a bucket cut between two is noticed
         yield f"data/search/terms/{b}.bin", bytes(opening + row)
     head = index.number.hex()
-    for start in range(0, len(index.lines), BLOCK):
-        block = [head, *index.lines[start : start + BLOCK]]
+    for start in range(0, index.cases, BLOCK):
+        block = [head, *index.lines[start : min(start + BLOCK, index.cases)]]
         yield f"data/search/hits/{start // BLOCK}.json", _json(block)
+    yield "data/search/hits/guide.json", _json([head, *index.lines[index.cases :]])  # few, and asked for together
     codes = facet_codes(index)
     columns = bytearray(index.number)
     for i in range(len(FACETS)):

@@ -178,19 +178,20 @@ export class IndexReader {
 
   // What is shown of the documents, in the order of their numbers.
   async lines(numbers) {
-    const { block, documents } = this.about;
-    const blocks = [...new Set(numbers.map((number) => Math.floor(number / block)))];
+    const { block, documents, cases } = this.about;
+    const blockOf = (number) => (number < cases ? Math.floor(number / block) : "guide");
+    const blocks = [...new Set(numbers.map(blockOf))];
     const read = await Promise.all(
       blocks.map((b) =>
         this.piece(`hits/${b}.json`, "json", (content) => {
           const rows = this.rows(content);
-          if (rows.length !== Math.min(block, documents - b * block)) throw new BrokenPiece("cut short");
+          if (rows.length !== (b === "guide" ? documents - cases : Math.min(block, cases - b * block))) throw new BrokenPiece("cut short");
           return rows;
         }),
       ),
     );
     const at = new Map(blocks.map((b, i) => [b, read[i]]));
-    return numbers.map((number) => at.get(Math.floor(number / block))[number % block]);
+    return numbers.map((number) => at.get(blockOf(number))[number < cases ? number % block : number - cases]);
   }
 
   // Sum over the terms [[term, weight]] for every document.
