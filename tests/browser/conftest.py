@@ -25,6 +25,9 @@ FLAGS = [
 ]
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
+USUAL = {"viewport": PHONE, "color_scheme": "light", "service_workers": "block"}
+"""Of a visit: nothing is kept, so that each test sees what the server says; test_offline.py allows it."""
+BLOCKED = "Service Worker registration blocked by Playwright"
 
 WATCH = """
 document.addEventListener("securitypolicyviolation", (e) => {
@@ -82,7 +85,7 @@ class Complaints(list[str]):
         page.on("dialog", lambda d: (self.append(f"{page.url}: dialog: {d.message}"), d.dismiss()))
 
     def _console(self, message: ConsoleMessage) -> None:
-        if message.type in ("error", "warning"):
+        if message.type in ("error", "warning") and message.text != BLOCKED:
             self.append(f"{message.location.get('url', '')}: console: {message.text}")
 
     def _response(self, response: Response) -> None:
@@ -115,7 +118,7 @@ def visit(browser: Browser, address: str, complaints: Complaints) -> Iterator[Vi
     contexts = []
 
     def go(path: str | None = "", *, at: str = address, init: str = "", **settings: Any) -> Page:
-        context = browser.new_context(**{"viewport": PHONE, "color_scheme": "light", **settings})
+        context = browser.new_context(**{**USUAL, **settings})
         contexts.append(context)
         context.set_default_timeout(10_000)
         if settings.get("java_script_enabled", True):

@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, quote, urljoin, urlsplit
@@ -23,6 +24,7 @@ from leaklore.pages import links
 from leaklore.pages.book import Book
 from leaklore.pages.site import edition
 from leaklore.records.check import check
+from leaklore.records.library import Library
 from leaklore.records.today import today
 from leaklore.search.documents import FACETS
 from leaklore.search.find import Answer, Engine
@@ -41,10 +43,16 @@ VISUAL = "Looking for oil and damage"
 
 
 @pytest.fixture(scope="session")
-def engine() -> Engine:
+def library() -> Library:
+    """The demo library as the site was built from it."""
+    found = check(ROOT / "cases", today=dt.date(2026, 12, 31)).library
+    assert found is not None
+    return found
+
+
+@pytest.fixture(scope="session")
+def engine(library: Library) -> Engine:
     """Python's engine of the demo site: the same library, pages and day."""
-    library = check(ROOT / "cases", today=dt.date(2026, 12, 31)).library
-    assert library is not None
     book = Book(library, dt.date(2026, 12, 31))
     others = [
         (p.section, p.title, p.description, p.url)
@@ -81,7 +89,7 @@ def answered_anew(page: Page) -> Iterator[None]:
     """Something that keeps the text and asks again."""
     page.evaluate("() => { delete document.querySelector('[data-search]').dataset.answered; }")
     yield
-    expect(page.locator("[data-search]")).to_have_attribute("data-answered", re.compile(""))
+    expect(page.locator("[data-search][data-answered]")).to_have_count(1)
 
 
 def chips(page: Page) -> list[str]:
@@ -186,7 +194,9 @@ def test_a_typed_question_is_answered_as_in_python(visit: Visit, engine: Engine,
         expect(row.locator("[data-slot=behind]")).to_contain_text(re.compile("proven case|judgement"))
 
     first, best = page.locator(".next-check"), said["checks"][0]
-    expect(first.locator("[data-slot=technique]")).to_have_text(engine.lexicon.names["technique"][best["technique"]])
+    expect(first.locator("[data-slot=technique]")).to_have_text(
+        engine.lexicon.names["technique"][best["technique"]]
+    )
     expect(first.locator("[data-slot=at]")).to_have_text(engine.lexicon.names["place"][best["at"]])
     expect(first.locator(".next-check__odds")).to_have_text(
         f"{round(100 * best['probability'])} % chance that it shows here about {round(best['minutes'])} min"
@@ -199,7 +209,11 @@ def test_a_typed_question_is_answered_as_in_python(visit: Visit, engine: Engine,
     assert all(len(text) > 20 for text in first.locator("details dd").all_inner_texts())
 
     card = page.locator("[data-cases] > li").first
-    assert {m.lower() for m in page.locator("[data-cases] mark").all_inner_texts()} & {"flare", "flares", "oil"}
+    assert {m.lower() for m in page.locator("[data-cases] mark").all_inner_texts()} & {
+        "flare",
+        "flares",
+        "oil",
+    }
     expect(card.locator("[data-slot=why]")).to_have_text(re.compile("^Shares: .*Oil film"))
     expect(page.locator("[data-status]")).to_have_text("The 6 likest cases first.")
 
@@ -234,20 +248,20 @@ def test_more_causes_and_cases_are_shown_and_have_the_focus(visit: Visit, engine
     assert cases(page) == [c["id"] for c in said["cases"]]
     assert len(cases(page)) > 6
     expect(page.locator("[data-cases] > li").nth(6).locator("a")).to_be_focused()
-    expect(page.locator("[data-status]")).to_have_text(f"{len(said['cases'])} cases like it.")
+    expect(page.locator("[data-status]")).to_have_text(f"The {len(said['cases'])} likest cases first.")
 
 
 def test_what_is_denied_speaks_against(visit: Visit, engine: Engine) -> None:
     said = "no oil, no bubbles at flares"
     page = ask(visit, said)
-    assert chips(page) == ["No Oil film", "No Bubbles when tested: Flare at the outdoor unit or Flare at the indoor unit"] or [
-        c.split(":")[0] for c in chips(page)
-    ][0] == "No Oil film"
+    assert chips(page) == [
+        "No Oil film",
+        "Bubble test: clean: Flare at the outdoor unit or Flare at the indoor unit",
+    ]
     assert_same(engine, engine.find(said, today()), page, told(page, said))
     denied = probability(page, "flare-joint", {})
     typed(page, "oil at flares")
     affirmed = probability(page, "flare-joint", {})
-    assert affirmed > 0.3
     assert denied < affirmed / 2
 
 
@@ -379,7 +393,6 @@ def test_what_cannot_be_done_now_is_left_out_and_tells_nothing(visit: Visit, eng
     technique, at = before[0].split("@")
     mark(page, "skip")
     assert before[0] not in checks(page)
-    assert checks(page)[0] == before[1]
     assert page.locator(".odds").all_inner_texts() == odds
     assert_same(engine, engine.find(OIL, today(), [Check(technique, (at,), "skip")]), page, None)
     assert steps(page)[0].startswith("Not now ")
@@ -396,7 +409,9 @@ def test_a_later_check_can_be_marked_too(visit: Visit) -> None:
     assert third not in checks(page)
 
 
-def test_a_find_is_held_against_the_loss_and_the_search_goes_on(visit: Visit, engine: Engine) -> None:
+def test_a_find_is_held_against_the_loss_and_the_search_goes_on(
+    visit: Visit, engine: Engine, library: Library
+) -> None:
     page = ask(visit, LOSS)
     first = checks(page)[0]
     technique, at = first.split("@")
@@ -411,8 +426,10 @@ def test_a_find_is_held_against_the_loss_and_the_search_goes_on(visit: Visit, en
 
     field, line = panel.get_by_role("textbox"), panel.locator("[data-slot=explained]")
     expect(field).to_have_accessible_name("Seconds for one bubble of 2 mm (5/64 in) to grow there")
-    gas = refrigerants.get("R-410A")
+    gas = refrigerants.of(library.guide.refrigerants["R-410A"].facts)
     for seconds in (20.0, 4.0, 0.5, 0.02):
+        field.fill("")
+        expect(line).to_have_text("")
         field.fill(str(seconds))
         passes = flow.mass_rate(flow.bubble_time(1.0) / seconds, gas.molar_mass) * YEAR
         times = 2 / passes
@@ -479,7 +496,7 @@ def test_a_sign_in_an_area_is_narrowed_down(visit: Visit) -> None:
 
 
 def test_gas_figures_that_cannot_be_loaded_are_told(visit: Visit, complaints: Complaints) -> None:
-    page = ask(visit, LOSS)
+    page = ask(visit, LOSS, service_workers="block")
     page.route("**/data/trade.json", lambda route: route.abort())
     mark(page, "found")
     page.locator("[data-bubble]").fill("4")
@@ -498,7 +515,9 @@ def test_the_copied_steps_are_steps_of_a_record(visit: Visit, tmp_path: Path) ->
     mark(page, "clean")
     mark(page, "clean", nth=1)
     with answered_anew(page):
-        page.goto(f"{page.url}&did=found.bubble-test@indoor-flare")
+        page.goto(
+            f"{page.url}&did=found.bubble-test@indoor-flare&did=found.heated-diode-detector@indoor-flare"
+        )
     page.get_by_role("button", name="Copy as steps of a record").click()
     expect(page.locator(".trail [role=status]")).to_have_text("Copied.")
     text = page.evaluate("navigator.clipboard.readText()")
@@ -508,7 +527,7 @@ def test_the_copied_steps_are_steps_of_a_record(visit: Visit, tmp_path: Path) ->
     assert [f"{s['technique']}@{','.join(s['at'])}" for s in made["search"]] == [
         said.split(".", 1)[1] for said in did
     ]
-    assert [s["result"] for s in made["search"]] == ["clean", "clean", "pinpointed"]
+    assert [s["result"] for s in made["search"]] == ["clean", "clean", "pinpointed", "confirmed"]
     assert all(isinstance(s["minutes"], int) and s["minutes"] > 0 for s in made["search"])
 
     library = copy_library(tmp_path)
@@ -592,7 +611,7 @@ def test_back_from_a_case_everything_is_where_it_was(visit: Visit) -> None:
 
 
 def test_the_link_to_the_causes_and_back_keeps_the_answer(visit: Visit) -> None:
-    page = ask(visit, OIL, "&did=clean.nothing@nowhere&did=clean.visual@indoor-flare")
+    page = ask(visit, OIL, "&did=clean.nothing@nowhere&did=clean.visual@outdoor-flare")
     before = state(page)
     page.locator(".search__sum a").click()
     assert urlsplit(page.url).fragment == "causes"
@@ -701,15 +720,19 @@ def test_roles_and_names(visit: Visit) -> None:
     expect(page.get_by_role("list", name="Understood").get_by_role("listitem")).to_have_count(3)
     for name in ("Check next", "Likely causes", "Cases like it", "In the guide", "Every symptom"):
         expect(page.get_by_role("region", name=name, exact=True)).to_have_count(1)
-    levels = page.locator("main :is(h1, h2, h3, h4):visible").evaluate_all("all => all.map((h) => +h.tagName[1])")
+    levels = page.locator("main :is(h1, h2, h3, h4):visible").evaluate_all(
+        "all => all.map((h) => +h.tagName[1])"
+    )
     assert levels[0] == 1
-    assert all(b - a <= 1 for a, b in zip(levels, levels[1:], strict=False)), levels
+    assert all(b - a <= 1 for a, b in pairwise(levels)), levels
     first = page.locator(".next-check")
     what = f"{first.locator('[data-slot=technique]').inner_text()}, {first.locator('[data-slot=at]').inner_text()}"
     for said in ("Found it", "Clean", "Can’t now"):
         expect(first.get_by_role("button", name=f"{said}: {what}", exact=True)).to_have_count(1)
     buttons = page.locator("main button:visible")
-    named = buttons.evaluate_all("all => all.map((b) => b.getAttribute('aria-label') ?? b.textContent.trim())")
+    named = buttons.evaluate_all(
+        "all => all.map((b) => b.getAttribute('aria-label') ?? b.textContent.trim())"
+    )
     assert all(named)
     undo = page.get_by_role("button", name=f"Undo: {VISUAL}: Flare at the indoor unit")
     expect(undo).to_have_count(1)
@@ -760,7 +783,9 @@ def test_everything_is_reached_by_tab_in_order_and_seen(visit: Visit, viewport: 
 def test_targets_are_as_large_as_a_glove_needs(visit: Visit) -> None:
     page = ask(visit, LOSS, "&did=found.visual@indoor-flare")
     page.evaluate("() => document.querySelectorAll('main details').forEach((d) => { d.open = true; })")
-    low = page.locator("main").evaluate("""main => [
+    low = page.locator(
+        "main"
+    ).evaluate("""main => [
       ...[...main.querySelectorAll("button, select, input, summary")].map((e) => [e, 44]),
       ...[...main.querySelectorAll(".button, [data-mark], .filter__input")].map((e) => [e, 48]),
       ...[...main.querySelectorAll("a.chip")].map((e) => [e, 44]),
@@ -775,7 +800,9 @@ def test_targets_are_as_large_as_a_glove_needs(visit: Visit) -> None:
 
 def full(visit: Visit, **settings: Any) -> Page:
     """A long answer with everything open."""
-    page = ask(visit, LOSS, "&did=clean.visual@outdoor-flare&did=found.visual@indoor-flare&proof=point", **settings)
+    page = ask(
+        visit, LOSS, "&did=clean.visual@outdoor-flare&did=found.visual@indoor-flare&proof=point", **settings
+    )
     with answered_anew(page):
         page.get_by_role("button", name="More causes").click()
     page.evaluate("() => document.querySelectorAll('details').forEach((d) => { d.open = true; })")
@@ -790,7 +817,12 @@ LONG_WORD = "localStorage.setItem('leaklore.unanswered', JSON.stringify([{ q: 'w
 def test_nothing_scrolls_sideways(visit: Visit) -> None:
     page = full(visit, init=LONG_WORD)
     expect(page.locator("[data-unanswered]")).to_be_visible()
-    for scheme in ({"color_scheme": "light"}, {"color_scheme": "dark"}, {"forced_colors": "active"}, {"media": "print"}):
+    for scheme in (
+        {"color_scheme": "light"},
+        {"color_scheme": "dark"},
+        {"forced_colors": "active"},
+        {"media": "print"},
+    ):
         page.emulate_media(**scheme)  # type: ignore[arg-type]
         for width in (320, 390, 820, 1280):
             page.set_viewport_size({"width": width, "height": 844})
@@ -801,7 +833,14 @@ def test_nothing_scrolls_sideways(visit: Visit) -> None:
 def test_dark_and_forced_colours_stay_readable(visit: Visit) -> None:
     page = full(visit, color_scheme="dark")
     paper = page.evaluate("() => getComputedStyle(document.body).backgroundColor")
-    for part in (".next-check__at", ".odds b", ".later__odds", ".trail__list li", ".similar__why", ".search__sum"):
+    for part in (
+        ".next-check__at",
+        ".odds b",
+        ".later__odds",
+        ".trail__list li",
+        ".similar__why",
+        ".search__sum",
+    ):
         assert page.locator(part).first.evaluate("e => getComputedStyle(e).color") != paper, part
     page.emulate_media(forced_colors="active")
     button = page.locator("[data-mark=clean]").first
@@ -814,7 +853,8 @@ def test_dark_and_forced_colours_stay_readable(visit: Visit) -> None:
 
 def test_without_script_the_symptoms_lead_on(visit: Visit, address: str, demo: Site) -> None:
     page = visit("search/?q=oil", java_script_enabled=False)
-    expect(page.get_by_text("Without JavaScript the box can’t answer.")).to_be_visible()
+    expect(page.locator("noscript b")).to_be_visible()
+    expect(page.locator("noscript b")).to_have_text("Without JavaScript the box can’t answer.")
     for asleep in ("[data-tap-box]", "[data-answer]", "[data-heard-box]", "[data-unanswered]"):
         expect(page.locator(asleep)).to_be_hidden()
     symptoms = page.locator("#symptom-list a")
@@ -827,8 +867,10 @@ def test_without_script_the_symptoms_lead_on(visit: Visit, address: str, demo: S
     assert page.url.startswith(f"{address}guide/symptoms/")
 
 
-def test_without_the_model_the_page_says_so_plainly(visit: Visit, address: str, complaints: Complaints) -> None:
-    page = visit(None)
+def test_without_the_model_the_page_says_so_plainly(
+    visit: Visit, address: str, complaints: Complaints
+) -> None:
+    page = visit(None, service_workers="block")  # the copy for offline would answer
     page.route("**/model.json", lambda route: route.abort())
     page.goto(f"{address}search/?q=oil")
     expect(page.locator("[data-status]")).to_have_text(
@@ -845,7 +887,7 @@ def test_without_the_model_the_page_says_so_plainly(visit: Visit, address: str, 
 
 
 def test_a_bucket_that_was_cut_is_fetched_anew(visit: Visit, address: str) -> None:
-    page = visit(None)
+    page = visit(None, service_workers="block")
     seen: list[str] = []
 
     def cut(route: Route) -> None:
@@ -865,7 +907,7 @@ def test_a_bucket_that_was_cut_is_fetched_anew(visit: Visit, address: str) -> No
 def test_without_the_index_causes_and_checks_stand(
     visit: Visit, engine: Engine, complaints: Complaints, how: str
 ) -> None:
-    page = ask(visit, "hissing")
+    page = ask(visit, "hissing", service_workers="block")
     assert cases(page)
 
     def broken(route: Route) -> None:
@@ -881,7 +923,9 @@ def test_without_the_index_causes_and_checks_stand(
     page.get_by_role("searchbox").fill(OIL)
     why = {"cut": "load the page again.", "refused": "The connection failed.", "missing": ": 404."}[how]
     expect(page.locator("[data-status]")).to_have_text(
-        re.compile(f"^The cases could not be loaded\\. .*{re.escape(why)} Causes and checks stand without them\\.$")
+        re.compile(
+            f"^The cases could not be loaded\\. .*{re.escape(why)} Causes and checks stand without them\\.$"
+        )
     )
     said = engine.as_json(engine.find(OIL, today()))
     assert causes(page) == [c["name"] for c in said["causes"][:3]]
@@ -901,7 +945,7 @@ def test_without_the_index_causes_and_checks_stand(
 def test_nothing_is_sent_anywhere(visit: Visit, address: str) -> None:
     page = visit(None)
     asked: list[tuple[str, str]] = []
-    page.on("request", lambda r: asked.append((r.method, r.url)))
+    page.context.on("request", lambda r: asked.append((r.method, r.url)))  # those of a worker, too
     page.goto(f"{address}search/")
     typed(page, f"{LOSS} osmere xyzzy")
     mark(page, "found")
@@ -911,12 +955,12 @@ def test_nothing_is_sent_anywhere(visit: Visit, address: str) -> None:
     assert len(asked) > 8
     assert {method for method, _ in asked} == {"GET"}
     assert all(url.startswith(address) for _, url in asked)
-    assert not [url for _, url in asked if "xyzzy" in url or "osmere" in url]
+    assert not [url for _, url in asked if "xyzzy" in url or "minisplit" in url]
 
 
 # What nothing was found for.
 
-NOTHING = "xyzzy plugh"
+NOTHING = "xyzzy qwrtzu"
 
 
 def test_a_search_that_found_nothing_is_kept_here_until_forgotten(visit: Visit) -> None:
@@ -930,7 +974,9 @@ def test_a_search_that_found_nothing_is_kept_here_until_forgotten(visit: Visit) 
     expect(box).to_be_visible()
     day = dt.date.today().isoformat()
     expect(box.locator("li")).to_have_text([f"{day}: {NOTHING}"])
-    assert json.loads(page.evaluate("localStorage.getItem('leaklore.unanswered')")) == [{"q": NOTHING, "day": day}]
+    assert json.loads(page.evaluate("localStorage.getItem('leaklore.unanswered')")) == [
+        {"q": NOTHING, "day": day}
+    ]
     box.get_by_role("button", name="Send the list").click()
     expect(box.get_by_role("status")).to_have_text("Copied.")
     assert page.evaluate("navigator.clipboard.readText()") == f"{day}  {NOTHING}"
@@ -952,7 +998,15 @@ def test_what_was_found_or_taken_back_is_not_kept(visit: Visit) -> None:
 
 @pytest.mark.parametrize(
     "kept",
-    ["", "{", "null", "3", '{"q": 1}', "[null, 3, {}, {\"q\": 7}]", '[{"q": "<img src=x onerror=alert(1)>", "day": {}}]'],
+    [
+        "",
+        "{",
+        "null",
+        "3",
+        '{"q": 1}',
+        '[null, 3, {}, {"q": 7}]',
+        '[{"q": "<img src=x onerror=alert(1)>", "day": {}}]',
+    ],
 )
 def test_rubbish_in_the_storage_breaks_nothing(visit: Visit, kept: str) -> None:
     page = visit(None, init=f"localStorage.setItem('leaklore.unanswered', {json.dumps(kept)});"
@@ -1023,7 +1077,9 @@ def test_hostile_text_stays_text(visit: Visit, address: str) -> None:
         assert page.locator(quiet).count() == 0, vector
     for vector in VECTORS:
         at = quote(vector.encode("utf-8", "surrogatepass"))
-        page.goto(f"{address}search/?q={at}&did={at}&did=clean.visual@{at}&branch={at}&mode={at}&second={at}&x={at}#{at}")
+        page.goto(
+            f"{address}search/?q={at}&did={at}&did=clean.visual@{at}&branch={at}&mode={at}&second={at}&x={at}#{at}"
+        )
         expect(page.locator("[data-search]")).to_have_attribute("data-awake", "")
         expect(page.locator("[data-status]")).not_to_contain_text("could not")
         assert page.locator(alien).count() == 0, vector
@@ -1034,7 +1090,12 @@ def test_hostile_text_stays_text(visit: Visit, address: str) -> None:
 
 def test_a_hundred_thousand_characters_are_answered(visit: Visit) -> None:
     page = visit("search/")
-    for text in ("oil at flare minisplit, no bubbles " * 2858, "x" * 100_000, "no " * 33_334, "1 kg " * 20_000):
+    for text in (
+        "oil at flare minisplit, no bubbles " * 2858,
+        "x" * 100_000,
+        "no " * 33_334,
+        "1 kg " * 20_000,
+    ):
         assert len(text) >= 100_000
         began = time.monotonic()
         page.get_by_role("searchbox").fill(text)

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from leaklore.errors import LeakloreError
 
 JOINED: Mapping[str, tuple[str, ...]] = {
-    "page.mjs": ("words", "theme", "filter", "print", "page"),
+    "page.mjs": ("words", "theme", "filter", "print", "keep/register", "page"),
     "search.mjs": (
         "search/text",
         "search/amounts",
@@ -28,15 +28,30 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "search/reasons",
         "search/second",
         "search/address",
+        "search/hand",
         "search/trail",
         "search/unanswered",
         "search/view",
         "search/page",
     ),
+    "record.mjs": (
+        "record/store",
+        "record/pick",
+        "record/form",
+        "record/other_unit",
+        "record/photos_ui",
+        "record/register",
+        "record/said",
+        "record/parcel",
+        "record/shelf",
+        "record/handed",
+        "record/page",
+    ),
 }
 """File -> modules in the order in which each needs those before it."""
-_IMPORT = re.compile(r'^import \{[^}]*\} from "(\./[^"]+)";\n', re.MULTILINE)
+_IMPORT = re.compile(r'^import \{ ([\w$]+(?:, [\w$]+)*) \} from "\./([^"]+)\.mjs";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
+_EXPORTED = re.compile(r"^export (?:async )?(?:function\*?|class|const|let)\s+([\w$]+)", re.MULTILINE)
 _NAME = re.compile(r"^(?:async )?(?:function\*?|class|const|let)\s+([\w$]+)", re.MULTILINE)
 _OTHER = re.compile(r"^(?:import|export)\b.*", re.MULTILINE)
 
@@ -55,8 +70,17 @@ def join(folder: Path) -> None:
 def joined(sources: Mapping[str, str]) -> str:
     """One module of several, by name."""
     names: dict[str, str] = {}
+    exported: dict[str, set[str]] = {}
     out = []
     for part, source in sources.items():
+        for wanted, near in _IMPORT.findall(source):
+            other = str(PurePosixPath(part).parent / near)
+            if other not in exported:
+                raise LeakloreError(f"js/{part}.mjs: js/{other}.mjs is not joined before it")
+            for name in wanted.split(", "):
+                if name not in exported[other]:
+                    raise LeakloreError(f"js/{part}.mjs: js/{other}.mjs exports no {name}")
+        exported[part] = set(_EXPORTED.findall(source))
         text = _EXPORT.sub("", _IMPORT.sub("", source))
         left = _OTHER.search(text)
         if left:

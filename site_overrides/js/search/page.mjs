@@ -2,6 +2,7 @@
 import { Engine } from "./find.mjs";
 import { SearchView } from "./view.mjs";
 import { readAddress, writeAddress } from "./address.mjs";
+import { handOver, recordOf } from "./hand.mjs";
 import { trailAsYaml } from "./trail.mjs";
 import { explainedBy, bubblePasses } from "./second.mjs";
 import { forgetUnanswered, keepUnanswered, unansweredAsText, unansweredList } from "./unanswered.mjs";
@@ -36,6 +37,10 @@ class SearchPage {
     if (this.input.value.trim()) this.engine.prefetch(this.input.value);
     this.view = new SearchView(this.page, model);
     this.state = { ...this.fromAddress(), q: this.input.value };
+    this.back = keptPlace();
+    Object.assign(this.view, { moreCauses: Boolean(this.back?.moreCauses), moreCases: Boolean(this.back?.moreCases) });
+    if (!this.empty()) this.show(); // first, the rest of the page can wait
+    else this.status.textContent = this.view.say("ready");
     this.view.filters(model.index.facets, this.state.only, (facet, value) => {
       this.state.only = { ...this.state.only, [facet]: value };
       if (!value) delete this.state.only[facet];
@@ -45,12 +50,8 @@ class SearchPage {
     if (Object.keys(this.state.only).length) this.page.querySelector("[data-narrow]").open = true;
     this.listen();
     this.unanswered();
-    this.back = keptPlace();
-    Object.assign(this.view, { moreCauses: Boolean(this.back?.moreCauses), moreCases: Boolean(this.back?.moreCases) });
     this.page.querySelector("[data-tap-box]").hidden = false;
     if (this.empty()) this.page.querySelector("[data-tap-box]").open = true;
-    if (!this.empty()) this.show();
-    else this.status.textContent = this.view.say("ready");
     this.page.dataset.awake = "";
   }
 
@@ -113,18 +114,38 @@ class SearchPage {
   tap(button) {
     const { tap, name } = button.dataset;
     const had = this.quick.understood.find((f) => (f.kind === "symptom" || f.kind === "absent") && f.keys[0] === tap);
-    const kept = had ? this.without(had) : this.input.value.trim();
-    const said = !had ? name.toLowerCase() : had.kind === "symptom" ? `no ${name.toLowerCase()}` : "";
+    const called = name.toLowerCase().replaceAll(",", ""); // a comma would end what is denied
+    const kept = had ? this.withoutTapped(called) ?? this.without(had) : this.input.value.trim();
+    const said = !had ? called : had.kind === "symptom" ? `no ${called}` : "";
     this.input.value = [kept, said].filter(Boolean).join(", ");
     this.changed();
   }
 
-  // The text without a finding's words, so that the others keep their meaning: in `no oil or bubbles` both need the `no`.
+  // The text without a finding's words, so that the others keep their meaning: in `no oil or bubbles` both need the
+  // `no`, and of `oil at flare` the place stays.
   without(finding) {
-    const heard = ({ kind, keys }) => `${kind} ${keys.join()}`;
-    const others = this.quick.understood.filter((f) => f.start !== finding.start || f.end !== finding.end).map(heard).join("; ");
-    const ways = [true, false].map((denial) => cut(this.input.value, finding, denial));
-    return ways.find((text) => this.heardIn(text).map(heard).join("; ") === others) ?? ways[0];
+    const text = this.input.value;
+    const heard = (all) => all.map(({ kind, keys, at = [] }) => `${kind} ${keys.join()} ${at.join()}`).join("; ");
+    const of = heard([finding]);
+    const others = heard(this.quick.understood.filter((f) => f.start !== finding.start || heard([f]) !== of));
+    const ways = [cut(text, finding, true), cut(text, finding, false)];
+    if (this.quick.understood.some((f) => f.start < finding.end && finding.start < f.end && heard([f]) !== of)) {
+      const said = [...text].slice(finding.start, finding.end).join("");
+      for (const gap of said.matchAll(/\s+/g)) {
+        const at = finding.start + [...said.slice(0, gap.index)].length;
+        ways.push(cut(text, { ...finding, end: at }, true), cut(text, { ...finding, start: at }, false));
+      }
+    }
+    return ways.find((left) => heard(this.heardIn(left)) === others) ?? ways[0];
+  }
+
+  // What an earlier tap wrote goes as a whole; null where it was typed in other words.
+  withoutTapped(called) {
+    const text = this.input.value;
+    const at = text.toLowerCase().lastIndexOf(called);
+    if (at < 0) return null;
+    const start = [...text.slice(0, at)].length;
+    return cut(text, { start, end: start + [...called].length }, true);
   }
 
   heardIn(text) {
@@ -168,11 +189,14 @@ class SearchPage {
       this.status.textContent = this.view.say("ready");
       return;
     }
+    // The pieces of the index are on their way while causes and checks are drawn.
+    const asked = this.engine.find(this.input.value, { ...this.asking(), only: this.only(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
+    asked.catch(() => {}); // told below
     this.draw(quick);
     performance.mark("leaklore-ranked");
     let full;
     try {
-      full = await this.engine.find(this.input.value, { ...this.asking(), only: this.only(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
+      full = await asked;
     } catch (fault) {
       if (turn !== this.turn) return;
       this.view.noCases(); // those of the question before would be wrong
@@ -231,6 +255,9 @@ class SearchPage {
       this.toNext();
     } else if (name === "copy") {
       await this.hand(trailAsYaml(this.steps()), button);
+    } else if (name === "record") {
+      handOver(recordOf(this.quick, this.input.value, this.steps()));
+      location.assign(`${this.root}record/?from=search`);
     } else if (name === "share") {
       if (navigator.share) await navigator.share({ title: this.view.say("sent-title"), text: this.input.value, url: location.href }).catch(() => {});
       else await this.hand(location.href, button);

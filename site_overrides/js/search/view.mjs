@@ -244,7 +244,9 @@ export class SearchView {
     checks.forEach((check, i) => {
       const row = this.filled("step", { result: this.say(`did-${check.result}`), what: this.what(check) });
       row.querySelector("[data-slot=result]").classList.add(`result--${{ clean: "clean", found: "pinpointed", skip: "lead" }[check.result]}`);
-      row.querySelector("[data-undo]").addEventListener("click", () => undo(i));
+      const button = row.querySelector("[data-undo]");
+      button.setAttribute("aria-label", `${button.textContent}: ${this.what(check)}`);
+      button.addEventListener("click", () => undo(i));
       steps.append(row);
     });
     const part = this.filled("trail", { steps });
@@ -269,8 +271,9 @@ export class SearchView {
     if (rate === null) input?.closest(".field").remove();
     else input?.addEventListener("input", async () => {
       const line = part.querySelector("[data-slot=explained]");
-      const said = await bubble(input.value, rate, answer.evidence.refrigerant);
-      line.textContent = said.bad ? this.say("bubble-bad") : said.text;
+      const asked = input.value;
+      const said = await bubble(asked, rate, answer.evidence.refrigerant);
+      if (input.value === asked) line.textContent = said.bad ? this.say("bubble-bad") : said.text;
     });
     const second = part.querySelector("[data-act=second]");
     if (points) second.addEventListener("click", () => act("second"));

@@ -1,0 +1,1 @@
+"""Takes in what a phone or an old job sheet brings: checked first, then filed into the library."""

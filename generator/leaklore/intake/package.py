@@ -1,0 +1,161 @@
+"""A zip from the phone: `case.yaml`, and photos as `photos/NAME.jpg` that its record names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from leaklore.intake import photo, unpack
+from leaklore.intake.candidate import Candidate
+from leaklore.intake.fault import Fault, shown
+from leaklore.problem import Finding, Problem
+from leaklore.records import field, parse, source
+from leaklore.records.compose import FIRST_LINE
+from leaklore.records.near import did_you_mean
+
+RECORD, PHOTOS = "case.yaml", "photos/"
+_HINT = "a zip holds case.yaml and photos/NAME.jpg, .jpeg, .png, .webp or .avif"
+
+
+def read(file: Path) -> Candidate | tuple[Problem, ...]:
+    """The record and the photos of a zip; only problems where it holds no record that can be read."""
+    name = shown(file)
+    entries, faults = unpack.read(file, unpack.PHONE, _wanted)
+    pictures: dict[str, bytes] = {}
+    for entry, data in entries.items():
+        if entry.startswith(PHOTOS):
+            made = photo.clean(entry.removeprefix(PHOTOS), data)
+            if isinstance(made, Fault):
+                faults.append(made)
+                made = b""
+            pictures[entry.removeprefix(PHOTOS)] = made
+    text = entries.get(RECORD)
+    if text is None and not any(f.name in (None, RECORD) for f in faults):
+        faults.append(Fault(None, f"holds no {RECORD}", "write one record of that name into it"))
+    told = tuple(fault.problem(name) for fault in faults)
+    if text is None:
+        return told
+    tell = _Teller(f"{name}: {RECORD}")
+    if len(text) > source.MAX_BYTES:
+        much = Fault(RECORD, f"is {len(text) / 1e6:.1f} MB long; at most 1 MB are read", "leave prose out")
+        return (*told, much.problem(name))
+    document = parse.parse(text)
+    if isinstance(document, list):
+        return (*told, *map(tell, document))
+    tell.document = document
+    broken = {f.name.removeprefix(PHOTOS) for f in faults if f.name and f.name.startswith(PHOTOS)}
+    told += tuple(_unmatched(name, document.data, set(pictures), broken, tell))
+    return Candidate(name, document.data, _number(document.data), _Writer(document), tell, pictures, told)
+
+
+def _wanted(entry: str) -> Fault | None:
+    if entry == RECORD:
+        return None
+    if entry.startswith(PHOTOS):
+        name = entry.removeprefix(PHOTOS)
+        about = field.about(("photos", 0, "file"))
+        if re.search(about["pattern"], name, re.ASCII) and len(name) <= about["maxLength"]:
+            return None
+        if "/" not in name:
+            return Fault(
+                entry,
+                "has a name that no record can hold",
+                "write letters, digits, . _ - and end in .jpg, .jpeg, .png, .webp or .avif",
+            )
+    if entry.lower().endswith(".zip"):
+        return Fault(entry, "is a zip in the zip", _HINT)
+    return Fault(entry, "is nothing that is taken", _HINT)
+
+
+def _unmatched(
+    zip_name: str, data: Any, pictures: set[str], broken: set[str], tell: _Teller
+) -> Iterator[Problem]:
+    """Photos that the record names and the zip does not hold, and the other way round.
+
+    Of `broken` ones, about which something was told already, it only counts that they are there.
+    """
+    there = pictures | broken
+    named: set[str] = set()
+    entries = data.get("photos") if isinstance(data, dict) else None
+    for i, entry in enumerate(entries if isinstance(entries, list) else ()):
+        file = entry.get("file") if isinstance(entry, dict) else None
+        if not isinstance(file, str):
+            continue
+        if file in named:
+            message = f'photos[{i}].file: "{parse.short(file)}" is named twice'
+            yield tell(Finding(("photos", i, "file"), message, "keep one of the two", "reference/photo"))
+        elif file not in there:
+            yield tell(
+                Finding(
+                    ("photos", i, "file"),
+                    f"photos[{i}].file: there is no photos/{parse.short(file)} in the zip",
+                    did_you_mean(file, there, "put the picture there or take the entry out"),
+                    "reference/photo",
+                )
+            )
+        named.add(file)
+    for file in sorted(pictures - broken - named):
+        missing = "is not named under photos: of the record"
+        yield Fault(PHOTOS + file, missing, "name it with a caption, or leave it out", "take/photo").problem(
+            zip_name
+        )
+
+
+def _number(data: Any) -> str | None:
+    """The number that a record brings; None where one has to be given."""
+    number = data.get("id") if isinstance(data, dict) else None
+    if number is None or (isinstance(number, str) and number.startswith("draft-")):
+        return None
+    return str(number)
+
+
+class _Teller:
+    """Ties findings to lines of the record inside the zip."""
+
+    def __init__(self, path: str) -> None:
+        self.path = path
+        self.document: parse.Document | None = None
+
+    def __call__(self, f: Finding) -> Problem:
+        line, column = parse.locate(self.document, f) if self.document else (f.line or 1, f.column or 1)
+        return Problem(self.path, line, column, f.message, f.instead, f.rule, f.severity)
+
+
+class _Writer:
+    """The record's text as it came, with another number and the first line of the house."""
+
+    def __init__(self, document: parse.Document) -> None:
+        self._document = document
+
+    def __call__(self, number: str) -> str:
+        """Raises ValueError where the number can't be put in without changing anything else."""
+        document = self._document
+        text = document.text
+        if document.data.get("id") != number:
+            text = self._with(number)
+            again = parse.parse(text.encode())
+            wanted = {**document.data, "id": number}
+            if not isinstance(again, parse.Document) or again.data != wanted:
+                raise ValueError("the line of the number can't be changed")
+        first, _, rest = text.partition("\n")
+        end = "\r\n" if first.endswith("\r") else "\n"
+        if first.startswith("# yaml-language-server:"):
+            text = rest
+        text = f"{FIRST_LINE}{end}{text}"
+        return text if text.endswith("\n") else text + end
+
+    def _with(self, number: str) -> str:
+        root, text = self._document.root, self._document.text
+        for key, value in root.value:
+            if key.value == "id":
+                start, end = value.start_mark.index, value.end_mark.index
+                space = "" if text[start - 1 : start].isspace() else " "
+                tail = "\n" if text[start:end].endswith("\n") else ""
+                return f"{text[:start]}{space}{number}{tail}{text[end:]}"
+        at = root.start_mark.index
+        if root.flow_style:
+            return f"{text[: at + 1]}id: {number}, {text[at + 1 :]}"
+        end = "\r\n" if "\r\n" in text else "\n"
+        return f"{text[:at]}id: {number}{end}{' ' * root.start_mark.column}{text[at:]}"

@@ -1,0 +1,267 @@
+"""A first map for a job sheet, guessed from the names of its columns; the user mends it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from leaklore.intake.fault import plain
+from leaklore.intake.mapping import leaves
+from leaklore.intake.table import Table
+from leaklore.problem import Pointer
+from leaklore.records import field
+from leaklore.records.library import Library
+from leaklore.records.quantity import EXAMPLES
+
+FIRST_LINE = "# yaml-language-server: $schema=schema/map.schema.json"
+_ALIKE = 78.0
+"""Of 100: from here on a column is mapped; below it stands as a comment."""
+_LIKELY = 55.0
+_SAID: dict[str, tuple[str, ...]] = {
+    "title": ("headline", "job title", "short description"),
+    "reported": ("date in", "date", "job date", "call date", "date reported", "date of call", "logged"),
+    "closed": ("date out", "date done", "completed", "date completed", "finished"),
+    "branch": ("depot", "office"),
+    "crew": ("team", "van", "engineer team"),
+    "system": ("unit no", "unit number", "asset", "asset no", "plant no", "equipment no"),
+    "equipment.setting": ("kind of place", "premises", "site type"),
+    "equipment.kind": ("equipment", "equipment type", "unit type", "plant type"),
+    "equipment.refrigerant": ("gas", "gas type", "refrigerant type", "ref"),
+    "equipment.charge": ("system charge", "nameplate charge", "total charge"),
+    "equipment.installed": ("install date", "year installed", "commissioned"),
+    "symptoms": ("complaint", "fault", "fault reported", "symptom"),
+    "charge.lost": ("gas added", "refrigerant added", "gas lost", "loss", "top up", "amount added"),
+    "charge.over": ("since", "months since last", "time since last charge"),
+    "environment.ambient": ("ambient", "outside temperature", "air temp"),
+    "search[0].technique": ("method", "test method", "found by", "found with", "leak test", "detector"),
+    "search[0].minutes": ("time searching", "mins", "search time"),
+    "search[0].result": ("outcome", "test result"),
+    "search[0].at": ("places checked", "looked at"),
+    "cause.mode": ("cause", "reason", "failure", "leak cause", "why"),
+    "cause.component": (
+        "leak found at",
+        "leak location",
+        "location of leak",
+        "where found",
+        "part",
+        "leak point",
+    ),
+    "fix.action": ("repair", "work done", "action taken", "remedy"),
+    "fix.parts": ("parts cost", "materials"),
+    "fix.labour": ("labor", "hours", "labour hours"),
+    "story": ("notes", "remarks", "comments", "description", "report", "details", "engineer notes"),
+    "lesson": ("lesson learned", "lessons"),
+    "advice": ("advice to customer", "recommendation"),
+}
+"""What job sheets call our fields (common practice, no source); titles and paths of the schema come on top."""
+_KEYS = (
+    "job no",
+    "job number",
+    "job",
+    "job id",
+    "ticket",
+    "ticket no",
+    "sheet no",
+    "order no",
+    "call no",
+    "ref no",
+)
+_UNITS = {
+    "mass": {"us": "lb", "si": "kg"},
+    "temperature": {"us": "degF", "si": "degC"},
+    "duration": {"us": "h", "si": "h"},
+}
+_FORMS = (
+    "%Y-%m-%d",
+    "%d/%m/%Y",
+    "%m/%d/%Y",
+    "%d.%m.%Y",
+    "%d-%m-%Y",
+    "%d/%m/%y",
+    "%m/%d/%y",
+    "%d.%m.%y",
+    "%d %b %Y",
+    "%d %B %Y",
+    "%b %d, %Y",
+    "%Y/%m/%d",
+)
+_CLOCK = {"over": "months", "labour": "h"}
+_SAMPLES = 200
+
+
+def suggest(table: Table, file: Path, library: Library) -> str:
+    """The text of a map: what is sure enough is mapped, the rest stands there as comments."""
+    guesses = _guessed(table.headers)
+    key = _key(table.headers, guesses)
+    lines = [
+        FIRST_LINE,
+        f"# A first map of {plain(file.name)}, guessed from the names of its columns: mend it, then try it with",
+        "# leaklore take FILE --map THIS --dry-run",
+        f"# {table.note}",
+    ]
+    if table.header_row != 1:
+        lines.append(f"header: {table.header_row}")
+    if key:
+        lines += [f"key: {_quoted(key)}", f"skip_rows_without: {_quoted(key)}"]
+    else:
+        lines.append(
+            "# key: COLUMN               # the column that names a job for good, so that none is taken twice"
+        )
+    lines.append("columns:" if any(_group(to) == "columns" for to, _ in guesses.values()) else "columns: {}")
+    lists, steps = ["lists:"], ["search:"]
+    for name in table.headers:
+        if name == key:
+            continue
+        to, likeness = guesses.get(name, ("", 0.0))
+        sample = next((r.cells[name].text for r in table.rows if name in r.cells and r.cells[name].text), "")
+        note = f"  # {likeness:.0f} of 100 sure" if to else "  # no field is like it"
+        note += f"; first: {_quoted(plain(sample))}" if sample else "; empty"
+        if not to or likeness < _ALIKE:
+            best = to or _nearest(name)[0]
+            lines.append(f"  # {_quoted(name)}: {best}{note}")
+        elif _group(to) == "lists":
+            lists.append(
+                f"  {_quoted(name)}: {{to: {to}, split: {_quoted(_split(sample))}, near: true}}{note}"
+            )
+        elif _group(to) == "search":
+            part = to.split(".")[1]
+            near = f"{{from: {_quoted(name)}, near: true}}" if part in ("technique", "at") else _quoted(name)
+            steps.append(f"  {'- ' if len(steps) == 1 else '  '}{part}: {near}{note}")
+        else:
+            lines.append(f"  {_quoted(name)}: {_spec(to, name, table, library)}{note}")
+    lines += lists if len(lists) > 1 else []
+    lines += steps if len(steps) > 1 else []
+    return "\n".join([*lines, *_fixed(guesses, library)]) + "\n"
+
+
+def _fixed(guesses: dict[str, tuple[str, float]], library: Library) -> Iterator[str]:
+    """What every record needs and no column seems to give."""
+    given = {to for to, likeness in guesses.values() if likeness >= _ALIKE}
+    branches = list(library.company.branches)
+    if "title" not in given:
+        some = next((n for n, (to, _) in guesses.items() if to == "cause.component"), None)
+        yield "texts:"
+        yield f"  title: {_quoted(f'Leak at {{{some}}}' if some else 'Leak taken from an old job sheet')}"
+    yield "fixed:"
+    if "branch" not in given:
+        yield f"  branch: {branches[0]}" + (f"  # or {', '.join(branches[1:])}" if branches[1:] else "")
+    yield "  cause.proof: suspected  # old sheets seldom prove more"
+    if "symptoms" not in given:
+        yield "  symptoms: []"
+    for to in ("reported", "cause.mode", "cause.component", "story"):
+        if to not in given:
+            yield f"  # {to}: {field.about(_pointer(to))['examples'][0]}  # needed in every record"
+    if not any(to.startswith("search") for to in given):
+        yield "  # search: [{technique: visual, at: [outdoor-cabinet], minutes: 10, result: lead}]  # needed"
+
+
+def _guessed(headers: Sequence[str]) -> dict[str, tuple[str, float]]:
+    """Field and likeness for each column; a field goes to the column that is most like it."""
+    ranked = sorted(
+        ((_nearest(name), i, name) for i, name in enumerate(headers)), key=lambda r: (-r[0][1], r[1])
+    )
+    out: dict[str, tuple[str, float]] = {}
+    used: set[str] = set()
+    for (to, likeness), _, name in ranked:
+        if likeness >= _LIKELY and to not in used:
+            out[name] = to, likeness
+            used.add(to)
+    return out
+
+
+def _nearest(name: str) -> tuple[str, float]:
+    from rapidfuzz import fuzz, process
+
+    said = _words(name)
+    phrases: dict[str, str] = {}
+    for to in leaves():
+        if "[0]" in to and not to.startswith("search"):
+            continue
+        about = field.about(_pointer(to))
+        for phrase in (*_SAID.get(to, ()), str(about["title"]), re.sub(r"[^a-z]+", " ", to.split(".")[-1])):
+            phrases.setdefault(_words(phrase), to)
+    hit = process.extractOne(said, sorted(phrases), scorer=fuzz.token_sort_ratio)
+    return (phrases[hit[0]], float(hit[1])) if hit and said else ("story", 0.0)
+
+
+def _key(headers: Sequence[str], guesses: dict[str, tuple[str, float]]) -> str | None:
+    from rapidfuzz import fuzz
+
+    best = max(headers, key=lambda name: max(fuzz.ratio(_words(name), key) for key in _KEYS), default="")
+    sure = max((fuzz.ratio(_words(best), key) for key in _KEYS), default=0)
+    if sure < 85 or guesses.get(best, ("", 0.0))[1] > sure:
+        return None
+    guesses.pop(best, None)
+    return best
+
+
+def _spec(to: str, name: str, table: Table, library: Library) -> str:
+    about = field.about(_pointer(to))
+    if about.get("format") == "date" or about.get("title") == "Installed":
+        form = _form([r.cells[name].text for r in table.rows[:_SAMPLES] if name in r.cells], library)
+        return f"{{to: {to}, date: {_quoted(form)}}}" if form else to
+    if "x-quantity" in about:
+        unit = _unit(to, name, about["x-quantity"], library)
+        return f"{{to: {to}, unit: {unit}}}" if unit else to
+    return f"{{to: {to}, near: true}}" if "x-vocabulary" in about else to
+
+
+def _form(samples: Sequence[str], library: Library) -> str | None:
+    """The first form that all days have; where day and month could be either, the company's units decide."""
+    said = [text for text in samples if text]
+    forms = (
+        sorted(_FORMS, key=lambda form: form.startswith("%d/")) if library.company.units == "us" else _FORMS
+    )
+    return next((form for form in forms if said and all(_reads(text, form) for text in said)), None)
+
+
+def _reads(text: str, form: str) -> bool:
+    try:
+        dt.datetime.strptime(text, form)
+    except ValueError:
+        return False
+    return True
+
+
+def _unit(to: str, name: str, dimension: str, library: Library) -> str | None:
+    """A unit in the column's name, `Gas added (kg)`, or the company's usual one."""
+    from leaklore.errors import QuantityError
+    from leaklore.records.quantity import read
+
+    for word in re.findall(r"[A-Za-z°/]+", name)[::-1]:
+        try:
+            read(f"1 {word}", dimension)
+        except QuantityError:
+            continue
+        return str(word)
+    if dimension == "money":
+        return library.company.currency
+    known = _CLOCK.get(to.split(".")[-1]) or _UNITS.get(dimension, {}).get(library.company.units)
+    return known if dimension in EXAMPLES else None
+
+
+def _split(sample: str) -> str:
+    return next((sign for sign in (";", "|", "/") if sign in sample), ",")
+
+
+def _group(to: str) -> str:
+    if to.startswith("search"):
+        return "search"
+    return "lists" if field.about(_pointer(to)).get("type") == "array" else "columns"
+
+
+def _pointer(to: str) -> Pointer:
+    pointer = field.read_pointer(to)
+    assert pointer is not None, to
+    return pointer
+
+
+def _words(text: str) -> str:
+    return " ".join(re.findall(r"[a-z]+", text.lower()))
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)

@@ -1,0 +1,125 @@
+"""The whole run: read every file, judge all records together, file those that are right."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from leaklore.errors import LeakloreError
+from leaklore.intake import package, rows, suggest, table
+from leaklore.intake.candidate import Candidate, Outcome
+from leaklore.intake.desk import Desk
+from leaklore.intake.fault import Fault, shown
+from leaklore.intake.mapping import MapFile
+from leaklore.problem import Problem, errors
+from leaklore.records.check import CheckResult
+from leaklore.records.schema import Schemas
+from leaklore.records.today import today as this_day
+
+ZIPS, SHEETS = (".zip",), (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What came of a run. `notes` say how sheets were read; a dry run wrote nothing."""
+
+    outcomes: tuple[Outcome, ...]
+    notes: tuple[str, ...]
+    dry: bool
+
+    @property
+    def failed(self) -> bool:
+        """Was anything refused?"""
+        return any(o.status == "refused" for o in self.outcomes)
+
+
+def take(
+    result: CheckResult,
+    files: Sequence[Path],
+    map_file: Path | None = None,
+    dry: bool = False,
+    today: dt.date | None = None,
+) -> Taken:
+    """Takes zips, CSV and XLSX into a checked library.
+
+    Raises LeakloreError where nothing can begin: no library, a sheet without a map.
+    """
+    desk = Desk(result, today or this_day())
+    schemas = Schemas(desk.library.vocabulary)
+    brought: list[Candidate | Outcome] = []
+    notes: list[str] = []
+    mapped: MapFile | None = None
+    for file in dict.fromkeys(files):
+        if _ending(file) in ZIPS:
+            found = package.read(file)
+            brought.append(found if isinstance(found, Candidate) else _refused(file, found))
+        elif _ending(file) in SHEETS:
+            if map_file is None:
+                raise LeakloreError(
+                    f'"{shown(file)}" needs a map of its columns: begin with '
+                    f"`leaklore take {shown(file)} --suggest-map > map.yaml`, then give --map map.yaml"
+                )
+            mapped = mapped or MapFile(map_file, schemas)
+            brought += _sheet(file, mapped, desk, notes)
+        else:
+            odd = Fault(None, "is no .zip, .csv or .xlsx", "give what the phone or the sheet's program saved")
+            brought.append(_refused(file, [odd.problem(shown(file))]))
+    judged = iter(desk.judge([one for one in brought if isinstance(one, Candidate)]))
+    outcomes = []
+    for one in brought:
+        outcome = next(judged) if isinstance(one, Candidate) else one
+        if isinstance(one, Candidate) and outcome.status == "taken" and not dry:
+            outcome = _filed(desk, one, outcome)
+        outcomes.append(outcome)
+    return Taken(tuple(outcomes), tuple(notes), dry)
+
+
+def suggest_map(result: CheckResult, file: Path) -> str:
+    """A first map for a job sheet. Raises LeakloreError where it can't be read."""
+    if result.library is None:
+        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    if _ending(file) not in SHEETS:
+        raise LeakloreError(f'"{shown(file)}" is no job sheet; --suggest-map reads .csv and .xlsx')
+    found = table.read(file, table.Reading())
+    if isinstance(found, Fault):
+        raise LeakloreError(f"{shown(file)} {found.message}; {found.instead}")
+    return suggest.suggest(found, file, result.library)
+
+
+def _sheet(file: Path, mapped: MapFile, desk: Desk, notes: list[str]) -> Iterable[Candidate | Outcome]:
+    name = shown(file)
+    if mapped.map is None:
+        return [_refused(file, mapped.problems)]
+    found = table.read(file, mapped.map.reading)
+    if isinstance(found, Fault):
+        return [_refused(file, [found.problem(name)])]
+    notes.append(f"{name}: {found.note}")
+    if not mapped.fits(found, name):
+        return [_refused(file, mapped.problems)]
+    made = list(rows.candidates(name, found, mapped.map, desk.library.vocabulary))
+    if not made:
+        empty = Fault(None, "holds no row to take", "look at header: and skip_rows_without: of the map")
+        return [_refused(file, [replace(empty, rule="take/sheet").problem(name)])]
+    return made
+
+
+def _filed(desk: Desk, one: Candidate, outcome: Outcome) -> Outcome:
+    assert outcome.number is not None
+    try:
+        return replace(outcome, path=desk.file(one, outcome.number))
+    except OSError as fault:
+        what = outcome.path.name if outcome.path else outcome.number
+        why = Fault(None, f"{what} can't be written ({fault.strerror})", "put that right and take it again")
+        problem = replace(why, rule="file").problem(one.origin)
+        return replace(outcome, status="refused", path=None, problems=(*outcome.problems, problem))
+
+
+def _refused(file: Path, problems: Sequence[Problem]) -> Outcome:
+    assert errors(problems)
+    return Outcome(shown(file), "refused", problems=tuple(sorted(set(problems))))
+
+
+def _ending(file: Path) -> str:
+    return file.suffix.lower()

@@ -1,0 +1,512 @@
+"""Job sheets: encodings, dialects, workbooks, what each cell becomes and how it is told where it can't."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import zipfile
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from leaklore.cli import main
+from leaklore.errors import LeakloreError
+from leaklore.intake import show, table
+from leaklore.intake.fault import Fault
+from leaklore.intake.mapping import MapFile
+from leaklore.intake.take import suggest_map
+from leaklore.problem import errors
+from leaklore.records.schema import Schemas
+
+from .conftest import checked, run, told
+from .made import HEADERS, MAP, ROW, row, sheet, tree, workbook
+
+TAKEN = "jobs.csv: row 2: taken as cases/records/2024/OS-2024-008.yaml"
+RECORD = """\
+# yaml-language-server: $schema=../../../schema/case.schema.json
+# from: Job no J-1
+id: OS-2024-008
+title: Leak at Indoor flare, job J-1
+reported: 2024-02-03
+branch: Osmere
+equipment: {setting: residential, kind: ductless-split, refrigerant: R-410A}
+symptoms: [short-of-charge, oil-film]
+charge: {lost: 4 lb}
+search:
+  - {technique: bubble-test, at: [indoor-flare], minutes: 10, result: pinpointed}
+cause: {mode: flare-joint, component: indoor-flare, proof: suspected}
+story: The nut was tight, and still it frothed.
+"""
+
+
+def write(text: str, encoding: str = "utf-8", name: str = "jobs.csv") -> str:
+    """A job sheet in the working folder."""
+    Path(name).write_bytes(text.encode(encoding))
+    return name
+
+
+def test_a_row_becomes_a_record() -> None:
+    """Words, dates, units, lists, search steps, texts and what is fixed."""
+    assert told(run(write(sheet(ROW)), map_text=MAP)) == [TAKEN]
+    assert Path("cases/records/2024/OS-2024-008.yaml").read_text("utf-8") == RECORD
+    assert not errors(checked().problems)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("end", ["\r\n", "\n", "\r"])
+def test_encodings_and_dialects_are_found_out(encoding: str, delimiter: str, end: str) -> None:
+    """Also with signs beyond ASCII, and a delimiter and a line break inside quotes."""
+    story = f'Der Käfer saß im "Rohr"{delimiter} ganz\nhinten.'
+    text = sheet(row(Notes=story), delimiter=delimiter, end=end)
+    taken = run(write(text, encoding), map_text=MAP)
+    assert told(taken) == [TAKEN]
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert case.story == story.replace("\t", " ")  # no record holds a tab
+    assert taken.notes[0].startswith(f"jobs.csv: read as {encoding.removesuffix('-sig')}, columns apart by ")
+
+
+@pytest.mark.parametrize("encoding", ["iso-8859-15", "cp437", "cp850", "mac-roman"])
+def test_other_encodings_are_said_in_the_map(encoding: str) -> None:
+    """No first bytes tell them apart."""
+    name = write(sheet(row(Notes="Über der Küche war es nass.")), encoding)
+    run(name, map_text=f"encoding: {encoding}\n{MAP}")
+    assert checked().library.by_id["OS-2024-008"].story == "Über der Küche war es nass."  # type: ignore[union-attr]
+
+
+def test_taken_twice_takes_nothing_twice() -> None:
+    """Also after the map was mended, in another order and beside new rows; what a person changed stays."""
+    name = write(sheet(ROW, row(Job_no="J-2", Notes="It leaked at the valve.")))
+    run(name, map_text=MAP)
+    before = tree(Path("cases"))
+    assert told(run(name, map_text=MAP)) == [
+        "jobs.csv: row 2: already taken as cases/records/2024/OS-2024-008.yaml",
+        "jobs.csv: row 3: already taken as cases/records/2024/OS-2024-009.yaml",
+    ]
+    write(sheet(row(Job_no="J-3", Notes="Another one, on the roof."), ROW))
+    mended = MAP.replace("job {Job no}", "no. {Job no}")
+    assert told(run(name, map_text=mended)) == [
+        "jobs.csv: row 2: taken as cases/records/2024/OS-2024-010.yaml",
+        "jobs.csv: row 3: already taken as cases/records/2024/OS-2024-008.yaml "
+        "(the record differs from the row by now; it is left as it is)",
+    ]
+    assert set(tree(Path("cases"))) - set(before) == {"records/2024/OS-2024-010.yaml"}
+
+
+def test_without_a_key_the_whole_row_counts() -> None:
+    """Equal rows are told: one job, or two that look the same."""
+    plain = MAP.replace("key: Job no\n", "")
+    name = write(sheet(ROW, ROW, row(Gas_added="5")))
+    lines = [
+        "jobs.csv: row 3: is the same row as jobs.csv: row 2; give each row a key of its own, or take one out [take/twice]",
+        TAKEN,
+        "jobs.csv: row 4: taken as cases/records/2024/OS-2024-009.yaml",
+    ]
+    assert told(run(name, map_text=plain)) == lines
+    assert [o.status for o in run(name, map_text=plain).outcomes] == [
+        "already taken",
+        "already taken",
+        "already taken",
+    ]
+
+
+def test_a_key_used_twice_is_told() -> None:
+    """The first row has it."""
+    assert told(run(write(sheet(ROW, row(Gas_added="5"))), map_text=MAP)) == [
+        "jobs.csv: row 3: has the key of jobs.csv: row 2; give each row a key of its own, or take one out [take/twice]",
+        TAKEN,
+    ]
+
+
+def test_two_books_are_kept_apart() -> None:
+    """Job 1 of one book is not job 1 of another."""
+    name = write(sheet(ROW))
+    run(name, map_text=f"book: Osmere 2019\n{MAP}")
+    write(sheet(row(Gas_added="5")))
+    assert told(run(name, map_text=f"book: Dunbrae 2019\n{MAP}")) == [
+        "jobs.csv: row 2: taken as cases/records/2024/OS-2024-009.yaml"
+    ]
+
+
+WRONG = {
+    'Gas added': [
+        ({"Gas_added": "four"}, '"four" is not a number with a unit; write for example 4 lb [take/cell]'),
+        ({"Gas_added": "4 psi"}, '"4 psi" is a pressure, not a mass; write for example "4 lb", "9 lb 8 oz" or "1.8 kg" [take/cell]'),
+        ({"Gas_added": "1,5"}, '"1,5" has a comma, which can be read two ways; write for example "4 lb", "9 lb 8 oz" or "1.8 kg" [take/cell]'),
+        ({"Gas_added": "=1+1"}, '"=1+1" is not a number with a unit; write for example 4 lb [take/cell]'),
+        ({"Gas_added": "-4"}, '"-4 lb" is negative; write for example "4 lb", "9 lb 8 oz" or "1.8 kg" [take/cell]'),
+    ],
+    'Date in': [
+        ({"Date_in": "31/02/2024"}, '"31/02/2024" is not a day written as %d/%m/%Y; write for example 03/02/2025 [take/cell]'),
+        ({"Date_in": "2024-02-03"}, '"2024-02-03" is not a day written as %d/%m/%Y; write for example 03/02/2025 [take/cell]'),
+        ({"Date_in": "03/02/2026"}, "2026-02-03 lies in the future; write the day on which it happened [date/future]"),
+    ],
+    'Leak found at': [
+        ({"Leak_found_at": "the thingy"}, None),
+    ],
+    'Refrigerant': [({"Refrigerant": "R410"}, '"R410" is not a refrigerant; did you mean "R-410A"? [reference]')],
+    'Result 1': [({"Result_1": "hm"}, '"hm" is not one of the words allowed here; write one of clean, lead, section, pinpointed, confirmed, false-alarm [schema/enum]')],
+    'Min 1': [({"Min_1": "ten"}, '"ten" is text, not a whole number; write plain digits, for example 6 [schema/type]')],
+    'Symptoms': [({"Symptoms": "oil film; quite odd indeed"}, None)],
+    'Notes': [({"Notes": "Short"}, '"Short" is too short; write for example')],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("column", "cells", "line"), [(c, *case) for c, cases in WRONG.items() for case in cases]
+)
+def test_what_is_wrong_is_told_by_row_and_column(
+    column: str, cells: dict[str, str], line: str | None
+) -> None:
+    """The right row beside it is taken."""
+    taken = run(write(sheet(ROW, row(Job_no="J-2", **cells))), map_text=MAP)
+    lines = [show.line(p) for o in taken.outcomes for p in errors(o.problems)]
+    assert len(lines) == 1
+    assert lines[0].startswith(f'jobs.csv: row 3, "{column}": {line or ""}')
+    assert told(taken)[-1] == TAKEN
+    assert taken.failed
+    assert len(list(Path("cases/records/2024").iterdir())) == 2
+
+
+def test_a_missing_cell_says_what_is_missing() -> None:
+    """With the way out that a map has."""
+    taken = run(write(sheet(row(Notes="", Date_in=""))), map_text=MAP)
+    assert told(taken) == [
+        "jobs.csv: row 2: reported is missing; map a column to it, or write it under fixed: [schema/required]",
+        "jobs.csv: row 2: story is missing; map a column to it, or write it under fixed: [schema/required]",
+    ]
+
+
+def test_what_was_guessed_is_told() -> None:
+    """A misspelling is a guess; a synonym of the guide is none."""
+    taken = run(write(sheet(row(Leak_found_at="indor flare"))), map_text=MAP)
+    assert told(taken) == [
+        'jobs.csv: row 2, "Leak found at": warning: "indor flare" is read as indoor-flare; '
+        "write it under words: if that is wrong [take/near]",
+        TAKEN,
+    ]
+
+
+def test_decimal_comma_empty_words_and_rows_to_skip() -> None:
+    """As an office of the continent writes."""
+    text = sheet(row(Gas_added="1.004,5", Method_2="-"), row(Job_no="", Notes="Sum"), delimiter=";")
+    run(write(text), map_text=f'decimal: ","\nempty: ["-"]\n{MAP}'.replace("unit: lb", "unit: g"))
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert case.lost is not None
+    assert case.lost.written == "1004.5 g"
+    assert len(case.search) == 1
+
+
+def test_a_later_group_of_columns_may_stand_alone() -> None:
+    """Gaps close, and a finding still names its column."""
+    blank = {"Method_1": "", "Place_1": "", "Min_1": "", "Result_1": ""}
+    taken = run(write(sheet(row(**blank, Method_2="visual"))), map_text=MAP)
+    assert told(taken) == [TAKEN]
+    assert "- {technique: visual, at: [outdoor-cabinet], minutes: 5, result: clean}" in Path(
+        "cases/records/2024/OS-2024-008.yaml"
+    ).read_text("utf-8")
+    taken = run(write(sheet(row(Job_no="J-9", **blank, Method_2="dowsing"))), map_text=MAP)
+    assert told(taken)[0].startswith('jobs.csv: row 2, "Method 2": "dowsing" is not a technique')
+
+
+def test_own_numbers_are_kept() -> None:
+    """Where the sheet's are ours."""
+    own = MAP.replace("key: Job no\n", "").replace("columns:\n", "columns:\n  Job no: id\n")
+    assert told(run(write(sheet(row(Job_no="OS-2024-099"))), map_text=own)) == [
+        "jobs.csv: row 2: taken as cases/records/2024/OS-2024-099.yaml"
+    ]
+    write(sheet(row(Job_no="OS-2024-007"), row(Job_no="19")))
+    lines = told(run("jobs.csv", map_text=own))
+    assert lines[0].startswith('jobs.csv: row 2, "Job no": "OS-2024-007" is used')
+    assert lines[1].startswith('jobs.csv: row 3, "Job no": "19" does not have the form wanted here')
+
+
+def test_text_that_looks_like_a_formula_is_text() -> None:
+    """Reading can't run it; the record holds it as it was."""
+    for i, sign in enumerate("=+-@"):
+        write(sheet(row(Job_no=f"J-{i}", Notes=f"{sign}HYPERLINK(1) and more")))
+        run("jobs.csv", map_text=MAP)
+        case = checked().library.by_id[f"OS-2024-{8 + i:03}"]  # type: ignore[union-attr]
+        assert case.story == f"{sign}HYPERLINK(1) and more"
+
+
+@pytest.mark.parametrize(
+    ("data", "line"),
+    [
+        (b"", "is empty; export the sheet again"),
+        (b"a,b\n\0", "holds zero bytes; it is no text; export the sheet as CSV"),
+        (b'a,b\n"x', "a quote that opens in row 2 is not closed rightly; export it again"),
+        (b"a,a\n1,2\n", 'has two columns "a"; give each a name of its own'),
+        (b",,\n1,2\n", "row 1 is empty; it must name the columns; write header: into the map"),
+        (b"a\n" + b"1\n" * 20_001, "has more than 20000 rows; split it"),
+        (b",".join(b"c%d" % i for i in range(300)), "has more than 256 columns; leave some out"),
+        (
+            b"\xff\xfea",
+            "is not utf-16 (byte 0x61); write the right one as encoding: into the map, for example cp1252",
+        ),
+        (
+            b"a\x81",
+            "is not cp1252 (byte 0x81); write the right one as encoding: into the map, for example cp1252",
+        ),
+    ],
+)
+def test_a_sheet_that_can_t_be_read_is_told(data: bytes, line: str, place: Path) -> None:
+    """In one line, and nothing is written."""
+    Path("jobs.csv").write_bytes(data)
+    before = tree(Path("cases"))
+    assert told(run("jobs.csv", map_text=MAP)) == [f"jobs.csv:1:1: {line} [take/sheet]"]
+    assert tree(Path("cases")) == before
+
+
+@pytest.mark.parametrize(
+    ("change", "line"),
+    [
+        (("Gas added:", "Gas aded:"), 'map.yaml:6:3: columns: there is no column "Gas aded" in jobs.csv; did you mean "Gas added"? [take/map]'),
+        (("key: Job no", "key: Job number"), 'map.yaml:1:6: key: there is no column "Job number" in jobs.csv; did you mean "Job no"? [take/map]'),
+        (("minutes: Min 1", "minutes: Min 9"), 'map.yaml:12:89: search: there is no column "Min 9" in jobs.csv; did you mean "Min 1"? [take/map]'),
+        (("{Job no}\"", "{Job nr}\""), 'map.yaml:14:16: texts: there is no column "Job nr" in jobs.csv; did you mean "Job no"? [take/map]'),
+        (("to: charge.lost", "to: charge.lots"), 'map.yaml:6:19: columns: "charge.lots" is no field of a record that a sheet can fill; did you mean "charge.lost"? [take/map]'),
+        (("Notes: story", "Notes: cause"), 'map.yaml:8:10: columns: "cause" holds several fields; write one of cause.mode, cause.component, cause.proof [take/map]'),
+        (("Notes: story", "Notes: symptoms"), 'map.yaml:8:10: columns: "symptoms" is a list; put the column under lists: [take/map]'),
+        (("to: symptoms", "to: title"), 'map.yaml:10:18: lists: "title" is not a list; put the column under columns: [take/map]'),
+        (("to: cause.component", "to: story"), 'map.yaml:8:10: columns: "Leak found at" and "Notes" both feed story; keep one, or join them under texts: [take/map]'),
+        (("unit: lb", "unit: lb, nier: true"), 'map.yaml:6:42: columns.Gas added: "nier" is not a key here; did you mean "near"? [schema/unknown-key]'),
+        (("near: true}\n  Notes", "near: true, unit: lb}\n  Notes"), "map.yaml:7:58: columns.Leak found at.unit: this field is no quantity; take the unit out [take/map]"),
+        (("branch: Osmere", "branch: Osmer"), 'map.yaml:16:11: branch: "Osmer" is not a branch of the company; did you mean "Osmere"? [reference]'),
+        (("cause.mode:", "cause.moode:"), 'map.yaml:17:3: fixed: "cause.moode" is no field of a record that a sheet can fill; did you mean "cause.mode"? [take/map]'),
+        (("%d/%m/%Y", "%d/%m/%Q"), 'map.yaml:4:33: columns.Date in.date: "%d/%m/%Q" does not have the form wanted here; write for example %d/%m/%Y [schema/pattern]'),
+        (("{fixed: 5}", "{near: true}"), "map.yaml:13:66: search[1].minutes: needs either from: or fixed:; write from: and a column, or fixed: and a value [take/map]"),
+        (("technique: Method 2", "tecnique: Method 2"), 'map.yaml:13:6: search[1]: "tecnique" is no part of a search step; did you mean "technique"? [take/map]'),
+        (("columns:", "colums:"), 'map.yaml:1:1: the file: "columns" is missing; add it, for example'),
+        (("key: Job no", "key: [Job no"), "map.yaml:"),
+    ],
+)  # fmt: skip
+def test_a_map_that_is_wrong_is_told_by_line(change: tuple[str, str], line: str) -> None:
+    """And no row is taken by it."""
+    assert change[0] in MAP
+    before = tree(Path("cases"))
+    taken = run(write(sheet(ROW)), map_text=MAP.replace(*change, 1))
+    assert any(text.startswith(line) for text in told(taken)), told(taken)
+    assert taken.failed
+    assert tree(Path("cases")) == before
+
+
+def test_the_map_in_the_readme_is_right() -> None:
+    """Whoever copies it has a map that works."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    text = readme.split("schema/map.schema.json\n", 1)[1].split("```", 1)[0]
+    library = checked().library
+    assert library is not None
+    Path("map.yaml").write_text(text, encoding="utf-8")
+    assert MapFile(Path("map.yaml"), Schemas(library.vocabulary)).problems == ()
+    heads = (
+        "Job no",
+        "Date in",
+        "Refrigerant",
+        "Gas added",
+        "Leak found at",
+        "Cause",
+        "Notes",
+        "Symptoms",
+        "Method 1",
+        "Place 1",
+        "Min 1",
+        "Result 1",
+    )
+    cells = (
+        "J-1",
+        "03/02/2024",
+        "R410a",
+        "0.4",
+        "indoor flare",
+        "Loose nut",
+        "The nut was tight.",
+        "oil film",
+        "bubbles",
+        "indoor flare/outdoor cabinet",
+        "5",
+        "Found",
+    )
+    Path("jobs.csv").write_text("\n".join(",".join(line) for line in (heads, cells)), encoding="utf-8")
+    assert told(run("jobs.csv", map_text=text))[-1] == TAKEN
+
+
+def test_a_sheet_needs_a_map() -> None:
+    """And is told how to get one."""
+    with pytest.raises(LeakloreError, match=r"--suggest-map > map\.yaml`, then give --map map\.yaml"):
+        run(write(sheet(ROW)))
+
+
+def test_a_workbook_by_its_values() -> None:
+    """Dates and numbers need no form; numbers that were typed as text are the same."""
+    cells: list[object] = list(ROW)
+    cells[0], cells[1], cells[3], cells[9] = 17, dt.datetime(2024, 2, 3), 4.0, 10
+    workbook(Path("jobs.xlsx"), [HEADERS, tuple(cells)])
+    taken = run("jobs.xlsx", map_text=MAP)
+    assert told(taken) == [TAKEN.replace(".csv", ".xlsx")]
+    assert taken.notes == ('jobs.xlsx: read the sheet "Jobs"',)
+    assert Path("cases/records/2024/OS-2024-008.yaml").read_text("utf-8") == RECORD.replace("J-1", "17")
+
+
+def test_a_workbook_s_other_sheet_and_header_row() -> None:
+    """Named in the map."""
+    workbook(Path("jobs.xlsx"), [("Our jobs",), (), HEADERS, ROW])
+    how = f"sheet: Jobs\nheader: 3\n{MAP}"
+    assert told(run("jobs.xlsx", map_text=how)) == [TAKEN.replace(".csv: row 2", ".xlsx: row 4")]
+    assert told(run("jobs.xlsx", map_text=how.replace("sheet: Jobs", "sheet: Jibs"))) == [
+        'jobs.xlsx:1:1: has no sheet "Jibs"; did you mean "Jobs"? [take/sheet]'
+    ]
+
+
+def test_a_formula_without_a_value_is_told() -> None:
+    """openpyxl writes formulas without one; so do programs that never worked them out."""
+    cells: list[object] = list(ROW)
+    cells[3] = "=2+2"
+    workbook(Path("jobs.xlsx"), [HEADERS, tuple(cells)])
+    assert told(run("jobs.xlsx", map_text=MAP)) == [
+        'jobs.xlsx: row 2, "Gas added": is a formula without a value; '
+        "save the sheet with its values, or write the value [take/cell]"
+    ]
+
+
+def test_a_formula_s_value_and_an_error_value() -> None:
+    """The value that its program left there is taken."""
+    cells: list[object] = list(ROW)
+    cells[3] = "=2+2"
+    workbook(Path("jobs.xlsx"), [HEADERS, tuple(cells)])
+    _edit(Path("jobs.xlsx"), "xl/worksheets/sheet1.xml", b"<v/>", b"<v>4</v>")
+    assert told(run("jobs.xlsx", map_text=MAP)) == [TAKEN.replace(".csv", ".xlsx")]
+    cells[0], cells[3] = "J-2", "#N/A"
+    workbook(Path("jobs.xlsx"), [HEADERS, tuple(cells)])
+    assert told(run("jobs.xlsx", map_text=MAP)) == [
+        'jobs.xlsx: row 2, "Gas added": holds the error "#N/A"; save the sheet with its values, or write the value [take/cell]'
+    ]
+
+
+def _edit(file: Path, name: str, old: bytes, new: bytes) -> None:
+    with zipfile.ZipFile(file) as archive:
+        parts = {n: archive.read(n) for n in archive.namelist()}
+    part = parts[name].replace(b"<v />", b"<v/>").replace(b"<v></v>", b"<v/>")  # writers of XML differ
+    assert old in part, part
+    parts[name] = part.replace(old, new)
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        for n, data in parts.items():
+            archive.writestr(n, data)
+
+
+def test_hostile_workbooks() -> None:
+    """Bombs, entities, far cells, other zips, cut ones: one line each."""
+    told_of = {}
+    for name in ("bomb", "entity", "far", "other", "cut", "text"):
+        workbook(Path("jobs.xlsx"), [HEADERS, ROW])
+        if name == "bomb":
+            with zipfile.ZipFile("jobs.xlsx", "a", zipfile.ZIP_DEFLATED) as archive:
+                archive.writestr("xl/media/big.bin", bytes(5_000_000))
+        elif name == "entity":
+            _edit(
+                Path("jobs.xlsx"), "xl/workbook.xml", b"<workbook", b'<!DOCTYPE a [<!ENTITY b "c">]><workbook',
+            )  # fmt: skip
+        elif name == "far":
+            _edit(Path("jobs.xlsx"), "xl/worksheets/sheet1.xml", b'r="2"', b'r="1048576"')
+        elif name == "other":
+            with zipfile.ZipFile("jobs.xlsx", "w") as archive:
+                archive.writestr("a.txt", "x")
+        elif name == "cut":
+            Path("jobs.xlsx").write_bytes(Path("jobs.xlsx").read_bytes()[:-40])
+        else:
+            Path("jobs.xlsx").write_text("Job no,Date in\n")
+        (line,) = told(run("jobs.xlsx", map_text=MAP))
+        told_of[name] = line
+    damaged = "jobs.xlsx:1:1: is damaged, or no workbook; save it again as .xlsx [take/sheet]"
+    assert told_of == {
+        "bomb": "jobs.xlsx:1:1: xl/media/big.bin in it unpacks to more than 200 times its size; save it again as .xlsx [take/sheet]",
+        "entity": damaged,
+        "far": told_of["far"],
+        "other": damaged,
+        "cut": "jobs.xlsx:1:1: is cut off or damaged; save it again as .xlsx [take/sheet]",
+        "text": "jobs.xlsx:1:1: is not a workbook; save it again as .xlsx [take/sheet]",
+    }
+    assert told_of["far"].split(":1:1: ")[1].startswith(("has more than 20000 rows", "holds no row to take"))
+
+
+def test_a_suggested_map_can_be_used_as_it_is() -> None:
+    """It is a valid map, it finds the usual columns, and its first try takes the row."""
+    Path("map.yaml").write_text(suggest_map(checked(), Path(write(sheet(ROW)))), encoding="utf-8")
+    library = checked().library
+    assert library is not None
+    made = MapFile(Path("map.yaml"), Schemas(library.vocabulary))
+    assert made.problems == ()
+    assert made.map is not None
+    assert made.map.key == "Job no"
+    feeds = {feed.column: ".".join(map(str, feed.to)) for feed in made.map.feeds}
+    assert feeds == {
+        "Date in": "reported", "Refrigerant": "equipment.refrigerant", "Gas added": "charge.lost",
+        "Leak found at": "cause.component", "Notes": "story", "Symptoms": "symptoms",
+        "Method 1": "search.0.technique", "Place 1": "search.0.at", "Min 1": "search.0.minutes", "Result 1": "search.0.result",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "=cmd",
+        "a: b",
+        "{x}",
+        '"',
+        "# no",
+        "\u202e",
+        "ß" * 300,
+        "- a",
+        "null",
+        "1",
+        "[[x]]",
+        "'",
+        "%",
+        "&a",
+        "*a",
+        "@x",
+    ],
+)
+def test_any_header_gives_a_map_that_can_be_read(header: str) -> None:
+    """Quoted as it must be."""
+    Path("jobs.csv").write_text('"' + header.replace('"', '""') + '",Notes\nx,y\n', encoding="utf-8")
+    Path("map.yaml").write_text(suggest_map(checked(), Path("jobs.csv")), encoding="utf-8")
+    library = checked().library
+    assert library is not None
+    assert MapFile(Path("map.yaml"), Schemas(library.vocabulary)).problems == ()
+
+
+def test_the_command() -> None:
+    """Table, JSON, exit status."""
+    write(sheet(ROW, row(Job_no="J-2", Gas_added="four")))
+    Path("map.yaml").write_text(MAP, encoding="utf-8")
+    args = ["take", "jobs.csv", "--map", "map.yaml"]
+    dry = CliRunner().invoke(main, [*args, "--dry-run"])
+    assert dry.exit_code == 1
+    assert "2024/OS-2024-008.yaml" in dry.stdout
+    assert '"Gas added": "four" is not a number with a unit; write for example 4 lb' in dry.stdout
+    assert "1 would be taken, 1 refused: jobs.csv: row 3" in dry.stderr
+    asked = CliRunner().invoke(main, [*args, "--json"])
+    data = json.loads(asked.stdout)
+    assert (data["version"], data["taken"], data["refused"], data["dry_run"]) == (1, 1, 1, False)
+    assert data["results"][0]["path"] == "cases/records/2024/OS-2024-008.yaml"
+    assert data["results"][1]["problems"][0]["text"].startswith('jobs.csv: row 3, "Gas added": "four"')
+    write(sheet(ROW))
+    assert CliRunner().invoke(main, args).exit_code == 0
+    assert "columns:" in CliRunner().invoke(main, ["take", "jobs.csv", "--suggest-map"]).stdout
+    assert "Example:" in CliRunner().invoke(main, ["take", "--help"]).stdout
+    odd = CliRunner().invoke(main, ["take", "jobs.pdf"])
+    assert odd.exit_code == 1
+    assert "jobs.pdf:1:1: is no .zip, .csv or .xlsx" in odd.stdout
+
+
+def test_what_table_reads() -> None:
+    """Rows that are empty are left out and still counted."""
+    Path("a.csv").write_text("a,b\n\n1,2\n,\n3\n", encoding="utf-8")
+    found = table.read(Path("a.csv"), table.Reading())
+    assert not isinstance(found, Fault)
+    assert [(r.number, {n: c.text for n, c in r.cells.items()}) for r in found.rows] == [
+        (3, {"a": "1", "b": "2"}),
+        (5, {"a": "3"}),
+    ]
