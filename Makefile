@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export NO_MKDOCS_2_WARNING := 1
 
-.PHONY: site test evaluate serve check lint lock clean browser
+.PHONY: site test evaluate bench serve check lint lock clean browser
 
 site: $(VENV)/.site-ready
 	$(BIN)/leaklore build
@@ -24,6 +24,10 @@ test: $(VENV)/.test-ready browser
 # How good the search is, against simple ways and independent libraries.
 evaluate: $(VENV)/.test-ready
 	$(BIN)/python tests/evaluation/evaluate.py
+
+# How fast the search is on a slow phone, beside others, with 10,000 made-up cases. Takes some 15 minutes.
+bench: $(VENV)/.bench-ready browser
+	$(BIN)/python tests/benchmarks/bench_search.py
 
 lint: $(VENV)/.test-ready
 	$(BIN)/ruff check --fix generator tests
@@ -46,6 +50,10 @@ $(VENV)/.site-ready: requirements.lock pyproject.toml | $(VENV)/bin/python
 
 $(VENV)/.test-ready: requirements-test.lock $(VENV)/.site-ready
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-test.lock
+	@touch $@
+
+$(VENV)/.bench-ready: requirements-bench.lock $(VENV)/.test-ready
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-bench.lock
 	@touch $@
 
 COMPILE := --quiet --generate-hashes --strip-extras --allow-unsafe --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options

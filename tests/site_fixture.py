@@ -222,7 +222,7 @@ class Site:
         return (self.folder / file).read_text("utf-8")
 
 
-class _Handler(SimpleHTTPRequestHandler):
+class Handler(SimpleHTTPRequestHandler):
     """Serves a folder under a path, as a host of static files does: own 404 page, folders with their index."""
 
     extensions_map: ClassVar[dict[str, str]] = {
@@ -231,6 +231,7 @@ class _Handler(SimpleHTTPRequestHandler):
         ".js": "text/javascript",
         ".svg": "image/svg+xml",
         ".yaml": "text/plain",
+        ".webmanifest": "application/manifest+json",
     }
     under = "/"
 
@@ -263,12 +264,12 @@ class _Handler(SimpleHTTPRequestHandler):
 def served(folder: Path, under: str = "/") -> Iterator[str]:
     """Serves a built site under a path of a free port; gives its address, with a slash at the end."""
 
-    class Handler(_Handler):
+    class Here(Handler):
         def __init__(self, *args: Any) -> None:
             super().__init__(*args, directory=str(folder))
 
-    Handler.under = under
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    Here.under = under
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Here)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
     thread.start()
     try:

@@ -14,6 +14,7 @@ from leaklore import __version__
 from leaklore.errors import LeakloreError
 
 if TYPE_CHECKING:
+    from leaklore.intake.take import Taken
     from leaklore.records.check import CheckResult
 
 LIBRARY = click.Path(path_type=Path)
@@ -174,6 +175,54 @@ def new(cases: Path, as_json: bool) -> None:
 
 
 @main.command()
+@click.argument("files", nargs=-1, required=True, type=LIBRARY)
+@click.option("--map", "map_file", type=LIBRARY, help="Which column of a job sheet feeds which field.")
+@click.option("--suggest-map", is_flag=True, help="Print a first map for a job sheet, to be mended.")
+@click.option("--dry-run", is_flag=True, help="Show what would come of it and write nothing.")
+@click.option("--json", "as_json", is_flag=True, help="Print what came of it in a form that a machine reads.")
+@click.option(
+    "--cases", type=LIBRARY, default=Path("cases"), show_default=True, help="Folder of the case library."
+)
+def take(
+    files: tuple[Path, ...],
+    map_file: Path | None,
+    suggest_map: bool,
+    dry_run: bool,
+    as_json: bool,
+    cases: Path,
+) -> None:
+    """Check what a phone or an old job sheet brings, and file it into the library.
+
+    FILES are zips from the phone, or job sheets as .csv or .xlsx with a map of their columns. What is
+    right is filed, the rest is told and left alone; nothing is overwritten or taken twice.
+    Exit status 0 when all was taken or is there already, 1 when something was refused.
+
+    \b
+    Example:
+      leaklore take case.zip
+      leaklore take jobs.xlsx --suggest-map > map.yaml
+      leaklore take jobs.xlsx --map map.yaml --dry-run
+      leaklore take jobs.xlsx --map map.yaml
+    """
+    from leaklore.intake import show
+    from leaklore.intake import take as intake
+
+    result = _checked(cases, quiet=as_json or suggest_map)
+    if suggest_map:
+        if len(files) > 1:
+            raise LeakloreError("--suggest-map reads one job sheet at a time")
+        click.echo(intake.suggest_map(result, files[0]), nl=False)
+        return
+    with _working("Looking at what was brought", quiet=as_json):
+        taken = intake.take(result, files, map_file, dry=dry_run)
+    if as_json:
+        click.echo(show.as_json(taken))
+    else:
+        _told(taken)
+    sys.exit(1 if taken.failed else 0)
+
+
+@main.command()
 @click.argument("text")
 @click.option("--clean", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that showed nothing.")
 @click.option("--found", multiple=True, metavar="TECHNIQUE@PLACE", help="A check that showed something.")
@@ -228,6 +277,66 @@ def find(
         click.echo(ask.as_text(answer, result.library))
 
 
+@main.command()
+@click.argument("systems", nargs=-1, metavar="[SYSTEM]...")
+@click.option("--site", metavar="KEY", help="All systems in use at this site of the register.")
+@click.option("--branch", metavar="NAME", help="All systems in use of this branch.")
+@click.option(
+    "-o",
+    "--output",
+    type=LIBRARY,
+    required=True,
+    metavar="FILE",
+    help="labels.html, or labels.pdf by Chromium.",
+)
+@click.option("--address", metavar="URL", help="Where the site is published; else site_url in company.yaml.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Sheet.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print what was written in a form that a machine reads."
+)
+@click.option(
+    "--cases", type=LIBRARY, default=Path("cases"), show_default=True, help="Folder of the case library."
+)
+def labels(
+    systems: tuple[str, ...],
+    site: str | None,
+    branch: str | None,
+    output: Path,
+    address: str | None,
+    paper: str,
+    as_json: bool,
+    cases: Path,
+) -> None:
+    """Write labels to print: each opens its system's history on a phone. Without SYSTEM, all in use.
+
+    \b
+    Example:
+      leaklore labels S-0412 -o labels.html --address https://leaks.example/
+      leaklore labels --branch Osmere -o labels.pdf --paper letter
+    """
+    from leaklore.pages import labels as making
+    from leaklore.pages.book import Book
+    from leaklore.records.today import today
+
+    library = _checked(cases, quiet=as_json).library
+    if library is None:
+        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    chosen = making.choose(library, systems, site, branch)
+    sheet = making.PAPERS[paper]
+    html = making.sheets(Book(library, today()), chosen, making.base(library, address), sheet)
+    with _working("Printing the labels", quiet=as_json):
+        making.write(html, output)
+    count = -(-len(chosen) // sheet.each)
+    if as_json:
+        import json
+
+        told = {"version": 1, "labels": len(chosen), "sheets": count, "path": str(output)}
+        click.echo(json.dumps(told))
+    else:
+        many = ("" if len(chosen) == 1 else "s", "" if count == 1 else "s")
+        click.echo(f"{len(chosen)} label{many[0]} on {count} sheet{many[1]} of {sheet.name} in {output}")
+
+
 def _checked(cases: Path, quiet: bool) -> CheckResult:
     from leaklore.records.check import check as run
 
@@ -250,6 +359,22 @@ def _working(what: str, quiet: bool) -> Iterator[None]:
 
     with Console(stderr=True).status(what):
         yield
+
+
+def _told(taken: Taken) -> None:
+    from rich.console import Console
+
+    from leaklore.intake import show
+
+    for note in taken.notes:
+        click.echo(note, err=True)
+    if taken.dry:
+        width = None if sys.stdout.isatty() else 200
+        Console(width=width, highlight=False).print(show.as_table(taken))
+    else:
+        for line in (*show.problems(taken), *show.done(taken)):
+            click.echo(line)
+    click.echo(show.summary(taken), err=True)
 
 
 def _engine(name: str) -> Any:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from pathlib import Path
 from typing import Any
 
 import yaml
+from PIL import Image
 
 from site_fixture import ROOT, Site, built, copy_library, tree, write_config
 
@@ -32,7 +34,20 @@ CASE: dict[str, Any] = {
     "cause": {"mode": "flare-joint", "component": "indoor-flare", "proof": "point"},
     "story": "The nut was tight, and still it frothed.",
 }
-PHOTO = b"\xff\xd8\xff\xe0 not much of a picture, but its bytes are its own \xff\xd9"
+
+
+def _photo() -> bytes:
+    """A small JPEG that tells where it was taken."""
+    exif = Image.Exif()
+    exif[0x010E] = "taken behind the bar"
+    exif.get_ifd(0x8825).update({1: "N", 2: (51.0, 30.0, 12.5)})
+    stream = io.BytesIO()
+    picture = Image.linear_gradient("L").resize((640, 400)).convert("RGB")
+    picture.save(stream, "JPEG", exif=exif, comment="its bytes are its own")
+    return stream.getvalue()
+
+
+PHOTO = _photo()
 NOTE = """\
 # Where *our* "racks" & <b>cylinders</b> stand
 
@@ -76,6 +91,7 @@ def rich(folder: Path) -> Path:
     photo = library / "photos" / old["id"] / "port.jpg"
     photo.parent.mkdir(parents=True, exist_ok=True)
     photo.write_bytes(PHOTO)
+    photo.with_name("nobody-names-me.jpg").write_bytes(PHOTO)
     withdrawn = {"date": "2025-03-01", "why": "Written up twice; the other sheet carries the count."}
     write_case(library, {**CASE, "id": "KW-2025-031", "withdrawn": withdrawn})
     house = library / "house"
@@ -119,7 +135,7 @@ class Workshop:
 
     def untouched(self) -> bool:
         """The last good site stands as it was, and nothing half-made beside it."""
-        beside = {p.name for p in self.folder.iterdir()} - {"mkdocs.yml", "cases", "site", "theme"}
+        beside = {p.name for p in self.folder.iterdir()} - {"mkdocs.yml", "cases", "site", "theme", ".cache"}
         return tree(self.folder / "site") == self.before and not beside
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from site_fixture import (
     ROOT,
@@ -158,6 +159,21 @@ def _company_left_out(at: Workshop) -> str:
     return "company.yaml"
 
 
+def _spoilt_photo(at: Workshop) -> str:
+    """A picture whose header and end are right, with nothing sensible between."""
+    file = at.library / "photos/KW-2025-002/wall.png"
+    stream = io.BytesIO()
+    Image.effect_noise((300, 200), 90).save(stream, "PNG")
+    data = bytearray(stream.getvalue())
+    data[len(data) // 2] ^= 0xFF
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(data)
+    record = at.library / RECORD
+    told = "photos: [{file: wall.png, caption: The wall}]\n"
+    record.write_text(record.read_text("utf-8") + told, "utf-8")
+    return "cases/photos/KW-2025-002/wall.png:1:1: can't be decoded ("
+
+
 SPOILS = [
     _broken_fragment,
     _unknown_name,
@@ -165,6 +181,7 @@ SPOILS = [
     _shell_without_body,
     _note_with_a_broken_link,
     _company_left_out,
+    _spoilt_photo,
 ]
 
 
@@ -315,11 +332,36 @@ def test_the_company_s_own_guide_entry_wins(
     assert not [f for f in everything.files if f.startswith(f"house/{page.split('/')[0]}")]
 
 
-def test_a_photo_is_copied_and_described(everything: Site) -> None:
-    assert (everything.folder / "photos/KW-2025-002/port.jpg").read_bytes() == PHOTO
-    (image,) = everything.page("cases/KW-2025-002/index.html").find("img")
-    assert image.get("src") == "../../photos/KW-2025-002/port.jpg"
+def test_a_photo_is_made_for_the_page_and_described(everything: Site) -> None:
+    page = everything.page("cases/KW-2025-002/index.html")
+    (image,) = page.find("img")
+    assert re.fullmatch(r"../../photos/KW-2025-002/port-640-[0-9a-f]{8}\.jpg", image.get("src"))
     assert image.get("alt") == 'The port without its "cap" & core'
+    told = [image.get(name) for name in ("width", "height", "loading", "decoding")]
+    assert told == ["640", "400", "lazy", "async"]
+    assert local(image.getparent()) == "picture"
+    (source,) = page.find("source")
+    assert source.getnext() is image
+    assert source.get("type") == "image/avif"
+    assert source.get("sizes")
+    sizes = {}
+    for part in source.get("srcset").split(", "):
+        address, width = part.split(" ")
+        with Image.open(everything.folder / "cases/KW-2025-002" / address) as picture:
+            assert picture.format == "AVIF"
+            assert f"{picture.width}w" == width
+            sizes[width] = picture.size
+    assert sizes == {"480w": (480, 300), "640w": (640, 400)}
+
+
+def test_no_original_of_a_photo_is_published(everything: Site) -> None:
+    files = [f for f in everything.files if f.startswith("photos/")]
+    assert len(files) == 3, "nor a picture that no record names"
+    for file in everything.files:
+        data = (everything.folder / file).read_bytes()
+        assert b"taken behind the bar" not in data, file
+        assert b"its bytes are its own" not in data, file
+    assert (everything.folder.parent / ".cache/photos").is_dir()
 
 
 def test_only_pages_data_and_photos_are_published(everything: Site) -> None:
@@ -330,8 +372,9 @@ def test_only_pages_data_and_photos_are_published(everything: Site) -> None:
         if not re.fullmatch(
             r"(.*/)?index\.html|404\.html|(sitemap|feed)\.xml|css/leaklore\.css|js/(\w+/)*\w+\.m?js|img/\w+\.svg"
             r"|data/search/(model|words)\.json|data/search/facets\.bin|data/search/(terms/\d+\.bin|hits/(\d+|guide)\.json)"
+            r"|worker\.js|app\.webmanifest|icons/app-[\w-]+\.png|data/packs/(core|cases)-[a-z-]+-\d+\.pack"
             r"|data/[\w-]+\.(json|csv)|data/schema/\w+\.schema\.json|cases/(?P<id>[A-Z]+-\d+-\d+)/(?P=id)\.yaml"
-            r"|photos/[A-Z]+-\d+-\d+/[\w.-]+\.jpg",
+            r"|photos/[A-Z]+-\d+-\d+/[\w.-]+-\d+-[0-9a-f]{8}\.(avif|jpg)",
             f,
         )
     ]
@@ -354,7 +397,11 @@ def test_a_company_s_own_fragment_wins_and_the_rest_is_ours(workshop: Workshop) 
     site = Site(built(config))
     assert text_of(site.page("404.html").find("h1")[0]) == "Ask the office"
     now = tree(site.folder)
-    assert {f for f in now if now[f] != workshop.before.get(f)} == {"404.html", "css/leaklore.css"}
+    assert {f for f in now if now[f] != workshop.before.get(f)} == {
+        "404.html",
+        "css/leaklore.css",
+        *("data/packs/core-lists-1.pack", "data/packs/core-parts-1.pack", "data/offline.json", "worker.js"),
+    }
     assert now["css/leaklore.css"].endswith(b".ours { color: teal; }\n")
     assert sorted(now) == sorted(workshop.before)
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import io
+import re
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from site_fixture import Document, text_of
 
+from .libraries import PHOTO
 from .serving import CASE, LEAKLORE, MKDOCS, TITLE, Server
 
 
@@ -69,6 +74,33 @@ def test_serve_takes_a_record_that_is_no_yaml(server: Server) -> None:
     new.parent.mkdir()
     new.write_bytes(good.replace(b"2024", b"2023").replace(b"-007", b"-001"))
     server.until("cases/OS-2023-001/", lambda status, _: status == 200)
+    assert "Traceback" not in server.said()
+
+
+def test_serve_shows_photos_and_tells_of_one_that_can_not_be_decoded(server: Server) -> None:
+    server.until(CASE, lambda status, _: status == 200)
+    folder = server.library / "photos/KW-2025-002"
+    folder.mkdir(parents=True)
+    (folder / "port.jpg").write_bytes(PHOTO)
+    picture = io.BytesIO()
+    Image.effect_noise((300, 200), 90).save(picture, "PNG")
+    data = bytearray(picture.getvalue())
+    data[len(data) // 2] ^= 0xFF
+    (folder / "wall.png").write_bytes(data)
+    good = server.record.read_text("utf-8")
+    named = "photos: [{file: port.jpg, caption: The port}, {file: wall.png, caption: The wall}]\n"
+    server.record.write_text(good + named, "utf-8")
+    page = server.until(CASE, lambda status, text: status == 200 and "<picture>" in text)
+    assert "cases/photos/KW-2025-002/wall.png:1:1" in page, server.said()
+    assert page.count("<picture>") == 1
+    (address,) = re.findall(r'<img src="\.\./\.\./(photos/[^"]+)"', page)
+    with urllib.request.urlopen(f"http://127.0.0.1:{server.port}/{address}", timeout=30) as answer:
+        assert Image.open(io.BytesIO(answer.read())).size == (640, 400)
+
+    (folder / "wall.png").write_bytes(picture.getvalue())
+    server.record.write_text(good + named + "lesson: Look at the wall, too.\n", "utf-8")
+    mended = server.until(CASE, lambda status, text: status == 200 and text.count("<picture>") == 2)
+    assert 'class="banner"' not in mended
     assert "Traceback" not in server.said()
 
 

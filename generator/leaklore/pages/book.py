@@ -12,17 +12,22 @@ from leaklore.analysis import techniques as tech
 from leaklore.analysis.leaks import LeakFigures
 from leaklore.pages.display import Display
 from leaklore.pages.markup import Prose
+from leaklore.pages.photos import Picture
 from leaklore.records.library import Library, group
 from leaklore.records.model import Case
 
 
 @dataclass(frozen=True)
 class Book:
-    """`changed` gives the day of the last change of a file, by path; `today` dates the edition."""
+    """`changed` gives the day of the last change of a file, by path; `today` dates the edition.
+
+    `pictures` are the photos that were made for the pages, by case number and name of the original.
+    """
 
     library: Library
     today: dt.date
     changed: Mapping[str, dt.date] = field(default_factory=dict)
+    pictures: Mapping[tuple[str, str], Picture] = field(default_factory=dict)
 
     @cached_property
     def display(self) -> Display:

@@ -95,6 +95,11 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
         readings_title=_readings_title(readings),
         chart=charts.readings_chart([(r.order, r.reading, r.place, r.above) for r in readings]),
         hold=hold(case, book),
+        photos=[
+            {"picture": book.pictures[case.id, p.file], "caption": p.caption}
+            for p in case.photos
+            if (case.id, p.file) in book.pictures
+        ],
         leak=leak(case, book),
         related=_related(case, book),
         similar=[

@@ -12,7 +12,7 @@ from typing import Any
 from leaklore.analysis import costs, leaks
 from leaklore.analysis.intervals import Share, Spread
 from leaklore.analysis.summary import Summary
-from leaklore.pages import bench, links
+from leaklore.pages import bench, links, record_data
 from leaklore.pages.book import Book
 from leaklore.pages.data_fields import CASE_FIELDS
 from leaklore.pages.figures import grams_a_year
@@ -298,6 +298,7 @@ def files(book: Book) -> list[DataFile]:
         DataFile("data/systems.json", systems_json(book)),
         DataFile("data/trade.json", _json(trade_json(book.library.guide), book)),
         *bench.files(book),
+        *record_data.files(book),
     ]
     made += schema_files(book)
     for case in book.library.cases:

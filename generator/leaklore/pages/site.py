@@ -5,7 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from leaklore.pages import bench, case, data, data_page, feed, groups, guide, key, listing, trust
+from leaklore.pages import (
+    bench,
+    case,
+    data,
+    data_page,
+    feed,
+    groups,
+    guide,
+    keep,
+    key,
+    listing,
+    record,
+    trust,
+)
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
@@ -31,9 +44,12 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
         *groups.pages(book, templates),
         *bench.pages(book, templates),
         key.page(book, templates),
+        record.page(book, templates),
         trust.page(book, templates),
+        *keep.pages(book, templates),
         data_page.page(book, templates, files),
     ]
+    files.extend(keep.files(book))
     files.append(feed.sitemap(pages, book.library.company.site_url or ""))
     missing = Page(
         "404.html", "No such page", "There is no page here.", templates.render("missing.html", ""), ""

@@ -1,6 +1,6 @@
 """The MkDocs plugin: hooks only. Each hook calls the layer below and hands over.
 
-on_config reads and checks the library; on_files adds the shell's page and takes guide overrides away;
+on_config reads and checks the library and makes its photos; on_files adds the shell's page and takes guide overrides away;
 on_post_page keeps the shell; on_post_build fills it for every page and puts the site into place.
 """
 
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import traceback
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from mkdocs.utils import CountHandler
 
 from leaklore import report
 from leaklore.errors import LeakloreError
+from leaklore.pages import display, photos
 from leaklore.pages.book import Book
 from leaklore.pages.render import theme
 from leaklore.problem import errors
@@ -56,6 +58,14 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.result.library is None and before is not None and self.command == "serve":
             # an exception would leave the browser waiting: go on with the library as it last was
             self.result = replace(self.result, library=before.library)
+        self.pictures: Mapping[photos.Key, photos.Picture] = {}
+        if self.result.library is not None and (self.command == "serve" or not self.result.failed):
+            try:
+                made = photos.make(self.result.library, base / ".cache" / "photos")
+            except LeakloreError as fault:
+                raise PluginError(f"{fault}; the last good site stays") from None
+            self.pictures = made.pictures
+            self.result = replace(self.result, problems=(*self.result.problems, *made.problems))
         for problem in self.result.problems:
             text = problem.text()
             log.error(text) if problem.severity == "error" else log.info(text)
@@ -91,13 +101,13 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         return server
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
-        """Only notes of the house and photos are MkDocs's; one generated page catches the shell."""
+        """Only notes of the house are MkDocs's: no original of a photo; one generated page catches the shell."""
         for file in list(files):
             uri = file.src_uri
             if file.src_dir != config.docs_dir:
                 continue  # the theme's own
             note = uri.startswith("house/") and uri.endswith(".md") and uri.count("/") == 1
-            if not (note or uri.startswith("photos/")):
+            if not note:
                 files.remove(file)
         files.append(File.generated(config, SHELL, content="# Shell\n", inclusion=InclusionLevel.NOT_IN_NAV))
         return files
@@ -107,6 +117,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         context["leaklore_shell"] = page.file.src_uri == SHELL
         context["company"] = self.result.library.company if self.result.library else None
         context["leaklore_banner"] = self.banner
+        context["leaklore_day"] = today()
+        context["leaklore_day_written"] = display.day(today())
         context["leaklore_serving"] = self.command == "serve"  # live reload is an inline script of MkDocs
         return context
 
@@ -127,9 +139,11 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.shell is None or library is None:
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        book = Book(library, today(), last_changes(library.root))
+        book = Book(library, today(), last_changes(library.root), self.pictures)
         target = Path(config.site_dir)
-        self.pages_written = write.site(book, self.shell, target, overrides, self.banner, self.notes)
+        self.pages_written = write.site(
+            book, self.shell, target, overrides, self.banner, self.notes, keep=self.command != "serve"
+        )
         if self.command != "serve":
             if config.strict and (told := _warnings()):
                 raise PluginError(

@@ -36,6 +36,7 @@ JOINED: Mapping[str, tuple[str, ...]] = {
     ),
     "record.mjs": (
         "record/store",
+        "record/calm",
         "record/pick",
         "record/form",
         "record/other_unit",

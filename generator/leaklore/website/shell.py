@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from markupsafe import escape
@@ -30,24 +31,34 @@ class Shell:
                 raise LeakloreError(f"the shell has no slot @@{slot}@@")
         return cls(tuple(parts))
 
-    def fill(
+    def values(
         self, page: Page, site: str, root: str | None = None, banner: str = "", extra_head: str = ""
-    ) -> str:
-        """The page in its shell. `root` leads to the site's root, by default from the page's address."""
+    ) -> dict[str, str]:
+        """What fills the slots, by name; SECTION is the part of the site in which the page stands."""
         title = site if not page.url else f"{page.title}: {site}"
-        values = {
+        return {
             "ROOT": root if root is not None else root_from(page.url),
             "TITLE": str(escape(title)),
             "DESCRIPTION": str(escape(page.description)),
             "BODY": str(page.body),
             "BANNER": banner,
             "EXTRA_HEAD": str(page.head) + extra_head,
+            "SECTION": page.section,
         }
+
+    def fill(
+        self, page: Page, site: str, root: str | None = None, banner: str = "", extra_head: str = ""
+    ) -> str:
+        """The page in its shell. `root` leads to the site's root, by default from the page's address."""
+        return self.filled(self.values(page, site, root, banner, extra_head))
+
+    def filled(self, values: Mapping[str, str]) -> str:
+        """The shell with these values in its slots; worker.js does the same on the phone."""
         out = list(self.parts)
         for i in range(1, len(out), 2):
             name = out[i]
             if name.startswith("AT:"):
-                out[i] = ' aria-current="page"' if name[3:] == page.section else ""
+                out[i] = ' aria-current="page"' if name[3:] == values["SECTION"] else ""
             else:
                 out[i] = values[name]
         return "".join(out)

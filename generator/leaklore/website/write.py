@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import shutil
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -12,6 +14,7 @@ from leaklore.pages.book import Book
 from leaklore.pages.site import edition
 from leaklore.pages.spec import Page
 from leaklore.search.make import make
+from leaklore.website import offline
 from leaklore.website.scripts import join
 from leaklore.website.shell import Shell
 
@@ -30,23 +33,35 @@ CSS = (
     "forms",
     "bench",
     "search",
+    "record",
+    "keep",
     "print",
     "key",
 )
 
 
 def site(
-    book: Book, shell: Shell, target: Path, overrides: Path, banner: str, notes: Sequence[str] = ()
+    book: Book,
+    shell: Shell,
+    target: Path,
+    overrides: Path,
+    banner: str,
+    notes: Sequence[str] = (),
+    keep: bool = True,
 ) -> int:
-    """Fills the shell for every page; returns the number of pages. `notes`: pages that are there already."""
+    """Fills the shell for every page; returns the number of pages. `notes`: pages that are there already.
+
+    `keep`: phones may keep this site; under `serve`, where pages change all the time, they don't.
+    """
     made = edition(book, overrides)
     name = book.library.company.name
+    filled: dict[str, dict[str, str]] = {}
     for page in made.pages:
+        values = shell.values(page, name, banner=banner, extra_head=_extra(page, book))
+        filled[f"{page.url}index.html"] = values
         folder = target / page.url
         folder.mkdir(parents=True, exist_ok=True)
-        (folder / "index.html").write_text(
-            shell.fill(page, name, banner=banner, extra_head=_extra(page, book)), "utf-8"
-        )
+        (folder / "index.html").write_text(shell.filled(values), "utf-8")
     root = book.library.company.site_url or "/"
     (target / "404.html").write_text(shell.fill(made.missing, name, root=root, banner=banner), "utf-8")
     there = [Page(url, "", "", Markup(), "house") for url in notes]
@@ -58,8 +73,15 @@ def site(
         place = target / path
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(content)
+    for picture in book.pictures.values():
+        for path, file in picture.files():
+            place = target / path
+            place.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(file, place)
     stylesheet(target)
     join(target / "js")
+    if keep:
+        offline.write(target, shell, banner, filled, book.today, len(book.library.active))
     return len(made.pages)
 
 
@@ -88,4 +110,17 @@ def stylesheet(target: Path) -> None:
     text = "\n".join(p.read_text("utf-8").rstrip() for p in parts if p.exists())
     for part in parts:
         part.unlink(missing_ok=True)
-    (folder / "leaklore.css").write_text(text + "\n", "utf-8")
+    (folder / "leaklore.css").write_text(_plain(text) + "\n", "utf-8")
+
+
+_REMARK = r"/\*.*?\*/"
+_LEFT_OUT = re.compile(
+    rf"""(?<![^\s;{{}}]){_REMARK}(?!\S)|({_REMARK}|"(?:\\.|[^"\\])*"|'(?:\\.|[^'\\])*')""", re.DOTALL
+)
+"""Comments that stand alone; strings, and comments that part two words, are kept."""
+
+
+def _plain(text: str) -> str:
+    """Without comments, indentation and empty lines, which a phone would pay for."""
+    bare = _LEFT_OUT.sub(lambda m: m[1] or "", text)
+    return "\n".join(line for line in map(str.strip, bare.splitlines()) if line)

@@ -3,12 +3,13 @@
 A rule yields findings and never stops the run.
 """
 
-from leaklore.records.rules import dates, ids, plausibility, privacy, proof, references, twins
+from leaklore.records.rules import dates, ids, photos, plausibility, privacy, proof, references, twins
 from leaklore.records.rules.context import Context, Rule
 
 CASE_RULES: tuple[Rule, ...] = (
     *ids.RULES,
     *references.RULES,
+    *photos.RULES,
     *dates.RULES,
     *plausibility.RULES,
     *proof.RULES,
@@ -30,6 +31,7 @@ RULES: dict[str, str] = {
     "date": "a date is a day that exists",
     **ids.DOCS,
     **references.DOCS,
+    **photos.DOCS,
     **dates.DOCS,
     **plausibility.DOCS,
     **proof.DOCS,

@@ -1,0 +1,112 @@
+// Quantities as people write them (`9 lb 8 oz`, `71 degF`, `400 psig`) and in SI. Units and examples come with the data.
+import { WHITE, didYouMean, oneLine, strip } from "./text.mjs";
+
+const TERM = new RegExp(`(-?[0-9]+(?:\\.[0-9]+)?|-?\\.[0-9]+)[${WHITE}]*([A-Za-z°/]+)`, "g");
+const POWER_OF_TEN = /[0-9][eE][+-]?[0-9]/;
+const NUMBER_FIRST = /^-?[0-9.]/;
+const NUMBER = /^-?[0-9.]+$/;
+const CURRENCY = new RegExp(`^(-?[0-9]+(?:\\.[0-9]{1,2})?)[${WHITE}]*([A-Z]{3})$`);
+const BELOW_VACUUM = -1e-6;
+const MOST = 1e15;
+const MOST_MONEY = 1e12;
+const KEPT = 5000;
+
+export class QuantityError extends Error {
+  constructor(message, instead) {
+    super(message);
+    this.instead = instead;
+  }
+}
+
+// Readers: read(written, dimension) -> { written, si, dimension } or QuantityError with what to write.
+export function make({ units, compound, dimensions, reading }) {
+  const known = new Map(Object.entries(units));
+  const pairs = new Set(compound.map((pair) => pair.join(" ")));
+  const kept = new Map();
+  const wanted = (dimension) => (dimension === "reading" ? reading : [dimension]);
+
+  function near(unit, dimension, instead) {
+    const words = [...known.keys()].filter((word) => wanted(dimension).includes(known.get(word).dimension));
+    return didYouMean(unit, words, instead);
+  }
+
+  function money(written, told, example) {
+    const hit = CURRENCY.exec(told);
+    if (!hit) throw new QuantityError(`"${told}" is not an amount with its currency`, example);
+    const si = Number(hit[1]);
+    if (si < 0) throw new QuantityError(`"${told}" is negative`, example);
+    if (!(si < MOST_MONEY)) throw new QuantityError(`"${told}" is far too large`, example);
+    return { written, si, dimension: "money" };
+  }
+
+  function plausible(told, dimension, si, numbers, example) {
+    if (dimension === "temperature") {
+      if (si <= 0) throw new QuantityError(`"${told}" is not above absolute zero`, example);
+    } else if (dimension === "pressure") {
+      if (si < BELOW_VACUUM) throw new QuantityError(`"${told}" is below vacuum`, example);
+    } else if (dimension !== "level" && numbers.some((number) => number < 0)) {
+      throw new QuantityError(`"${told}" is negative`, example);
+    }
+    if (!(si < MOST)) throw new QuantityError(`"${told}" is far too large`, example);
+  }
+
+  function made(written, dimension) {
+    const example = `write for example ${dimensions[dimension].examples}`;
+    const text = strip(written);
+    if (!text) throw new QuantityError("is blank", example);
+    const told = oneLine(text);
+    if (dimension === "money") return money(written, told, example);
+    if (text.includes(",")) throw new QuantityError(`"${told}" has a comma, which can be read two ways`, example);
+    if (POWER_OF_TEN.test(text)) {
+      const instead = example.replace("write", "write the number out,");
+      throw new QuantityError(`"${told}" has a power of ten`, instead);
+    }
+    const terms = [...text.matchAll(TERM)];
+    if (!terms.length || strip(text.replace(TERM, ""))) {
+      if (!NUMBER_FIRST.test(text)) throw new QuantityError(`"${told}" does not begin with a number`, example);
+      if (NUMBER.test(text)) throw new QuantityError(`"${told}" has no unit`, example);
+      throw new QuantityError(`"${told}" is not a number with a unit`, example);
+    }
+    const found = terms.map(([, number, unit]) => {
+      const of = known.get(unit);
+      if (!of) throw new QuantityError(`"${unit}" in "${told}" is not a unit we know`, near(unit, dimension, example));
+      return { number: Number(number), ...of };
+    });
+    for (const { dimension: got } of found) {
+      if (!wanted(dimension).includes(got)) {
+        const name = dimensions[dimension].name ?? "a reading";
+        throw new QuantityError(`"${told}" is ${dimensions[got].name}, not ${name}`, example);
+      }
+    }
+    const pair = found.map(({ group }) => group).join(" ");
+    if (found.length > 2 || (found.length === 2 && !pairs.has(pair))) {
+      throw new QuantityError(`"${told}" mixes units`, example);
+    }
+    const si = found.reduce((sum, { number, add, factor, offset }) => sum + ((number + add) * factor + offset), 0);
+    const numbers = found.map(({ number }) => number);
+    plausible(told, found[0].dimension, si, numbers, example);
+    return { written, si, dimension: found[0].dimension };
+  }
+
+  function read(written, dimension) {
+    const key = `${dimension}\0${written}`;
+    let answer = kept.get(key);
+    if (!answer) {
+      try {
+        answer = { quantity: made(written, dimension) };
+      } catch (fault) {
+        if (!(fault instanceof QuantityError)) throw fault;
+        answer = { fault };
+      }
+      if (kept.size >= KEPT) kept.clear();
+      kept.set(key, answer);
+    }
+    if (answer.fault) throw answer.fault;
+    return answer.quantity;
+  }
+
+  return { read };
+}
+
+// ISO 4217 code of an amount of money.
+export const currency = ({ written }) => strip(written).slice(-3);

@@ -1,0 +1,244 @@
+"""What a phone keeps: every file is listed once with its hash, packs hold the pages to the byte, the docs say the same."""
+
+from __future__ import annotations
+
+import datetime as dt
+import gzip
+import hashlib
+import io
+import json
+import re
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from PIL import Image
+
+from leaklore.errors import LeakloreError
+from leaklore.website import offline
+from leaklore.website.shell import Shell
+from site_fixture import ROOT, Site, built, copy_library, tree, write_config
+
+from .serving import CASE, LEAKLORE, Server
+
+POLICY = re.compile(r"default-src 'none';[^\"\n]*base-uri 'none'")
+
+
+@pytest.fixture(scope="module")
+def said(demo: Site) -> dict[str, Any]:
+    """data/offline.json of the demo site."""
+    found: dict[str, Any] = json.loads(demo.text("data/offline.json"))
+    return found
+
+
+def unpacked(site: Site, path: str) -> dict[str, str]:
+    """Texts of a pack by path, put together independently of the code."""
+    pack = json.loads(gzip.decompress((site.folder / path).read_bytes()))
+    out = {}
+    for name, steps in pack["files"].items():
+        at, text = 0, ""
+        for step in steps:
+            at += step
+            text += pack["rows"][at]
+            at += 1
+        out[name] = text
+    return out
+
+
+def served(site: Site, path: str, text: str) -> bytes:
+    """A file as the phone puts it together."""
+    parts = text.split("\0")
+    if len(parts) != 5:
+        return text.encode()
+    shell = json.loads(site.text("data/shell.json"))
+    root = "../" * path.count("/") or "./"
+    title, description, section, head, body = (p.replace("\1", root) for p in parts)
+    values = {
+        "ROOT": root,
+        "TITLE": title,
+        "DESCRIPTION": description,
+        "SECTION": section,
+        "EXTRA_HEAD": head,
+        "BODY": body,
+        "BANNER": shell["banner"],
+    }
+    return Shell(tuple(shell["parts"])).filled(values).encode()
+
+
+def test_every_file_is_listed_once_as_it_is(demo: Site, said: dict[str, Any]) -> None:
+    paths = [row[0] for row in said["files"]]
+    assert paths == sorted(paths)
+    assert Counter(paths).most_common(1)[0][1] == 1
+    assert set(paths) == demo.files - {"data/offline.json", "worker.js"}
+    for path, size, digest, group, *_ in said["files"]:
+        content = (demo.folder / path).read_bytes()
+        assert (size, digest) == (len(content), hashlib.sha256(content).hexdigest()[:16]), path
+        assert said["groups"][group] == offline.group(path, 218) or path.endswith(".pack")
+    assert said["version"] == 1
+    assert said["built"] == "2026-12-31"
+
+
+def test_groups_are_what_one_expects(said: dict[str, Any]) -> None:
+    group = {row[0]: said["groups"][row[3]] for row in said["files"]}
+    for path in (
+        *(
+            "index.html",
+            "search/index.html",
+            "search/key/index.html",
+            "guide/failure-modes/flare-joint/index.html",
+        ),
+        *(
+            "bench/leak-rate/index.html",
+            "offline/index.html",
+            "keep/index.html",
+            "css/leaklore.css",
+            "js/page.mjs",
+        ),
+        *("data/search/model.json", "data/search/words.json", "data/trade.json", "data/bench.json"),
+        *("data/search/terms/0.bin", "data/search/hits/0.json", "data/shell.json", "img/marks.svg"),
+    ):
+        assert group[path] == "core", path
+    for path in (
+        *("cases/KW-2025-014/index.html", "cases/index.html", "cases/2025/index.html", "systems/index.html"),
+        *("branches/ketterwick/index.html", "data/cases.csv", "data/cases.json", "reading/index.html"),
+    ):
+        assert group[path] == "cases", path
+    assert {g for p, g in group.items() if p.startswith("photos/")} == {"photos"}
+    assert offline.group("data/search/terms/0.bin", 1001) == "search"
+    assert offline.group("data/search/hits/0.json", 1000) == "core"
+    assert offline.group("data/search/model.json", 1001) == "core"
+
+
+def test_packs_hold_their_files_to_the_byte(demo: Site, said: dict[str, Any]) -> None:
+    in_pack = {row[0]: said["packs"][row[4]] for row in said["files"] if len(row) == 5}
+    group = {row[0]: row[3] for row in said["files"]}
+    found = {}
+    for pack in said["packs"]:
+        for path, text in unpacked(demo, pack).items():
+            assert path not in found, "in one pack only"
+            found[path] = pack
+            assert group[path] == group[pack]
+            assert served(demo, path, text) == (demo.folder / path).read_bytes(), path
+            if path.endswith("index.html") and not path.startswith("house/"):
+                assert text.count("\0") == 4, f"{path} carries its shell"
+    assert found == in_pack
+    assert {p for p in demo.files if p.endswith(".html")} <= set(found)
+
+
+def test_the_worker_has_the_number_and_nothing_else_is_changed(demo: Site, said: dict[str, Any]) -> None:
+    source = (ROOT / "site_overrides/worker.js").read_text("utf-8")
+    assert demo.text("worker.js") == source.replace(
+        'const NUMBER = "";', f'const NUMBER = "{said["number"]}";'
+    )
+    assert re.fullmatch("[0-9a-f]{16}", said["number"])
+
+
+def test_two_builds_with_one_case_changed_differ_only_there(tmp_path: Path) -> None:
+    sites = []
+    for name in ("one", "same", "other"):
+        library = copy_library(tmp_path / name)
+        record = library / "records/2025/KW-2025-002.yaml"
+        case = yaml.safe_load(record.read_text("utf-8"))
+        if name == "other":
+            record.write_text(
+                record.read_text("utf-8").replace(case["title"], "Another title for the same job"), "utf-8"
+            )
+        sites.append(Site(built(write_config(tmp_path / name, library))))
+    one, same, other = sites
+    assert tree(one.folder) == tree(same.folder)
+    lists = [{row[0]: row for row in json.loads(s.text("data/offline.json"))["files"]} for s in (one, other)]
+    assert lists[0].keys() == lists[1].keys()
+    changed = {p for p, row in lists[0].items() if row != lists[1][p]}
+    really = {p for p in one.files if (one.folder / p).read_bytes() != (other.folder / p).read_bytes()}
+    assert changed == really - {"data/offline.json", "worker.js"}
+    assert "cases/KW-2025-002/index.html" in changed
+    assert not any(p.startswith(("css/", "js/", "icons/", "bench/", "keep/", "data/shell")) for p in changed)
+    assert not any("core-parts" in p or "core-bench" in p for p in changed)
+    assert one.text("worker.js") != other.text("worker.js")
+
+
+def test_where_a_pack_ends_depends_on_names_alone() -> None:
+    many = {f"cases/KW-2020-{i:03}/index.html": "x" for i in range(900)}
+    before = [list(part) for part in offline._cut(many)]
+    assert len(before) > 4
+    more = dict(sorted([*many.items(), ("cases/KW-2020-0005/index.html", "y")]))
+    after = [list(part) for part in offline._cut(more)]
+    assert sum(part not in before for part in after) <= 2, (
+        "a new case moves its own pack, and may cut it in two"
+    )
+    assert [p for part in before for p in part] == list(many)
+    heavy = [list(part) for part in offline._cut({str(i): "x" * 1_600_000 for i in range(5)})]
+    assert max(map(len, heavy)) <= 2
+
+
+def test_a_text_with_our_marks_is_kept_with_its_shell() -> None:
+    slots = {
+        "TITLE": "t",
+        "DESCRIPTION": "d",
+        "SECTION": "s",
+        "EXTRA_HEAD": "",
+        "BODY": "a\1b",
+        "ROOT": "../",
+    }
+    assert offline._page("a/index.html", slots) is None
+    assert offline._page("a/index.html", {**slots, "BODY": '<a href="../x">'}) == 't\0d\0s\0\0<a href="\1x">'
+
+
+def test_a_worker_without_a_place_for_the_number_stops_the_build(tmp_path: Path) -> None:
+    (tmp_path / "worker.js").write_text("// nothing\n", "utf-8")
+    with pytest.raises(LeakloreError, match=r"worker\.js: the line const NUMBER"):
+        offline.write(tmp_path, Shell(("",)), "", {}, dt.date(2026, 1, 1), 0)
+
+
+def test_under_serve_nothing_is_kept(tmp_path: Path) -> None:
+    """Pages change all the time there; a worker that an older address left behind takes itself away."""
+    server = Server(tmp_path, LEAKLORE)
+    try:
+        page = server.until(CASE, lambda status, _: status == 200)
+        assert 'rel="manifest"' not in page
+        assert 'const NUMBER = "";' in server.fetch("worker.js")[1]
+        assert server.fetch("data/offline.json")[0] == 404
+    finally:
+        server.stop()
+
+
+def test_the_manifest_names_icons_that_are_there(demo: Site) -> None:
+    said = json.loads(demo.text("app.webmanifest"))
+    assert (said["name"], said["short_name"]) == ("Leaklore Ketterwick Air & Cold", "Leaklore")
+    assert (said["start_url"], said["scope"], said["display"]) == ("./", "./", "standalone")
+    tokens = demo.text("css/leaklore.css")
+    for key, token in (("background_color", "paper"), ("theme_color", "fill")):
+        assert re.search(rf"--{token}: {said[key]};", tokens)
+    mark = demo.text("img/mark.svg")
+    sizes = set()
+    for icon in said["icons"]:
+        assert icon["src"] in demo.files
+        if icon["type"] != "image/png":
+            continue
+        image = Image.open(io.BytesIO((demo.folder / icon["src"]).read_bytes()))
+        assert icon["sizes"] == f"{image.width}x{image.height}"
+        sizes.add((image.width, icon["purpose"]))
+        colours = {f"#{r:02x}{g:02x}{b:02x}" for _, (r, g, b) in image.getcolors(1 << 24) or ()}
+        assert set(re.findall("#[0-9a-f]{6}", mark)) <= colours, "drawn in the mark's colours"
+        assert image.getpixel((0, 0)) == (0xF8, 0xF2, 0xE7)
+    assert sizes == {(192, "any"), (512, "any"), (512, "maskable")}
+
+
+def test_the_documented_policy_is_that_of_the_pages(demo: Site) -> None:
+    (policy,) = [
+        m.get("content")
+        for m in demo.page("index.html").find("meta")
+        if m.get("http-equiv") == "Content-Security-Policy"
+    ]
+    told = POLICY.findall((ROOT / "docs/serving.md").read_text("utf-8"))
+    assert told == [policy] * 4
+
+
+def test_the_documented_types_cover_every_file(demo: Site) -> None:
+    text = (ROOT / "docs/serving.md").read_text("utf-8")
+    types = re.search(r"types \{(.*?)\}", text, re.DOTALL)
+    assert types is not None
+    known = set(re.findall(r"[\w+./-]+", types[1].replace(";", " ")))
+    assert {f.rsplit(".", 1)[-1] for f in demo.files} <= known
