@@ -1,7 +1,8 @@
-// Runs before the page is drawn, so that a kept choice of light or dark does not flash.
+// Runs before the page is drawn, so that a kept choice of light or dark does not flash and an answer has its room.
 try {
   const theme = localStorage.getItem("leaklore-theme");
   if (theme === "light" || theme === "dark") document.documentElement.dataset.theme = theme;
 } catch {
   // storage refused: as the device says
 }
+document.documentElement.dataset.asked = /[?&](?:q|did)=/.test(location.search) ? "yes" : "no";

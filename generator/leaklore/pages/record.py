@@ -287,7 +287,6 @@ SAYS = {
     "entry": "{noun} {n}",
     "entry-said": "{n}. {said}",
     "entry-gone": "{noun} {n} is taken out.",
-    "undo": "Undo",
     "step-done": "done",
     "step-todo": "{n} to do",
     "step-empty": "nothing yet",
@@ -310,7 +309,6 @@ SAYS = {
     "for `leaklore take` refuses it until then.",
     "checked": "{n} things are missing or wrong. You can send it as it is: whoever keeps the library has to put them right, "
     "for `leaklore take` refuses it until then.",
-    "warnings": "And to look at again:",
     "sent": "Handed over {time}. The draft stays here until you delete it.",
     "sent-changed": "Handed over {time}, changed since.",
     "file": "Saved as {name}, {kb} kB: you find it among the downloads. Send it to whoever keeps the library.",

@@ -126,7 +126,7 @@ class RecordPage {
     const begun = { reported: thisDay() };
     if (known("branches", habits.branch)) begun.branch = habits.branch;
     if (known("crews", habits.crew)) begun.crew = habits.crew;
-    this.show({ key: newKey(), record: { ...begun, ...record }, files: [], saved: 0, sent: 0 }, note);
+    this.show({ key: newKey(), record: { ...begun, ...record }, files: [], saved: 0, sent: 0, turn: 0 }, note);
     history.replaceState(null, "", location.pathname);
     if (!Object.keys(record).length) return;
     await this.save();
@@ -196,8 +196,7 @@ class RecordPage {
       for (const field of this.everything()) field.picker?.take(); // half a word in a list is taken as it is
       this.calm.now();
       if (this.unsaved) {
-        this.draft.saved = Date.now();
-        leaveBehind(this.draft);
+        leaveBehind({ ...this.draft, saved: Date.now(), turn: this.draft.turn + 1 });
       }
       this.flush();
     });
@@ -254,6 +253,7 @@ class RecordPage {
     this.unsaved = false;
     const before = this.draft.saved;
     this.draft.saved = Date.now();
+    this.draft.turn += 1;
     try {
       await this.store.put(this.draft);
       if (!this.unsaved) forgetLeftBehind();
@@ -390,7 +390,7 @@ class RecordPage {
   // What the register says of the unit; where it knows nothing, the fields to describe it stand open.
   unit() {
     const number = this.record.system;
-    this.page.querySelector("[data-register]").textContent = this.register.told(number, this.data.charges);
+    this.page.querySelector("[data-register-said]").textContent = this.register.told(number, this.data.charges);
     const one = this.register.system(number);
     if (one && this.record.branch === undefined) {
       this.record.branch = one.branch;

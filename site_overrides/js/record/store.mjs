@@ -134,7 +134,7 @@ export function forgetLeftBehind() {
   }
 }
 
-// Puts what was left behind into the store, where it is newer than what is there.
+// Puts what was left behind into the store, where it is newer than what is there; by turns, for a clock may be set back.
 export async function pickUpLeftBehind(store) {
   let left = null;
   try {
@@ -144,6 +144,6 @@ export async function pickUpLeftBehind(store) {
   }
   if (!left || typeof left.key !== "string" || !left.record) return;
   const had = await store.get(left.key);
-  if (!had || had.saved < left.saved) await store.put(left);
+  if (!had || !(had.turn >= left.turn)) await store.put(left);
   forgetLeftBehind();
 }

@@ -40,7 +40,7 @@ class SearchPage {
     this.back = keptPlace();
     Object.assign(this.view, { moreCauses: Boolean(this.back?.moreCauses), moreCases: Boolean(this.back?.moreCases) });
     if (!this.empty()) this.show(); // first, the rest of the page can wait
-    else this.status.textContent = this.view.say("ready");
+    else this.quiet();
     this.view.filters(model.index.facets, this.state.only, (facet, value) => {
       this.state.only = { ...this.state.only, [facet]: value };
       if (!value) delete this.state.only[facet];
@@ -152,6 +152,12 @@ class SearchPage {
     return this.engine.advise(text, { today: now() }).understood;
   }
 
+  // Nothing is asked.
+  quiet() {
+    this.page.dataset.settled = "";
+    this.status.textContent = this.view.say("ready");
+  }
+
   get quick() {
     return this.engine.advise(this.input.value, this.asking());
   }
@@ -186,7 +192,7 @@ class SearchPage {
     });
     answer.hidden = this.empty();
     if (this.empty()) {
-      this.status.textContent = this.view.say("ready");
+      this.quiet();
       return;
     }
     // The pieces of the index are on their way while causes and checks are drawn.
@@ -199,6 +205,7 @@ class SearchPage {
       full = await asked;
     } catch (fault) {
       if (turn !== this.turn) return;
+      this.page.dataset.settled = "";
       this.view.noCases(); // those of the question before would be wrong
       this.status.textContent = this.view.say("cases-broken", { why: sentence(fault.message) });
       return;
@@ -209,6 +216,7 @@ class SearchPage {
     const nothing = !n && !full.understood.length;
     this.status.textContent = nothing ? this.view.say("nothing") : this.view.say(n === 1 ? "one-case" : n > this.view.firstCases ? "cases-more" : "cases", { n: Math.min(n, this.view.moreCases ? n : this.view.firstCases) });
     this.page.dataset.answered = this.input.value;
+    this.page.dataset.settled = "";
     performance.mark("leaklore-answered");
     if (this.back) scrollTo(0, this.back.y);
     this.back = null;
@@ -386,6 +394,7 @@ const searchElement = document.querySelector("[data-search]");
 if (searchElement) {
   const opened = new SearchPage(searchElement);
   opened.ready.catch((fault) => {
+    opened.page.dataset.settled = "";
     opened.status.textContent = opened.saying("broken").replace("{why}", () => sentence(fault.message));
   });
   window.leaklore = {
