@@ -19,9 +19,7 @@ AXE = Axe()
 def violations(page: Page) -> list[str]:
     """Each violation with its rule and the first elements that break it."""
     found: dict[str, Any] = AXE.run(page).response
-    return [
-        f"{v['id']}: {v['help']}: {[n['target'] for n in v['nodes'][:3]]}" for v in found["violations"]
-    ]
+    return [f"{v['id']}: {v['help']}: {[n['target'] for n in v['nodes'][:3]]}" for v in found["violations"]]
 
 
 def test_the_rules_find_what_is_wrong(visit: Visit) -> None:

@@ -163,7 +163,10 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
     for start in range(0, index.cases, BLOCK):
         block = [head, *index.lines[start : min(start + BLOCK, index.cases)]]
         yield f"data/search/hits/{start // BLOCK}.json", _json(block)
-    yield "data/search/hits/guide.json", _json([head, *index.lines[index.cases :]])  # few, and asked for together
+    yield (
+        "data/search/hits/guide.json",
+        _json([head, *index.lines[index.cases :]]),
+    )  # few, and asked for together
     codes = facet_codes(index)
     columns = bytearray(index.number)
     for i in range(len(FACETS)):

@@ -32,7 +32,14 @@ MOST_BYTES = 3_000_000
 NUMBER_LINE = 'const NUMBER = "";'
 _LIBRARY = ("cases/", "systems/", "branches/", "settings/", "reading/", "data/", "feed.xml", "sitemap.xml")
 _PARTS = ("css/", "js/", "img/", "icons/", "app.webmanifest")
-_CORE_DATA = ("data/search/", "data/bench.json", "data/trade.json", "data/record", SHELL)
+_CORE_DATA = (
+    "data/search/",
+    "data/bench.json",
+    "data/trade.json",
+    "data/record",
+    "data/schema/case.schema.json",
+    SHELL,
+)
 _TEXT = (".html", ".css", ".js", ".mjs", ".json", ".svg", ".xml", ".csv", ".yaml", ".webmanifest")
 _ROW = re.compile(r"(?<=\n)|(?<=>)(?=<(?:li|div|tr|p|section|article|dt|dd|h\d|span|a|td|th)\b)")
 """Where a text is cut into rows; any cut is right, this one finds much that is said twice."""

@@ -100,7 +100,7 @@ class RecordPage {
   // The draft that is asked for, the one that was gone on with last, or a new one.
   async open() {
     const asked = new URL(location.href).searchParams;
-    const handed = asked.has("from") ? takeHanded() : null;
+    const handed = asked.get("begin") === "search" ? takeHanded() : null;
     const drafts = await this.store.list();
     const named = drafts.find((draft) => draft.key === asked.get("draft"));
     const system = asked.get("system");

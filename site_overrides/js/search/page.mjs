@@ -265,7 +265,7 @@ class SearchPage {
       await this.hand(trailAsYaml(this.steps()), button);
     } else if (name === "record") {
       handOver(recordOf(this.quick, this.input.value, this.steps()));
-      location.assign(`${this.root}record/?from=search`);
+      location.assign(`${this.root}record/?begin=search`);
     } else if (name === "share") {
       if (navigator.share) await navigator.share({ title: this.view.say("sent-title"), text: this.input.value, url: location.href }).catch(() => {});
       else await this.hand(location.href, button);
