@@ -28,6 +28,7 @@ evaluate: $(VENV)/.test-ready
 # How fast the search is on a slow phone, beside others, with 10,000 made-up cases. Takes some 15 minutes.
 bench: $(VENV)/.bench-ready browser
 	$(BIN)/python tests/benchmarks/bench_search.py
+	$(BIN)/python tests/benchmarks/bench_lighthouse.py
 
 lint: $(VENV)/.test-ready
 	$(BIN)/ruff check --fix generator tests

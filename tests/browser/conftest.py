@@ -3,26 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, Request, Response, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, Request, Response
 
 from site_fixture import Site, demo, served
 
 __all__ = ["demo"]
 
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
 USUAL = {"viewport": PHONE, "color_scheme": "light", "service_workers": "block"}
@@ -60,16 +49,6 @@ def rooted(demo: Site) -> Iterator[str]:
     """The demo site at the root of a host, where its 404 page can lead back."""
     with served(demo.folder) as at:
         yield at
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Chromium. Where it is missing the tests fail; they don't skip."""
-    assert Path(CHROMIUM).exists(), f"{CHROMIUM} is missing; run `make browser`"
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield made
-        made.close()
 
 
 class Complaints(list[str]):

@@ -17,7 +17,7 @@ import pytest
 import segno
 from click.testing import CliRunner, Result
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from leaklore.cli import main
 from leaklore.errors import LeakloreError
@@ -33,16 +33,6 @@ HOSTILE = '<script>alert("x")</script>&amp;<img src=x onerror=alert(1)>'
 LONG = "W" * 80
 
 Modules = npt.NDArray[np.bool_]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(
-            executable_path="/usr/bin/chromium", args=["--no-sandbox", "--disable-gpu"]
-        )
-        yield made
-        made.close()
 
 
 @pytest.fixture

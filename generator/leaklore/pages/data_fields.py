@@ -141,7 +141,7 @@ WHAT = {
     "data/systems.json": "the register with the cases of each system",
     "data/trade.json": "what the work bench computes with: properties, tubes, limits, rules",
     "data/bench.json": "units and formats of the work bench",
-    "data/record.json": "what the form for a new case asks and checks with: fields, words, units, limits",
+    "data/record.json": "what the form for a new case asks and checks with: words, units, limits",
     "feed.xml": "Atom feed of the newest cases",
     "data/schema/common.schema.json": "JSON Schema of what the others share",
     "data/schema/company.schema.json": "JSON Schema of the company's settings",

@@ -1,4 +1,4 @@
-"""What the phone needs to take down a case: units, words, limits of the rules, and the form's fields from the schema.
+"""What the phone needs to take down a case: units, words and limits of the rules.
 
 The rules themselves are in site_overrides/js/record/, twins of records/rules/; every figure and word they use is here.
 """
@@ -12,154 +12,12 @@ from typing import Any
 
 from leaklore.pages.book import Book
 from leaklore.pages.spec import DataFile
-from leaklore.problem import Pointer, pointer_text
-from leaklore.records import compose, draft, field, prose, quantity, schema, vocabulary
+from leaklore.records import compose, draft, prose, quantity, schema, vocabulary
 from leaklore.records.guide import REF_KINDS, Guide
 from leaklore.records.rules import plausibility, privacy
 
 VERSION = 1
 """Of data/record.json; site_overrides/js/record/ reads the same one."""
-STEPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    ("seen", "What you see", ("symptoms", "not_seen")),
-    (
-        "where",
-        "Where it is",
-        (
-            "system",
-            "equipment",
-            "branch",
-            "crew",
-            "reported",
-            "environment.ambient",
-            "environment.conditions",
-        ),
-    ),
-    ("charge", "Charge lost", ("charge.lost", "charge.over", "charge.topped_up")),
-    ("readings", "Readings", ("readings",)),
-    ("search", "The search", ("search",)),
-    ("cause", "The cause", ("cause.mode", "cause.component", "cause.proof", "cause.contributing")),
-    ("fix", "The fix", ("fix.action", "fix.parts", "fix.labour", "fix.charge_added", "fix.hold_test")),
-    ("story", "What to remember", ("lesson", "advice", "story", "title")),
-    ("photos", "Photos", ("photos",)),
-)
-"""Key, title, fields of the schema: in the order in which the work is done, what is quick to answer first."""
-NOT_ASKED = (
-    "id",
-    "closed",
-    "instruments",
-    "avoided",
-    "first_diagnosis",
-    "also_found",
-    "follow_up",
-    "related",
-    "reading",
-    "withdrawn",
-    "was",
-)
-"""Fields of the schema that the form leaves to the office; the number comes with the record's file."""
-LONG = 400
-"""Signs; prose that may be as long or longer gets more than one line (our own choice)."""
-_UNITS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "mass": (("lb", "oz"), ("kg", "g")),
-    "pressure": (("psig", "micron"), ("bar", "mbar", "micron")),
-    "temperature": (("degF",), ("degC",)),
-    "length": (("ft", "in"), ("m",)),
-    "reading": (("ppm", "oz/yr", "dB", "psig", "micron"), ("ppm", "g/yr", "dB", "bar", "mbar")),
-    "duration": (("h", "min", "days", "weeks", "months", "years"),) * 2,
-}
-"""Dimension -> units offered to a company that works in US units, and in SI (common practice, no source)."""
-
-
-def likely_units(dimension: str, units: str, example: str, currency: str) -> list[str]:
-    """Units to offer for a quantity, the likeliest first: that of the schema's example where it is among them."""
-    if dimension == "money":
-        return [currency]
-    offered = list(_UNITS[dimension][units == "si"])
-    own = example.split()[-1]
-    return [own, *(unit for unit in offered if unit != own)] if own in offered else offered
-
-
-def _pointer(path: str) -> Pointer:
-    return tuple(path.split("."))
-
-
-def _required(pointer: Pointer) -> tuple[bool, bool]:
-    """Is the field required where what holds it is there, and is it required in every record?"""
-    each = [
-        part in field.about(pointer[:depth]).get("required", ())
-        for depth, part in enumerate(pointer)
-        if isinstance(part, str)
-    ]
-    return each[-1], all(each)
-
-
-def _kind(about: dict[str, Any], book: Book) -> dict[str, Any]:
-    """How a field is asked for."""
-    company = book.library.company
-    if "x-vocabulary" in about:
-        return {"kind": "choice", "words": about["x-vocabulary"]}
-    if "enum" in about:
-        return {"kind": "choice", "choices": about["enum"]}
-    if "x-quantity" in about:
-        dimension = about["x-quantity"]
-        units = likely_units(dimension, company.units, about["examples"][0], company.currency)
-        return {"kind": "quantity", "dimension": dimension, "units": units}
-    match about.get("type"):
-        case "array":
-            return {"kind": "choices", "words": about["items"]["x-vocabulary"], "most": about["maxItems"]}
-        case "integer":
-            return {"kind": "whole number", "least": about["minimum"], "most": about["maximum"]}
-        case "boolean":
-            return {"kind": "yes or no"}
-    if about.get("format") == "date":
-        return {"kind": "date"}
-    limits = {
-        name: about[key] for name, key in (("least", "minLength"), ("most", "maxLength")) if key in about
-    }
-    long = "x-prose" in about and about.get("maxLength", 0) >= LONG
-    return {"kind": "long text" if long else "text", **limits}
-
-
-def form_field(pointer: Pointer, book: Book, inside: int = 0) -> dict[str, Any]:
-    """One field of the form as the schema describes it; `inside`: parts of the pointer that belong to its holder.
-
-    A block has `fields`, a list of rows too: their pointers begin at the row.
-    """
-    about = field.about(pointer)
-    required, always = _required(pointer)
-    told: dict[str, Any] = {
-        "pointer": list(pointer[inside:]),
-        "path": pointer_text(pointer[inside:]),
-        "title": about["title"],
-        "description": about["description"],
-        "examples": about["examples"],
-        "required": required,
-        "always": always,
-    }
-    if about.get("type") == "object":
-        return told | {
-            "kind": "block",
-            "fields": [form_field((*pointer, k), book, inside) for k in about["properties"]],
-        }
-    items = about.get("items", {})
-    if "properties" in items:
-        row = (*pointer, 0)
-        return told | {
-            "kind": "rows",
-            "least": about["minItems"],
-            "most": about["maxItems"],
-            "row": items["title"],
-            "fields": [form_field((*row, key), book, len(row)) for key in items["properties"]],
-        }
-    return told | _kind(about, book)
-
-
-def form(book: Book) -> list[dict[str, Any]]:
-    """The form, step by step."""
-    return [
-        {"key": key, "title": title, "fields": [form_field(_pointer(path), book) for path in paths]}
-        for key, title, paths in STEPS
-    ]
 
 
 def _units() -> dict[str, dict[str, Any]]:
@@ -216,7 +74,6 @@ def record_json(book: Book) -> dict[str, Any]:
     return {
         "version": VERSION,
         "edition": book.today.isoformat(),
-        "form": form(book),
         "units": _units(),
         "compound": sorted(map(list, quantity._COMPOUND)),
         "reading": list(quantity.READING_DIMENSIONS),

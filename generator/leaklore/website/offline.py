@@ -37,6 +37,7 @@ _CORE_DATA = (
     "data/bench.json",
     "data/trade.json",
     "data/record",
+    "data/systems.json",
     "data/schema/case.schema.json",
     SHELL,
 )

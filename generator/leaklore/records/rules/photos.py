@@ -19,7 +19,7 @@ DOCS = {
 
 
 def photos(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
-    """What is wrong with each photo that is there; one that is missing is told by `reference/photo`."""
+    """A photo has its beginning and its end (and the rest of this family; a missing one is `reference/photo`)."""
     for i, photo in enumerate(case.photos):
         place = f"{case.id}/{photo.file}"
         if place in ctx.photos and (wrong := pictures.fault(ctx.root / "photos" / place, ctx.root)):
