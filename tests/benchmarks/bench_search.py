@@ -45,18 +45,9 @@ sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
 
 from synthetic import write_html_pages, write_library, write_plain_pages  # noqa: E402
 
+from chromium import CHROMIUM, FLAGS  # noqa: E402
 from site_fixture import BIN, ENVIRONMENT, write_config  # noqa: E402
 
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PHONE = {"width": 390, "height": 844}
 CPU = 4
 NETWORK = {

@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from leaklore.pages import data, record_data
+from leaklore.pages import data
 from leaklore.pages.book import Book
 from leaklore.problem import Finding, pointer_text
 from leaklore.records import convert, schema
@@ -38,7 +38,7 @@ class Phone:
 
     def __init__(self, book: Book) -> None:
         self._searcher = Searcher({})
-        files = {f.path: f.content for f in [*data.files(book), *record_data.files(book)]}
+        files = {f.path: f.content for f in data.files(book)}
         names = ("data/record.json", "data/schema/case.schema.json", "data/systems.json")
         texts = [files[name].decode() for name in names]
         content = [*map(json.loads, texts), sorted(c.id for c in book.library.cases)]

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from contextlib import contextmanager
+from http.server import BaseHTTPRequestHandler
 from pathlib import PurePosixPath
 from typing import Any
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Page, sync_playwright
-
-from twins.browser import ARGS, JS
+from chromium import EmptyPage, listening
+from twins.browser import JS
 
 TYPES = {".mjs": "text/javascript", ".json": "application/json"}
 START = """
@@ -93,49 +90,22 @@ def serving(pieces: Pieces) -> Iterator[str]:
         def log_message(self, format: str, *args: object) -> None:
             pass
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    try:
-        yield f"http://127.0.0.1:{server.server_address[1]}/"
-    finally:
-        server.shutdown()
-        server.server_close()
-        thread.join()
+    with listening(Handler) as address:
+        yield address
 
 
-class Searcher:
-    """Chromium with an empty page beside the pieces; in a thread of its own, so that other tests' browsers don't mind."""
+class Searcher(EmptyPage):
+    """The empty page beside the pieces."""
 
     def __init__(self, files: Mapping[str, bytes]) -> None:
         self.pieces = Pieces(files)
-        self._thread = ThreadPoolExecutor(1)
-        self._open = ExitStack()
-        self._page: Page | None = None
-
-    def _start(self) -> Page:
-        address = self._open.enter_context(serving(self.pieces))
-        play = self._open.enter_context(sync_playwright())
-        chromium = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
-        self._open.callback(chromium.close)
-        page = chromium.new_page()
-        page.goto(address)
-        return page
-
-    def _run(self, script: str, argument: str) -> Any:
-        self._page = self._page or self._start()
-        return json.loads(self._page.evaluate(script, argument))
+        super().__init__(lambda: serving(self.pieces))
 
     def run(self, script: str, argument: Any) -> Any:
         """What a function of the page's makes of an argument; both go as JSON."""
-        return self._thread.submit(self._run, script, json.dumps(argument)).result()
+        return super().run(script, json.dumps(argument))
 
     def asked(self, calls: list[Any]) -> list[Any]:
         """[what advise says, what find says] for each [text, options], by one new engine."""
         found: list[Any] = self.run(ASK, calls)
         return found
-
-    def close(self) -> None:
-        """Chromium, playwright and server, in this order."""
-        self._thread.submit(self._open.close).result()
-        self._thread.shutdown()

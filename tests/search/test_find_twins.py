@@ -176,8 +176,7 @@ def day(today: dt.date) -> dict[str, int]:
 
 
 def _path(made: Made, term: str) -> str:
-    postings = made.engine.index.postings
-    buckets = index.bucket_count({t: index.encode(p) for t, p in postings.items()})
+    buckets = made.engine.index.buckets
     return f"{HEAD}terms/{index.fnv(term) % buckets}.bin"
 
 

@@ -15,11 +15,11 @@ from typing import Any, ClassVar
 import pytest
 from playwright.sync_api import sync_playwright
 
+from chromium import CHROMIUM, FLAGS
 from leaklore.errors import LeakloreError
 from leaklore.website import scripts
 from leaklore.website.scripts import JOINED, join, joined
 from site_fixture import ROOT, Site
-from twins.browser import ARGS
 
 JS = ROOT / "site_overrides" / "js"
 TWO = {"a": "export const one = 1;\n", "b": 'import { one } from "./a.mjs";\nexport const two = one + one;\n'}
@@ -52,7 +52,7 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
 
     def open_page() -> tuple[Any, Any, Any]:
         play = sync_playwright().start()
-        chromium = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
+        chromium = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         page = chromium.new_page()
         page.goto(at)
         return play, chromium, page

@@ -16,11 +16,10 @@ from contextlib import contextmanager
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from leaklore.intake.fault import Fault
-from leaklore.records.photo import ENDINGS, FORMATS, MAX_BYTES, MAX_PIXELS
+from leaklore.records.photo import ENDINGS, FORMATS, MAX_BYTES, MAX_PIXELS, SHOWN
 
 QUALITY = 88
 """Of a picture that has to be encoded anew."""
-_SHOWN = {"JPEG": "a JPEG", "PNG": "a PNG", "WEBP": "a WebP", "AVIF": "an AVIF"}
 _PLAIN_PNG = {
     b"IHDR",
     b"PLTE",
@@ -53,7 +52,7 @@ def clean(name: str, data: bytes) -> bytes | Fault:
                     return _too_many(name)
                 if found != told:
                     end = {"JPEG": "jpg"}.get(found, found.lower())
-                    return _fault(name, f"is {_SHOWN[found]}, not {_SHOWN[told]}", f"name it .{end}", "type")
+                    return _fault(name, f"is {SHOWN[found]}, not {SHOWN[told]}", f"name it .{end}", "type")
                 picture.verify()
             with Image.open(io.BytesIO(data), formats=(told,)) as picture:
                 picture.load()  # a picture that is cut off is told here, not by a reader's browser

@@ -29,7 +29,7 @@ _SIGNS: tuple[tuple[int, bytes, str], ...] = (
 )
 """What is often saved under a wrong name: offset, first bytes, what it is."""
 _OURS = ((0, b"\xff\xd8\xff"), (0, b"\x89PNG"), (8, b"WEBP"), (4, b"ftypavi"))
-_SHOWN = {"JPEG": "a JPEG", "PNG": "a PNG", "WEBP": "a WebP", "AVIF": "an AVIF"}
+SHOWN = {"JPEG": "a JPEG", "PNG": "a PNG", "WEBP": "a WebP", "AVIF": "an AVIF"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def _inside(file: Path) -> Fault | None:
             return _damaged()
     if found != wanted:
         end = {"JPEG": "jpg"}.get(found, found.lower())
-        return Fault(f"is {_SHOWN[found]}, not {_SHOWN[wanted]}", f"name it .{end}", "photo/type")
+        return Fault(f"is {SHOWN[found]}, not {SHOWN[wanted]}", f"name it .{end}", "photo/type")
     if pixels > MAX_PIXELS:
         return _too_many()
     with file.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as data:
@@ -109,7 +109,7 @@ def _no_picture(start: bytes, wanted: str) -> Fault:
     for at, sign, what in _SIGNS:
         if start[at:].startswith(sign):
             return Fault(
-                f"is {what}, not {_SHOWN[wanted]}", "save it as JPEG, PNG, WebP or AVIF", "photo/type"
+                f"is {what}, not {SHOWN[wanted]}", "save it as JPEG, PNG, WebP or AVIF", "photo/type"
             )
     return Fault("is no picture that can be read", "save it as JPEG, PNG, WebP or AVIF", "photo/type")
 

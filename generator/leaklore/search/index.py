@@ -62,6 +62,17 @@ class Index:
         return digest.digest()[:4]
 
     @cached_property
+    def coded(self) -> Mapping[str, bytes]:
+        """Every posting list as it is written, by term."""
+        return {term: encode(found) for term, found in sorted(self.postings.items())}
+
+    @cached_property
+    def buckets(self) -> int:
+        """So many that each has about BUCKET bytes."""
+        size = sum(len(t.encode()) + len(b) + 3 for t, b in self.coded.items())
+        return max(1, ceil(size / BUCKET))
+
+    @cached_property
     def words(self) -> list[str]:
         """Stems that occur in at least two documents and may be what a misspelt word meant."""
         return sorted(
@@ -145,8 +156,7 @@ def encode(found: Postings) -> bytes:
 
 def files(index: Index) -> Iterator[tuple[str, bytes]]:
     """(path, content) of buckets, blocks, facets and words."""
-    coded = {term: encode(found) for term, found in sorted(index.postings.items())}
-    buckets = bucket_count(coded)
+    coded, buckets = index.coded, index.buckets
     rows: dict[int, bytearray] = {b: bytearray() for b in range(buckets)}
     held = Counter(fnv(term) % buckets for term in coded)
     for term, body in coded.items():
@@ -182,12 +192,6 @@ def _json(content: object) -> bytes:
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
 
 
-def bucket_count(coded: Mapping[str, bytes]) -> int:
-    """Buckets so that each has about BUCKET bytes."""
-    size = sum(len(t.encode()) + len(b) + 3 for t, b in coded.items())
-    return max(1, ceil(size / BUCKET))
-
-
 def facet_codes(index: Index) -> list[list[str]]:
     """Values of each facet, sorted; a case's byte in facets.bin points into it (two bytes above 256 values)."""
     return [sorted({row[i] for row in index.facets}) for i in range(len(FACETS))]
@@ -195,10 +199,9 @@ def facet_codes(index: Index) -> list[list[str]]:
 
 def described(index: Index) -> dict[str, object]:
     """What the phone must know of the index beforehand."""
-    coded = {term: encode(found) for term, found in index.postings.items()}
     return {
         "number": index.number.hex(),
-        "buckets": bucket_count(coded),
+        "buckets": index.buckets,
         "block": BLOCK,
         "documents": len(index.lines),
         "cases": index.cases,
