@@ -196,7 +196,8 @@ class SearchPage {
       return;
     }
     // The pieces of the index are on their way while causes and checks are drawn.
-    const asked = this.engine.find(this.input.value, { ...this.asking(), only: this.only(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
+    const question = this.input.value; // what the box holds when the answer comes may be the next one
+    const asked = this.engine.find(question, { ...this.asking(), only: this.only(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
     asked.catch(() => {}); // told below
     this.draw(quick);
     performance.mark("leaklore-ranked");
@@ -215,12 +216,12 @@ class SearchPage {
     const n = full.cases.length;
     const nothing = !n && !full.understood.length;
     this.status.textContent = nothing ? this.view.say("nothing") : this.view.say(n === 1 ? "one-case" : n > this.view.firstCases ? "cases-more" : "cases", { n: Math.min(n, this.view.moreCases ? n : this.view.firstCases) });
-    this.page.dataset.answered = this.input.value;
+    this.page.dataset.answered = question;
     this.page.dataset.settled = "";
     performance.mark("leaklore-answered");
     if (this.back) scrollTo(0, this.back.y);
     this.back = null;
-    this.keepIfNothing(full);
+    this.keepIfNothing(question, full);
   }
 
   only() {
@@ -314,9 +315,8 @@ class SearchPage {
     return { text: this.view.say(more ? "more" : "explains", shown) };
   }
 
-  keepIfNothing(full) {
+  keepIfNothing(q, full) {
     if (full.cases.length || this.only()) return;
-    const q = this.input.value;
     this.keeping = setTimeout(() => {
       keepUnanswered(q, dayOf(now()));
       this.unanswered();
