@@ -112,7 +112,6 @@ def visit(browser: Browser, address: str, complaints: Complaints) -> Iterator[Vi
     for context in contexts:
         for page in context.pages:
             page.unroute_all(behavior="ignoreErrors")  # a load still on its way would fail the next test
-        context.unroute_all(behavior="ignoreErrors")
         context.close()
 
 
