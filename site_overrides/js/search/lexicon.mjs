@@ -40,6 +40,7 @@ export class Lexicon {
     this.joined = new Map(); // minisplit -> [mini, split]
     this.built = new Map(); // pattern as text -> its row
     this.nearest = new Map();
+    this.letters = null;
     const meanings = new Map();
     const mean = (phrase, kind, key) => {
       if (!meanings.has(phrase)) meanings.set(phrase, new Map());
@@ -68,12 +69,18 @@ export class Lexicon {
     }
     for (const rows of this.starts.values()) rows.sort(orderOfPatterns);
     for (const word of [...new Set([...fillers, ...articles])].sort()) this.note(word);
-    this.byLetter = new Map(); // first letter -> words that a slip may have meant
+  }
+
+  // First letter -> words that a slip may have meant; made when the first slip comes.
+  get byLetter() {
+    if (this.letters) return this.letters;
+    this.letters = new Map();
     for (const word of [...new Set([...this.words.values()].flat())].sort()) {
       if (word.length < 4) continue;
-      if (!this.byLetter.has(word[0])) this.byLetter.set(word[0], []);
-      this.byLetter.get(word[0]).push({ word, bits: letterBits(word) });
+      if (!this.letters.has(word[0])) this.letters.set(word[0], []);
+      this.letters.get(word[0]).push({ word, bits: letterBits(word) });
     }
+    return this.letters;
   }
 
   note(word) {

@@ -402,5 +402,10 @@ if (searchElement) {
       await opened.ready;
       return opened.engine.find(text, { ...options, today: options.today ?? now() });
     },
+    // The same without cases and pages, which needs no piece of the index.
+    advise: async (text, options = {}) => {
+      await opened.ready;
+      return opened.engine.advise(text, { ...options, today: options.today ?? now() });
+    },
   };
 }
