@@ -47,6 +47,11 @@ def write_config(
     config |= {"docs_dir": str(docs), "site_dir": str(folder / "site"), **settings}
     config["theme"]["custom_dir"] = str(overrides)
     folder.mkdir(parents=True, exist_ok=True)
+    charts, kept = folder / ".cache" / "charts", ROOT / ".cache" / "charts"
+    if not charts.exists():
+        charts.parent.mkdir(exist_ok=True)
+        kept.mkdir(parents=True, exist_ok=True)
+        charts.symlink_to(kept)  # drawn once for all builds
     file = folder / "mkdocs.yml"
     file.write_text(yaml.safe_dump(config, allow_unicode=True), "utf-8")
     return file

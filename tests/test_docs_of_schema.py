@@ -94,7 +94,7 @@ def own(node: dict[str, Any], value: Any, way: str) -> Iterator[str]:
 
 def test_all_schemas_are_here() -> None:
     """And hold what they should."""
-    assert set(SCHEMAS) == {"case", "common", "company", "guide", "map", "reading", "system"}
+    assert set(SCHEMAS) == {"actions", "case", "common", "company", "guide", "map", "reading", "system"}
     assert len(PROPERTIES) > 150
 
 

@@ -337,6 +337,56 @@ def labels(
         click.echo(f"{len(chosen)} label{many[0]} on {count} sheet{many[1]} of {sheet.name} in {output}")
 
 
+@main.command()
+@click.option("--since", metavar="DAY", help="Only leaks from this day on, e.g. 2025-07-01.")
+@click.option("--branch", metavar="NAME", help="Only systems and leaks of this branch.")
+@click.option(
+    "-o",
+    "--output",
+    type=LIBRARY,
+    metavar="FILE",
+    help="report.pdf by Chromium, or report.html; without it a PDF where there is Chromium.",
+)
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print what was written in a form that a machine reads."
+)
+@click.option(
+    "--cases", type=LIBRARY, default=Path("cases"), show_default=True, help="Folder of the case library."
+)
+def report(since: str | None, branch: str | None, output: Path | None, as_json: bool, cases: Path) -> None:
+    """Write what keeps recurring into one file for the meeting: charts, tables, the cases behind them.
+
+    Exit status 1 when a PDF was asked for and there is no Chromium; the report is then written as .html beside.
+
+    \b
+    Example:
+      leaklore report
+      leaklore report --since 2025-07-01 --branch Osmere -o osmere.pdf
+    """
+    from leaklore.pages.patterns import report as making
+    from leaklore.records.today import today
+
+    file = making.place(output)
+    library = _checked(cases, quiet=as_json).library
+    if library is None:
+        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    what = making.asked(library, today(), since, branch)
+    with _working("Writing the report", quiet=as_json):
+        made = making.made(library, today(), what)
+        written = making.write(made.html, file)
+    if as_json:
+        import json
+
+        click.echo(json.dumps({"version": 1, "path": str(written), **made.facts}))
+    else:
+        click.echo(f"{made.told} in {written}")
+    if written != file:
+        click.echo(
+            "leaklore: no PDF, for there is no command `chromium`; print the .html from any browser", err=True
+        )
+        sys.exit(1)
+
+
 def _checked(cases: Path, quiet: bool) -> CheckResult:
     from leaklore.records.check import check as run
 

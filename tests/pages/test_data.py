@@ -21,6 +21,7 @@ from referencing import Registry, Resource
 from analysis.builders import CASES, case, library, step
 from leaklore.pages import data, data_fields, data_page
 from leaklore.pages.book import Book
+from leaklore.pages.patterns import site as section
 from leaklore.pages.render import Templates
 from leaklore.pages.site import Edition
 from leaklore.records.model import Case, Equipment
@@ -165,8 +166,9 @@ def test_keys_of_techniques_and_systems_are_those_documented(made: dict[str, byt
 
 def test_the_data_page_documents_files_and_keys(demo_book: Book, made: dict[str, bytes]) -> None:
     """Every key in a table, every file with a link that leads to it."""
-    files = data.files(demo_book)
-    page = data_page.page(demo_book, Templates(demo_book), files)
+    templates = Templates(demo_book)
+    files = [*data.files(demo_book), *section.made(demo_book, templates)[1]]
+    page = data_page.page(demo_book, templates, files)
     tree = html5lib.parse(str(page.body), namespaceHTMLElements=False)
     told = {"".join(code.itertext()) for code in tree.iter("code")}
     for fields in (
@@ -176,12 +178,17 @@ def test_the_data_page_documents_files_and_keys(demo_book: Book, made: dict[str,
         data_fields.VERSUS_FIELDS,
         data_fields.AVOIDED_FIELDS,
         data_fields.SYSTEM_FIELDS,
+        data_fields.PATTERN_FIELDS,
+        data_fields.SURVIVAL_FIELDS,
+        data_fields.COST_FIELDS,
     ):
         for keys, means in fields:
             assert keys in told
             assert means
     hrefs = {a.get("href") for a in tree.iter("a")}
-    own = {path for path in made if path.startswith("data/")}
+    own = {f.path for f in files if f.path.startswith("data/") and not f.path.endswith(".csv")} | {
+        "data/cases.csv"
+    }
     for path in own:
         assert f"../{path}" in hrefs, f"{path} is made but not told of"
     assert own <= set(data_fields.WHAT)
@@ -287,7 +294,7 @@ def schemas(made: dict[str, bytes]) -> dict[str, dict[str, Any]]:
         for path, content in made.items()
         if path.startswith("data/schema/")
     }
-    assert set(found) == {"common", "case", "system", "reading", "guide", "company"}
+    assert set(found) == {"actions", "common", "case", "system", "reading", "guide", "company"}
     return found
 
 

@@ -105,10 +105,20 @@ CHANGES: dict[str, list[tuple[str, str, list[str]]]] = {
         ),
         (
             "currency:",
+            'records_since: 2031-01-01\nrefrigerant_price: {R-32: "30 EUR"}\ncurrency:',
+            [
+                "5:16: records_since: 2031-01-01 is after today, 2025-12-31; "
+                "write the first day from which every leak was put on record [date/future]",
+                '6:27: refrigerant_price.R-32: "30 EUR" is not in USD; '
+                "write it in the currency of the line currency: [money/currency]",
+            ],
+        ),
+        (
+            "currency:",
             "phone: none\ncurrency:",
             [
                 '5:1: the file: "phone" is not a key here; known keys: name, about, units, currency, labour_rate, '
-                "site_url, branches, crews [schema/unknown-key]"
+                "site_url, records_since, refrigerant_price, … [schema/unknown-key]"
             ],
         ),
     ],

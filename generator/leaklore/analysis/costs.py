@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from leaklore.records.guide import Guide
 from leaklore.records.model import Case, Company, SearchStep
+
+SHIFT = 480
+"""min; a step that took longer ran on its own, overnight (judgement)."""
 
 
 def minutes_to_find(case: Case) -> int | None:
@@ -32,3 +36,15 @@ def repair_cost(case: Case, company: Company) -> float | None:
 def search_cost(case: Case, company: Company) -> float:
     """Working time and material of the whole search."""
     return sum(step_cost(step, company) for step in case.search)
+
+
+def work_minutes(step: SearchStep, guide: Guide) -> float:
+    """Minutes that somebody stood beside it: all of them, or of a step beyond SHIFT the guide's setting up alone."""
+    if step.minutes <= SHIFT:
+        return float(step.minutes)
+    return min(float(guide.techniques[step.technique]["minutes"]["set_up"]), float(step.minutes))
+
+
+def work_cost(step: SearchStep, company: Company, guide: Guide) -> float:
+    """Like `step_cost`, without the hours in which a test ran on its own."""
+    return work_minutes(step, guide) / 60 * company.labour_rate.si + (step.cost.si if step.cost else 0.0)

@@ -148,7 +148,7 @@ def _workbook(file: Path, how: Reading) -> Table | Fault:
         message = told.message if told.name is None else f"{plain(told.name)} in it {told.message}"
         message = "is not a workbook" if told.message == "is not a zip" else message
         return _fault(message, "save it again as .xlsx")
-    from openpyxl import load_workbook  # type: ignore[import-untyped]  # slow to import
+    from openpyxl import load_workbook  # slow to import
 
     try:
         with warnings.catch_warnings():

@@ -10,6 +10,7 @@ from functools import cached_property
 from leaklore.analysis import advice, evaluate, leaks, similar, summary
 from leaklore.analysis import techniques as tech
 from leaklore.analysis.leaks import LeakFigures
+from leaklore.analysis.patterns.findings import Findings
 from leaklore.pages.display import Display
 from leaklore.pages.markup import Prose
 from leaklore.pages.photos import Picture
@@ -98,6 +99,11 @@ class Book:
     def trust(self) -> evaluate.Trust:
         """How well ranking and order did on the library's own cases."""
         return evaluate.trust(self.library)
+
+    @cached_property
+    def patterns(self) -> Findings:
+        """What recurs across installs."""
+        return Findings(self.library, self.today)
 
     @cached_property
     def pointed_at(self) -> Mapping[str, tuple[Case, ...]]:

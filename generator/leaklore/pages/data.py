@@ -136,17 +136,18 @@ def summary_record(found: Summary) -> dict[str, Any]:
     }
 
 
-def _json(data: dict[str, Any], book: Book) -> bytes:
+def as_json(data: dict[str, Any], book: Book) -> bytes:
+    """A data file: its version, the day of the edition, then `data`."""
     whole = {"version": VERSION, "edition": book.today.isoformat(), **data}
     return (json.dumps(whole, ensure_ascii=False, separators=(",", ":")) + "\n").encode()
 
 
 def cases_json(book: Book) -> bytes:
     """Every case, withdrawn ones marked."""
-    return _json({"cases": [{**_case(c, book), **_search(c)} for c in book.library.cases]}, book)
+    return as_json({"cases": [{**_case(c, book), **_search(c)} for c in book.library.cases]}, book)
 
 
-def _cell(value: Any) -> Any:
+def cell(value: Any) -> Any:
     """A cell that no spreadsheet takes for a formula."""
     if isinstance(value, list):
         value = " ".join(value)
@@ -165,7 +166,7 @@ def cases_csv(book: Book) -> bytes:
     writer.writerow(names)
     for case in book.library.cases:
         record = _case(case, book)
-        writer.writerow([_cell(record[name]) for name in names])
+        writer.writerow([cell(record[name]) for name in names])
     return out.getvalue().encode()
 
 
@@ -175,7 +176,7 @@ def modes_json(book: Book) -> bytes:
     records = [
         {"mode": key, "name": guide.modes[key].name, **summary_record(s)} for key, s in book.modes.items()
     ]
-    return _json({"modes": records}, book)
+    return as_json({"modes": records}, book)
 
 
 def techniques_json(book: Book) -> bytes:
@@ -221,7 +222,7 @@ def techniques_json(book: Book) -> bytes:
         "saved": _round(book.avoided.saved),
         "because_of": dict(book.avoided.by),
     }
-    return _json({"techniques": records, "versus": pairs, "isolations_avoided": avoided}, book)
+    return as_json({"techniques": records, "versus": pairs, "isolations_avoided": avoided}, book)
 
 
 def systems_json(book: Book) -> bytes:
@@ -255,7 +256,7 @@ def systems_json(book: Book) -> bytes:
                 "url": links.address("system", s.id),
             }
         )
-    return _json({"systems": records}, book)
+    return as_json({"systems": records}, book)
 
 
 def groups_json(book: Book) -> bytes:
@@ -264,7 +265,7 @@ def groups_json(book: Book) -> bytes:
         kind: [{"key": key, **summary_record(s)} for key, s in book.groups[kind].items()]
         for kind in ("technique", "component", "refrigerant", "setting", "branch", "symptom")
     }
-    return _json(data, book)
+    return as_json(data, book)
 
 
 def schema_files(book: Book) -> Iterator[DataFile]:
@@ -296,7 +297,7 @@ def files(book: Book) -> list[DataFile]:
         DataFile("data/techniques.json", techniques_json(book)),
         DataFile("data/groups.json", groups_json(book)),
         DataFile("data/systems.json", systems_json(book)),
-        DataFile("data/trade.json", _json(trade_json(book.library.guide), book)),
+        DataFile("data/trade.json", as_json(trade_json(book.library.guide), book)),
         *bench.files(book),
         *record_data.files(book),
     ]

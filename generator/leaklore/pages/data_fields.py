@@ -124,6 +124,47 @@ TRADE_FIELDS = [
     ("practice", "limits of vacuum and air in use, with source"),
     ("rules", "rules on leak rates and leak checks, with day, paragraph and mark"),
 ]
+PATTERN_FIELDS = [
+    ("since, until", "time under watch"),
+    ("systems, system_years, leaks", "registered systems, their time under watch, proven leaks on them"),
+    ("left_out", "case numbers by the reason why they are in no rate"),
+    ("groups_looked_at, looks", "groups tested, and groups times failure modes"),
+    ("groups_too_small", "groups that were not tested"),
+    (
+        "signals",
+        "groups that leak more than all other systems; those that leak more than their like first",
+    ),
+    ("by, group, mode", "way of sorting, group, failure mode or all"),
+    ("cases, system_years, expected", "leaks, time under watch, leaks at the rate of the rest"),
+    ("ratio, low, high", "times the rate of the rest, 95 % exact; null where the rest has no leak"),
+    ("q_value", "share of false alarms among all signals at least as striking"),
+    ("drawn_in", "ratio to all systems, small groups drawn towards 1"),
+    ("like_by, like_ratio, like_low, like_high", "the ratio among systems of the same kind or kind of place"),
+    ("own", "more than its like beyond chance?"),
+    ("within", "number of the signal that rests on much the same leaks"),
+    ("ids", "the cases"),
+]
+SURVIVAL_FIELDS = [
+    ("least_at_risk", "systems that a curve needs at every age"),
+    ("modes", "each failure mode, and all"),
+    ("systems, leaks", "systems under watch, first leaks of this kind"),
+    ("from_age, to_age", "years; where enough systems are under watch"),
+    ("points", "age in years, share without a leak since from_age, 95 % band"),
+    ("at_risk", "systems under watch at round ages"),
+    ("median", "age by which half have leaked, with its interval"),
+    ("weibull", "shape and scale in years, with intervals, and what the shape says"),
+    ("settings", "first leaks by kind of place, against what all together would give"),
+]
+COST_FIELDS = [
+    ("currency", "of all money"),
+    (
+        "modes",
+        "cases, kg, t CO2e, hours, money and callbacks of each failure mode, and how many cases tell them",
+    ),
+    ("first_diagnoses", "what wrong first diagnoses cost"),
+    ("did_not_hold", "what repairs that came back cost"),
+    ("techniques", "minutes and money of each technique, by what they were good for"),
+]
 BENCH_FIELDS = [
     ("us_first", "are US units shown first?"),
     (
@@ -141,12 +182,18 @@ WHAT = {
     "data/systems.json": "the register with the cases of each system",
     "data/trade.json": "what the work bench computes with: properties, tubes, limits, rules",
     "data/bench.json": "units and formats of the work bench",
+    "data/patterns.json": "groups of installs that leak more than the rest",
+    "data/survival.json": "age at leak",
+    "data/costs.json": "what leaks, wrong first diagnoses and techniques cost",
+    "data/patterns/patterns.xlsx": "all tables of the section Patterns as one workbook",
+    "data/explore.json": "the leaks that the explorer filters",
     "data/record.json": "what the form for a new case asks and checks with: words, units, limits",
     "feed.xml": "Atom feed of the newest cases",
     "data/schema/common.schema.json": "JSON Schema of what the others share",
     "data/schema/company.schema.json": "JSON Schema of the company's settings",
     "data/schema/case.schema.json": "JSON Schema of a case record",
     "data/schema/system.schema.json": "JSON Schema of the register",
+    "data/schema/actions.schema.json": "JSON Schema of the changes that the company made",
     "data/schema/reading.schema.json": "JSON Schema of a reading list",
     "data/schema/guide.schema.json": "JSON Schema of a guide entry",
 }

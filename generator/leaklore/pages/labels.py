@@ -3,13 +3,8 @@
 from __future__ import annotations
 
 import math
-import os
 import re
-import shutil
-import subprocess
-import tempfile
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -17,7 +12,7 @@ from urllib.parse import urlsplit
 import segno
 
 from leaklore.errors import LeakloreError
-from leaklore.pages import links
+from leaklore.pages import links, printing, whole
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.records.library import Library
@@ -36,8 +31,6 @@ TALLEST = 7.2
 """Height of the system number's letters' body, mm; narrower where the number is long."""
 DIGIT = 0.56
 """Width of a bold digit by its font size, rounded up."""
-PATIENCE = 120
-"""Seconds that the browser may take for a PDF."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,47 +201,12 @@ def write(html: str, file: Path) -> None:
         raise LeakloreError(f'"{file}" ends neither in .html nor in .pdf; write -o labels.html')
     if not file.parent.is_dir():
         raise LeakloreError(f'there is no folder "{file.parent}"; make it first')
-    with tempfile.TemporaryDirectory(prefix="leaklore-labels-") as folder:
-        made = Path(folder) / "labels.html"
-        made.write_text(html, "utf-8")
-        if ending == ".pdf":
-            made = _pdf(made, Path(folder))
-        try:
-            beside = file.with_name(f".{file.name}.new")
-            shutil.copyfile(made, beside)
-            os.replace(beside, file)
-        except OSError as wrong:
-            with suppress(OSError):
-                beside.unlink()
-            raise LeakloreError(f'"{file}" can\'t be written ({wrong.strerror})') from None
-
-
-def _pdf(html: Path, folder: Path) -> Path:
-    instead = "write -o labels.html and print that from any browser"
-    browser = shutil.which("chromium")
-    if browser is None:
-        raise LeakloreError(f"a PDF needs Chromium, and there is no command `chromium`; {instead}")
-    out = folder / "labels.pdf"
-    command = [
-        browser,
-        "--headless",
-        "--disable-gpu",
-        "--disable-background-networking",
-        "--disable-component-update",
-        "--disable-sync",
-        "--no-first-run",
-        f"--user-data-dir={folder / 'profile'}",
-        "--no-pdf-header-footer",
-        f"--print-to-pdf={out}",
-        html.as_uri(),
-    ]
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        command.insert(1, "--no-sandbox")  # Chromium has none for root; the page is ours and has no script
+    data = (
+        printing.pdf(html, "write -o labels.html and print that from any browser")
+        if ending == ".pdf"
+        else html.encode()
+    )
     try:
-        done = subprocess.run(command, capture_output=True, timeout=PATIENCE, check=False)
-    except (OSError, subprocess.TimeoutExpired) as wrong:
-        raise LeakloreError(f"Chromium made no PDF ({type(wrong).__name__}); {instead}") from None
-    if done.returncode != 0 or not out.exists() or not out.stat().st_size:
-        last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:]
-        raise LeakloreError(f"Chromium made no PDF ({''.join(last) or 'it said nothing'}); {instead}")
-    return out
+        whole.write(file, data)
+    except OSError as wrong:
+        raise LeakloreError(f'"{file}" can\'t be written ({wrong.strerror})') from None

@@ -10,12 +10,10 @@ import hashlib
 import io
 import json
 import os
-import tempfile
 import warnings
 from collections.abc import Iterable, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import cache, partial
 from multiprocessing import get_context
@@ -23,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leaklore.errors import LeakloreError
+from leaklore.pages import whole
 from leaklore.problem import Problem
 from leaklore.records import photo as on_disk
 from leaklore.records import source
@@ -207,23 +206,10 @@ def _one(cache_folder: Path, file: Path, key: str) -> Result:
     variants = []
     for (width, height, ending), data in made:
         name = f"{width}.{ending}"
-        _write(folder / name, data)
+        whole.write(folder / name, data)
         variants.append(Variant(width, height, ending, hashlib.sha256(data).hexdigest(), name))
-    _write(folder / "made.json", json.dumps([asdict(v) for v in variants]).encode())  # last: it vouches
+    whole.write(folder / "made.json", json.dumps([asdict(v) for v in variants]).encode())  # last: it vouches
     return folder, tuple(variants)
-
-
-def _write(file: Path, data: bytes) -> None:
-    """In one move, so that another build never reads half a file."""
-    handle, name = tempfile.mkstemp(dir=file.parent, prefix=".", suffix=".new")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        os.replace(name, file)
-    except BaseException:
-        with suppress(OSError):
-            os.unlink(name)
-        raise
 
 
 def variants_of(file: Path) -> list[tuple[tuple[int, int, str], bytes]]:

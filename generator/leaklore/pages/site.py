@@ -20,6 +20,7 @@ from leaklore.pages import (
     trust,
 )
 from leaklore.pages.book import Book
+from leaklore.pages.patterns import site as section
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 
@@ -36,7 +37,8 @@ class Edition:
 def edition(book: Book, overrides: Path | None = None) -> Edition:
     """Makes every page and file; nothing is written."""
     templates = Templates(book, overrides)
-    files = [*data.files(book), feed.feed(book)]
+    patterns, pattern_files = section.made(book, templates)
+    files = [*data.files(book), *pattern_files, feed.feed(book)]
     pages = [
         *listing.pages(book, templates),
         *case.pages(book, templates),
@@ -46,6 +48,7 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
         key.page(book, templates),
         record.page(book, templates),
         trust.page(book, templates),
+        *patterns,
         *keep.pages(book, templates),
         data_page.page(book, templates, files),
     ]

@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from leaklore.errors import LibraryNotFound
-from leaklore.problem import Finding, Pointer, Problem, errors
+from leaklore.problem import Finding, Pointer, Problem, errors, pointer_text
 from leaklore.records import convert, parse, source
 from leaklore.records import guide as guide_files
+from leaklore.records.actions import read_actions
 from leaklore.records.check_guide import check_entries, check_prose, read_guide
 from leaklore.records.gather import Gathered, load
 from leaklore.records.guide import Guide
@@ -20,7 +21,7 @@ from leaklore.records.library import Library
 from leaklore.records.model import Case, Company, ReadingList, Site, System
 from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short
-from leaklore.records.quantity import currency
+from leaklore.records.quantity import Quantity, currency
 from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
 from leaklore.records.rules.privacy import looks_private
 from leaklore.records.rules.references import lead_nowhere
@@ -64,7 +65,7 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
     got = Gathered()
     today = today or this_day()
     bare = Schemas(Vocabulary({}))
-    company = _company(root, got, bare)
+    company = _company(root, got, bare, today)
     read = read_guide(root / "house", root, got)
     guide = read.guide
     vocabulary = guide_files.vocabulary_of(
@@ -99,6 +100,7 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
     ctx = Context(root, company, guide, systems, frozenset(named), _photos(root), today, register_read)
     good = _apply_rules(opened, ctx, got)
     reading = _reading(root, got, schemas, guide, ctx)
+    actions = read_actions(root / "house" / "actions.yaml", got, schemas, sites, ctx)
     check_prose(read, ctx, got)
     library = Library(
         root=root,
@@ -109,6 +111,7 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
         systems=systems,
         cases=tuple(sorted(good, key=lambda c: c.id)),
         reading=reading,
+        actions=actions,
     )
     return CheckResult(library, _sorted(got), _counts(len(files), len(systems), len(reading)))
 
@@ -144,7 +147,7 @@ def _photos(root: Path) -> frozenset[str]:
     return frozenset(p.relative_to(folder).as_posix() for p in folder.glob("*/*") if p.is_file())
 
 
-def _company(root: Path, got: Gathered, schemas: Schemas) -> Company | None:
+def _company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Company | None:
     file = root / "company.yaml"
     if not file.exists():
         got.problems.append(
@@ -165,17 +168,27 @@ def _company(root: Path, got: Gathered, schemas: Schemas) -> Company | None:
     if got.add(found.path, document, schemas.check("company", document.data)):
         return None
     made = convert.company(document.data)
-    got.add(found.path, document, list(_company_findings(document.data, made)))
+    got.add(found.path, document, list(_company_findings(document.data, made, today)))
     return made
 
 
-def _company_findings(data: dict[str, Any], made: Company) -> Iterator[Finding]:
-    if currency(made.labour_rate) != made.currency:
+def _company_findings(data: dict[str, Any], made: Company, today: dt.date) -> Iterator[Finding]:
+    money: dict[Pointer, Quantity] = {("labour_rate",): made.labour_rate}
+    money |= {("refrigerant_price", key): price for key, price in made.refrigerant_price.items()}
+    for pointer, amount in money.items():
+        if currency(amount) != made.currency:
+            yield Finding(
+                pointer,
+                f'{pointer_text(pointer)}: "{amount.written}" is not in {made.currency}',
+                "write it in the currency of the line currency:",
+                "money/currency",
+            )
+    if made.records_since and made.records_since > today:
         yield Finding(
-            ("labour_rate",),
-            f'labour_rate: "{made.labour_rate.written}" is not in {made.currency}',
-            "write it in the currency of the line currency:",
-            "money/currency",
+            ("records_since",),
+            f"records_since: {made.records_since} is after today, {today}",
+            "write the first day from which every leak was put on record",
+            "date/future",
         )
     for group, name in (("branches", "key"), ("branches", "prefix"), ("crews", "key")):
         seen: set[str] = set()

@@ -209,4 +209,19 @@ def company(data: Data) -> m.Company:
         site_url=data.get("site_url"),
         branches={b["key"]: b["prefix"] for b in data["branches"]},
         crews={c["key"]: c["branch"] for c in data.get("crews", ())},
+        records_since=_day(data, "records_since"),
+        refrigerant_price={k: read(v, "money") for k, v in data.get("refrigerant_price", {}).items()},
+    )
+
+
+def action(data: Data) -> m.Action:
+    """One change that the company made."""
+    return m.Action(
+        key=data["key"],
+        date=dt.date.fromisoformat(data["date"]),
+        what=data["what"],
+        modes=tuple(data["modes"]),
+        where=dict(data.get("where", {})),
+        applies_to=data.get("applies_to", "all"),
+        note=data.get("note"),
     )

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from leaklore.records.guide import Guide
-from leaklore.records.model import Case, Company, ReadingList, Site, System
+from leaklore.records.model import Action, Case, Company, ReadingList, Site, System
 from leaklore.records.vocabulary import Vocabulary
 
 K = TypeVar("K", bound=Hashable)
@@ -37,6 +37,7 @@ class Library:
     systems: Mapping[str, System]
     cases: tuple[Case, ...]
     reading: tuple[ReadingList, ...] = ()
+    actions: tuple[Action, ...] = ()
 
     @cached_property
     def by_id(self) -> Mapping[str, Case]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
@@ -318,7 +318,10 @@ class ReadingList:
 
 @dataclass(frozen=True, slots=True)
 class Company:
-    """The company's own settings; `labour_rate` in the currency an hour."""
+    """The company's own settings; `labour_rate` in the currency an hour, `refrigerant_price` in it a kilogram.
+
+    `records_since` is the first day from which every leak was put on record; None where nobody said.
+    """
 
     name: str
     units: Literal["us", "si"]
@@ -328,3 +331,23 @@ class Company:
     crews: Mapping[str, str]
     about: str = ""
     site_url: str | None = None
+    records_since: dt.date | None = None
+    refrigerant_price: Mapping[str, Quantity] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """Something that the company changed on `date`, so that `modes` become rarer.
+
+    `where` names what must be true of a system that it concerns, by key (branch, crew, kind, family, refrigerant,
+    setting, batch, line_route, site); empty means every system. `applies_to`: every system of the group, or only
+    those installed from the day on.
+    """
+
+    key: str
+    date: dt.date
+    what: str
+    modes: tuple[str, ...]
+    where: Mapping[str, str] = field(default_factory=dict)
+    applies_to: Literal["all", "installs-after"] = "all"
+    note: str | None = None

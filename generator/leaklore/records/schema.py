@@ -25,7 +25,7 @@ from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short as _one_line
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
-KINDS = ("case", "system", "reading", "guide", "company")
+KINDS = ("case", "system", "reading", "guide", "company", "actions")
 MOST = 100
 """Findings told of one file; a file with more is broken as a whole."""
 _TYPES = {

@@ -31,6 +31,8 @@ MOST_BYTES = 3_000_000
 """A pack ends after so many characters, unpacked."""
 NUMBER_LINE = 'const NUMBER = "";'
 _LIBRARY = ("cases/", "systems/", "branches/", "settings/", "reading/", "data/", "feed.xml", "sitemap.xml")
+_LATER = ("js/vega-bundle", "js/explore.mjs", "patterns/")
+"""The section for managers: kept with the cases, not at the first visit of a phone."""
 _PARTS = ("css/", "js/", "img/", "icons/", "app.webmanifest")
 _CORE_DATA = (
     "data/search/",
@@ -58,6 +60,8 @@ def group(path: str, cases: int) -> str:
         return "photos"
     if path.startswith(_INDEX):
         return "core" if cases <= SMALL else "search"
+    if path.startswith(_LATER):
+        return "cases"
     if path.startswith((*_PARTS, *_CORE_DATA)):
         return "core"
     if path.startswith(_LIBRARY) or not path.endswith(".html"):

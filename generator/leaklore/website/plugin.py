@@ -25,6 +25,7 @@ from leaklore import report
 from leaklore.errors import LeakloreError
 from leaklore.pages import display, photos
 from leaklore.pages.book import Book
+from leaklore.pages.patterns import drawing
 from leaklore.pages.render import theme
 from leaklore.problem import errors
 from leaklore.records import check, guide, schema
@@ -141,9 +142,14 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
         book = Book(library, today(), last_changes(library.root), self.pictures)
         target = Path(config.site_dir)
-        self.pages_written = write.site(
-            book, self.shell, target, overrides, self.banner, self.notes, keep=self.command != "serve"
-        )
+        charts = Path(config.config_file_path or ".").resolve().parent / ".cache" / "charts"
+        try:
+            with drawing.kept_in(charts):
+                self.pages_written = write.site(
+                    book, self.shell, target, overrides, self.banner, self.notes, keep=self.command != "serve"
+                )
+        except LeakloreError as fault:
+            raise PluginError(f"{fault}; the last good site stays") from None
         if self.command != "serve":
             if config.strict and (told := _warnings()):
                 raise PluginError(

@@ -48,6 +48,7 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "record/handed",
         "record/page",
     ),
+    "explore.mjs": ("explore/filter", "explore/address", "explore/charts", "explore/view", "explore/page"),
 }
 """File -> modules in the order in which each needs those before it."""
 _IMPORT = re.compile(r'^import \{ ([\w$]+(?:, [\w$]+)*) \} from "\./([^"]+)\.mjs";\n', re.MULTILINE)

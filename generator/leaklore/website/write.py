@@ -35,6 +35,8 @@ CSS = (
     "search",
     "record",
     "keep",
+    "patterns",
+    "explore",
     "print",
     "key",
 )

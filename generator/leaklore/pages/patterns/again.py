@@ -1,0 +1,370 @@
+"""What comes back: leaks that systems gather with age, the same failure after its repair, repairs that did not hold."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import replace
+from typing import Any
+
+import altair as alt
+
+from leaklore.analysis.intervals import FEW
+from leaklore.analysis.patterns.recurrence import (
+    LEAST_MODE,
+    Again,
+    MeanByAge,
+    MeanCount,
+    Recurrence,
+    Returns,
+)
+from leaklore.analysis.patterns.signals import ALL
+from leaklore.analysis.patterns.survival import LEAST_AT_RISK, ByAge, thinned
+from leaklore.pages import display, links
+from leaklore.pages.book import Book
+from leaklore.pages.patterns.age import between, counted, listed
+from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, PAPER, PATINA, draw
+from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.render import Templates
+
+KEY = "again"
+TITLE = "What comes back"
+LEAD = "Which failures return on the same system after their repair, and how many leaks a system gathers as it ages."
+TOLD = (5.0, 10.0, 15.0)
+"""Years; ages in the table of failures."""
+
+
+LONGEST = 100
+"""Rows of a list on the page; its file has all."""
+
+
+def _newest(table: Table) -> Table:
+    """The end of a long list."""
+    if len(table.rows) <= LONGEST:
+        return table
+    note = f"The newest {LONGEST} of {len(table.rows)}. The file has all."
+    return replace(table, rows=table.rows[-LONGEST:], note=note)
+
+
+def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
+    """The topic; what there is too little of is said in its place."""
+    count = found.counts.get(ALL)
+    ages = _ages(count) if count else None
+    by_mode, returns, pairs, held = _by_mode(found), _returns(found), _pairs(found), _not_held(found)
+    sections = templates.render(
+        "patterns_again.html",
+        f"patterns/{KEY}/",
+        few=FEW,
+        least=LEAST_AT_RISK,
+        least_mode=LEAST_MODE,
+        count=draw(_gathered(count), "Leaks a system has had, by age", _count_says(count), ages)
+        if count and ages
+        else None,
+        count_says=_count_says(count) if count else "",
+        ages=ages,
+        by_mode=by_mode,
+        overall=found.overall,
+        expected=display.number(found.overall.expected),
+        within=_within(found.overall),
+        returns=returns,
+        pairs=_newest(pairs),
+        apart=draw(
+            _apart(book, found.overall.again),
+            "Days from the repair to the same failure",
+            "One mark for each time that a failure came back on the same system.",
+            pairs,
+        )
+        if pairs.rows
+        else None,
+        back=_named(book, [m for m in found.modes if m.comes_back]),
+        few_returns=_named(book, [m for m in found.modes if m.again and m.few]),
+        held=_newest(held),
+        not_held=len(held.rows),
+        looked_at=found.looked_at,
+        repairs=found.repairs,
+        seen=sum(n.seen for n in found.not_held),
+        leaked_again=sum(bool(n.back) for n in found.not_held),
+    )
+    tables = [t for t in (ages, by_mode, returns, pairs, held) if t is not None and t.rows]
+    return Topic(KEY, TITLE, LEAD, sections, tuple(tables), _headline(book, found))
+
+
+def _named(book: Book, modes: list[Returns]) -> list[tuple[str, str, int]]:
+    return [(m.mode, links.name_of("mode", m.mode, book.library), len(m.again)) for m in modes]
+
+
+def _within(of: Returns) -> list[ByAge]:
+    return list(of.within) if of.repairs >= FEW else []
+
+
+def _headline(book: Book, found: Recurrence) -> str:
+    """The figure that matters most."""
+    all_ = found.overall
+    if all_.repairs < FEW:
+        return f"{counted(all_.repairs, 'repair')} on record: too few to tell what comes back."
+    out = f"After {len(all_.again)} of {all_.repairs} repairs the same failure came back on the same system"
+    if all_.within:
+        first = all_.within[0]
+        if first.low is None:
+            out += ", never within a year"
+        else:
+            out += f", within a year after {display.percent(first.share)} of them"
+            out += f" ({between(first.low, first.high)}, 95 % sure)"
+    back = _named(book, [m for m in found.modes if m.comes_back])
+    if back:
+        out += f". More often than chance: {listed([name for _, name, _ in back])}"
+    return out + "."
+
+
+def _row(count: MeanCount) -> MeanByAge | None:
+    known = [r for r in count.rows if r.age <= 10 and r.leaks]
+    return known[-1] if known else None
+
+
+def _count_says(count: MeanCount) -> str:
+    row = _row(count)
+    if row is None or row.low is None or row.high is None or count.few:
+        return f"{counted(int(count.leaks.sum()), 'leak')} on record at these ages: too few to tell."
+    return (
+        f"By age {display.number(row.age)} a system has had {display.number(row.mean)} leaks on average "
+        f"({display.number(row.low)} to {display.number(row.high)}, 95 % sure; {row.leaks} leaks)."
+    )
+
+
+def _ages(count: MeanCount) -> Table:
+    return Table(
+        "again-leaks-by-age",
+        "Leaks a system has had, by age",
+        (
+            Column("age", "Age, years", "number"),
+            Column("at_risk", "Systems under watch", "whole"),
+            Column("leaks", "Leaks so far", "whole"),
+            Column("mean", "Leaks a system", "number"),
+            Column("low", "At least", "number"),
+            Column("high", "At most", "number"),
+        ),
+        tuple((r.age, r.at_risk, r.leaks, r.mean, r.low, r.high) for r in count.rows),
+        f"From age {display.number(count.start)} to {display.number(count.end)}, where at least {LEAST_AT_RISK} systems "
+        "were under watch. At least, at most: 95 % sure, for systems that differ.",
+    )
+
+
+def _by_mode(found: Recurrence) -> Table:
+    columns = [Column("mode", "Failure", "mode"), Column("leaks", "Leaks", "whole")]
+    for age in TOLD:
+        columns += [
+            Column(f"by_{age:.0f}", f"By age {age:.0f}", "number"),
+            Column(f"low_{age:.0f}", f"By {age:.0f}, at least", "number"),
+            Column(f"high_{age:.0f}", f"By {age:.0f}, at most", "number"),
+        ]
+    rows = []
+    for mode, count in found.counts.items():
+        if mode == ALL:
+            continue
+        by_age = {r.age: r for r in count.rows}
+        cells: list[Any] = [mode, int(count.leaks.sum())]
+        for age in TOLD:
+            row = by_age.get(age)
+            told = (row.mean, row.low, row.high) if row else (None, None, None)
+            cells += [None if value is None else 100 * value for value in told]
+        rows.append(tuple(cells))
+    return Table(
+        "again-by-failure",
+        "Leaks of each failure that 100 systems have had, by age",
+        tuple(columns),
+        tuple(rows),
+        f"Failures with at least {LEAST_MODE} leaks. At least, at most: 95 % sure.",
+    )
+
+
+def _verdict(x: Returns) -> str:
+    if not x.again:
+        return "Has not come back"
+    if x.few:
+        return "Too few returns to tell"
+    return "Comes back" if x.comes_back else "No more than chance"
+
+
+def _returns(found: Recurrence) -> Table:
+    rows = []
+    for x in found.modes:
+        year = next((r for r in x.within if r.age == 1), None) if x.again else None
+        rows.append(
+            (
+                x.mode,
+                x.repairs,
+                len(x.again),
+                x.expected,
+                round(x.days.median) if x.days else None,
+                year.share if year else None,
+                year.low if year else None,
+                year.high if year else None,
+                _verdict(x),
+            )
+        )
+    return Table(
+        "again-returns",
+        "The same failure on the same system after its repair",
+        (
+            Column("mode", "Failure", "mode"),
+            Column("repairs", "Repairs", "whole"),
+            Column("again", "Came back", "whole"),
+            Column("expected", "If repaired systems leaked like all others", "number"),
+            Column("days", "Days in the middle", "whole"),
+            Column("year", "Within a year", "percent"),
+            Column("low", "At least", "percent"),
+            Column("high", "At most", "percent"),
+            Column("verdict", "What it means", "text"),
+        ),
+        tuple(rows),
+        "Within a year: of the repairs still under watch then, 95 % sure; not given where the failure has not come back or "
+        f"fewer than {FEW} repairs were watched for so long.",
+    )
+
+
+def _pairs(found: Recurrence) -> Table:
+    return Table(
+        "again-pairs",
+        "Each time that a failure came back",
+        (
+            Column("mode", "Failure", "mode"),
+            Column("system", "System", "system"),
+            Column("repaired", "Repaired in", "case"),
+            Column("back", "Came back in", "case"),
+            Column("days", "Days after the repair", "whole"),
+            Column("part", "Where", "text"),
+        ),
+        tuple(
+            (
+                a.back.mode,
+                a.back.watched.system.id,
+                a.repaired.case.id,
+                a.back.case.id,
+                a.days,
+                "same part" if a.same_part else "another part",
+            )
+            for a in found.overall.again
+        ),
+    )
+
+
+def _not_held(found: Recurrence) -> Table:
+    rows = []
+    for n in found.not_held:
+        how = []
+        if n.seen:
+            how.append("found leaking at a later look")
+        if n.back:
+            how.append("same part leaked again in the same way")
+        rows.append(
+            (
+                n.case.id,
+                n.modes,
+                n.case.reported,
+                "; ".join(how),
+                tuple(a.back.case.id for a in n.back) or None,
+                min((a.days for a in n.back), default=None),
+            )
+        )
+    return Table(
+        "again-not-held",
+        "Repairs that did not hold",
+        (
+            Column("case", "Repaired in", "case"),
+            Column("modes", "Failure", "mode"),
+            Column("reported", "Reported", "date"),
+            Column("how", "How we know", "text"),
+            Column("back", "Came back in", "case"),
+            Column("days", "Days after the repair", "whole"),
+        ),
+        tuple(rows),
+    )
+
+
+def _gathered(count: MeanCount) -> Any:
+    kept = thinned(count.ages)
+    rows = [
+        {
+            "age": round(float(a), 3),
+            "mean": round(float(x), 4),
+            "low": round(float(b), 4),
+            "high": round(float(t), 4),
+        }
+        for a, x, b, t in zip(
+            count.ages[kept], count.mean[kept], count.low[kept], count.high[kept], strict=True
+        )
+    ]
+    start = {"age": round(count.start, 3), "mean": 0.0, "low": 0.0, "high": 0.0}
+    rows = [start, *rows, {**(rows[-1] if rows else start), "age": round(count.end, 3)}]
+
+    def make(width_px: int) -> Any:
+        steps = alt.Chart({"values": rows})
+        x = alt.X(
+            "age:Q",
+            title="Age of the system, years",
+            scale=alt.Scale(domain=[0, count.end], nice=False),
+            axis=alt.Axis(tickCount=4),
+        )
+        band = steps.mark_area(interpolate="step-after", color=PATINA, opacity=0.25).encode(
+            x=x, y=alt.Y("low:Q", title="Leaks a system", axis=alt.Axis(tickCount=5)), y2="high:Q"
+        )
+        line = steps.mark_line(interpolate="step-after", color=COPPER, strokeWidth=2.5).encode(
+            x=x, y="mean:Q"
+        )
+        even = alt.Chart({"values": [rows[0], rows[-1]]}).mark_line(
+            color=EDGE, strokeWidth=1.5, strokeDash=[6, 5]
+        )
+        return alt.layer(band, even.encode(x="age:Q", y="mean:Q"), line).properties(
+            height=300 if width_px > 500 else 240
+        )
+
+    return make
+
+
+def _apart(book: Book, again: tuple[Again, ...]) -> Any:
+    longest = max(365, *(a.days for a in again))
+    modes = len({a.back.mode for a in again})
+    parts = ["same part", "another part"]
+
+    def make(width_px: int) -> Any:
+        wide = width_px > 500
+        rows: list[dict[str, Any]] = [
+            {
+                "days": a.days,
+                "mode": "\n".join(
+                    textwrap.wrap(links.name_of("mode", a.back.mode, book.library), 40 if wide else 16)
+                ),
+                "part": parts[not a.same_part],
+            }
+            for a in again
+        ]
+        most = max(row["mode"].count("\n") for row in rows) + 1
+        x = alt.X(
+            "days:Q",
+            title="Days after the repair",
+            scale=alt.Scale(domain=[0, longest], nice=True),
+            axis=alt.Axis(tickCount=8 if wide else 3),
+        )
+        y = alt.Y(
+            "mode:N",
+            title=None,
+            sort=alt.EncodingSortField("days", op="min"),
+            axis=alt.Axis(grid=True, labelExpr="split(datum.label, '\\n')"),
+        )
+        legend = alt.Legend(columns=2 if wide else 1)
+        marks = alt.Chart({"values": rows}).mark_point(filled=True, size=110, stroke=INK, strokeWidth=1.5)
+        return marks.encode(
+            x=x,
+            y=y,
+            shape=alt.Shape(
+                "part:N",
+                title=None,
+                legend=legend,
+                scale=alt.Scale(domain=parts, range=["circle", "triangle-up"]),
+            ),
+            fill=alt.Fill(
+                "part:N", title=None, legend=legend, scale=alt.Scale(domain=parts, range=[COPPER, PAPER])
+            ),
+        ).properties(height=(14 + 20 * most) * modes + 10)
+
+    return make

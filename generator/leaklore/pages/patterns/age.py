@@ -1,0 +1,356 @@
+"""Age at leak: when systems first leak, which failures come early in life and which with wear."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+import altair as alt
+import numpy as np
+
+from leaklore.analysis.intervals import FEW
+from leaklore.analysis.patterns.exposure import Leak
+from leaklore.analysis.patterns.survival import (
+    LEAST_AT_RISK,
+    LEAST_FOR_SHAPE,
+    AgeAtLeak,
+    Curve,
+    Survival,
+    thinned,
+)
+from leaklore.pages import display, links
+from leaklore.pages.book import Book
+from leaklore.pages.patterns.drawing import COPPER, INK_SOFT, PATINA, draw
+from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.render import Templates
+
+KEY = "age"
+TITLE = "Age at leak"
+LEAD = "How old systems are when they first leak, and which failures come early in life or with wear."
+LEAST_DRAWN = 8
+"""First leaks from which a failure has a curve of its own."""
+MOST_DRAWN = 12
+"""Small pictures at most, of the commonest failures."""
+TOLD = (5.0, 10.0, 15.0)
+"""Years; ages in the table of failures."""
+MANY = 60
+"""A longer list of cases is left to the page of the failure."""
+GAP, SCALE = 16, 44
+"""px; between small pictures, and for the words of their upright scale."""
+
+
+def between(low: float | None, high: float | None) -> str:
+    """`12 to 30 %`, or that there is no interval."""
+    if low is None or high is None:
+        return "no interval"
+    return f"{round(100 * low)} to {display.percent(high)}"
+
+
+def heading(name: str, leaks: int, width: float) -> list[str]:
+    """Title over a small picture of that many px: the failure in as many lines as it takes, and its leaks."""
+    return [*textwrap.wrap(name, max(10, int(width / 8.5))), f"{leaks} leaks"]
+
+
+def counted(n: int, thing: str) -> str:
+    """`No leak`, `Only 1 leak`, `Only 3 leaks`: the start of a sentence on too few."""
+    return f"No {thing}" if n == 0 else f"Only {n} {thing}{'' if n == 1 else 's'}"
+
+
+def listed(names: Sequence[str]) -> str:
+    """The first three in small letters, and how many more."""
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return ", ".join(name.lower() for name in names[:3]) + more
+
+
+def few_cases(leaks: Sequence[Leak]) -> tuple[str, ...] | None:
+    """Numbers of the cases; None where there are too many for a cell."""
+    cases = tuple(dict.fromkeys(leak.case.id for leak in leaks))
+    return cases if len(cases) <= MANY else None
+
+
+def topic(book: Book, found: Survival, templates: Templates) -> Topic:
+    """The topic; without enough systems it says what is missing."""
+    curve = found.any.curve
+    tables = [_ages(curve, found.any.leaks)] if curve else []
+    modes = _modes(book, found)
+    shapes = _shapes(found)
+    settings = _settings(book, found)
+    tables += [t for t in (modes, shapes, settings) if t.rows]
+    drawn = [x for x in found.modes if x.curve and int(x.curve.leaks.sum()) >= LEAST_DRAWN][:MOST_DRAWN]
+    early, worn = (_names(book, found, verdict) for verdict in ("early", "wear-out"))
+    sections = templates.render(
+        "patterns_age.html",
+        f"patterns/{KEY}/",
+        systems=found.any.systems,
+        least=LEAST_AT_RISK,
+        least_shape=LEAST_FOR_SHAPE,
+        few=FEW,
+        curve=curve,
+        first=draw(_first(curve), "Systems that have had a leak, by age", _says(curve), tables[0])
+        if curve
+        else None,
+        says=_says(curve) if curve else "",
+        ages=tables[0] if curve else None,
+        small=draw(
+            _small(book, drawn),
+            "Systems that have had this leak, by age",
+            "One small picture for each failure with enough first leaks.",
+            modes,
+        )
+        if drawn
+        else None,
+        most_drawn=MOST_DRAWN,
+        least_drawn=LEAST_DRAWN,
+        modes=modes,
+        shapes=shapes,
+        fitted=sum(x.weibull is not None for x in found.modes),
+        early=early,
+        worn=worn,
+        settings=settings,
+        differ=found.by_setting is not None and found.by_setting.p < 0.05,
+        p_settings=_p(found.by_setting.p) if found.by_setting else "",
+    )
+    return Topic(KEY, TITLE, LEAD, sections, tuple(tables), _headline(curve, early, worn))
+
+
+def _p(p: float) -> str:
+    return "less than 0.001" if p < 0.001 else f"{p:.2g}"
+
+
+def _names(book: Book, found: Survival, verdict: str) -> list[tuple[str, str]]:
+    return [
+        (x.mode, links.name_of("mode", x.mode, book.library)) for x in found.modes if x.verdict == verdict
+    ]
+
+
+def _says(curve: Curve) -> str:
+    """What the curve says at 10 years, or at the last round age before it."""
+    start, end = display.number(curve.start), display.number(curve.end)
+    told = [r for r in curve.rows if r.age <= 10 and r.leaks]
+    n = int(curve.leaks.sum())
+    if curve.few:
+        return f"{counted(n, 'first leak')} on record between the ages {start} and {end}: too few to tell."
+    if not told:
+        return f"{n} systems had a first leak between the ages {start} and {end}."
+    row = told[-1]
+    since = f" that came to age {start} without one" if curve.start > 0 else ""
+    return (
+        f"By age {display.number(row.age)}, {display.percent(row.share)} of systems{since} have had a leak "
+        f"({between(row.low, row.high)}, 95 % sure; {row.leaks} first leaks)."
+    )
+
+
+def _headline(curve: Curve | None, early: Sequence[tuple[str, str]], worn: Sequence[tuple[str, str]]) -> str:
+    if curve is None:
+        return f"Fewer than {LEAST_AT_RISK} systems were under watch at one age: too few to tell at what age they leak."
+    median = curve.median
+    if median is None or curve.few:
+        out = _says(curve)
+    else:
+        doubt = (
+            f" ({display.number(median.low)} to {display.number(median.high)}, 95 % sure)"
+            if median.low is not None and median.high is not None
+            else ""
+        )
+        out = f"Half of our systems have had a leak by age {display.number(median.age)} years{doubt}."
+    if early:
+        out += f" Early in life: {listed([name for _, name in early])}."
+    if worn:
+        out += f" With wear: {listed([name for _, name in worn])}."
+    return out
+
+
+def _ages(curve: Curve, leaks: Sequence[Leak]) -> Table:
+    rows = []
+    since = curve.start
+    for r in curve.rows:
+        rows.append(
+            (
+                r.age,
+                r.at_risk,
+                r.leaks,
+                r.share,
+                r.low,
+                r.high,
+                few_cases([x for x in leaks if since < x.age <= r.age]),
+            )
+        )
+        since = r.age
+    return Table(
+        "age-first-leak",
+        "Systems that have had a leak, by age",
+        (
+            Column("age", "Age, years", "number"),
+            Column("at_risk", "Still without a leak and under watch", "whole"),
+            Column("leaks", "First leaks so far", "whole"),
+            Column("share", "Have had a leak", "percent"),
+            Column("low", "At least", "percent"),
+            Column("high", "At most", "percent"),
+            Column("cases", "First leaks since the age above", "case"),
+        ),
+        tuple(rows),
+        f"From age {display.number(curve.start)} to {display.number(curve.end)}, where at least {LEAST_AT_RISK} "
+        f"systems without a leak were under watch. At least, at most: 95 % sure. More than {MANY} cases are not listed.",
+    )
+
+
+def _modes(book: Book, found: Survival) -> Table:
+    columns = [Column("mode", "Failure", "mode"), Column("leaks", "First leaks", "whole")]
+    for age in TOLD:
+        columns += [
+            Column(f"by_{age:.0f}", f"By age {age:.0f}", "percent"),
+            Column(f"low_{age:.0f}", f"By {age:.0f}, at least", "percent"),
+            Column(f"high_{age:.0f}", f"By {age:.0f}, at most", "percent"),
+        ]
+    columns.append(Column("cases", "Cases", "case"))
+    rows = []
+    for x in found.modes:
+        cells: list[Any] = [x.mode, len(x.leaks)]
+        by_age = {r.age: r for r in x.curve.rows} if x.curve and not x.curve.few else {}
+        for age in TOLD:
+            row = by_age.get(age)
+            cells += [row.share, row.low, row.high] if row else [None, None, None]
+        rows.append((*cells, few_cases(x.leaks)))
+    return Table(
+        "age-by-failure",
+        "Systems that have had this leak, by failure",
+        tuple(columns),
+        tuple(rows),
+        f"Share of systems, 95 % sure. No share is given from fewer than {FEW} first leaks. "
+        f"More than {MANY} cases are listed on the page of the failure.",
+    )
+
+
+def _reading(x: AgeAtLeak) -> str:
+    law = x.weibull
+    if law is None:
+        return "Too few to tell"
+    if x.verdict == "early":
+        return "Rarer with age: look at the installation"
+    if x.verdict == "wear-out":
+        return "More often with age: wear"
+    if law.verdict == "either":
+        return "Can’t tell"
+    return "Can’t tell: may be chance among so many looks"
+
+
+def _shapes(found: Survival) -> Table:
+    rows = tuple(
+        (
+            x.mode,
+            len(x.leaks),
+            x.weibull.shape if x.weibull else None,
+            x.weibull.shape_low if x.weibull else None,
+            x.weibull.shape_high if x.weibull else None,
+            _reading(x),
+        )
+        for x in found.modes
+        if x.weibull
+    )
+    return Table(
+        "age-early-or-wear",
+        "Early failure or wear",
+        (
+            Column("mode", "Failure", "mode"),
+            Column("leaks", "First leaks", "whole"),
+            Column("shape", "Shape", "number"),
+            Column("low", "At least", "number"),
+            Column("high", "At most", "number"),
+            Column("reading", "What it means", "text"),
+        ),
+        rows,
+        "Shape of a Weibull law, with late entry and censoring; interval of the likelihood, 95 % sure.",
+    )
+
+
+def _settings(book: Book, found: Survival) -> Table:
+    test = found.by_setting
+    rows = (
+        tuple(
+            (links.name_of("setting", key, book.library), observed, expected)
+            for key, observed, expected in zip(found.settings, test.observed, test.expected, strict=True)
+        )
+        if test
+        else ()
+    )
+    return Table(
+        "age-by-setting",
+        "First leaks by setting, age for age",
+        (
+            Column("setting", "Setting", "text"),
+            Column("leaks", "First leaks", "whole"),
+            Column("expected", "If all settings leaked alike", "number"),
+        ),
+        rows,
+        "Each leak is dealt to the settings by how many systems of that age were under watch in each.",
+    )
+
+
+def _steps(curve: Curve) -> list[dict[str, float]]:
+    """Points of the rising curve: a level start, its steps, a level end."""
+    kept = thinned(curve.ages)
+    columns = (curve.ages[kept], 1 - curve.still[kept], 1 - curve.high[kept], 1 - curve.low[kept])
+    rows = [
+        {
+            "age": round(float(a), 3),
+            "share": round(float(s), 4),
+            "low": round(float(b), 4),
+            "high": round(float(t), 4),
+        }
+        for a, s, b, t in zip(*columns, strict=True)
+    ]
+    start = {"age": round(curve.start, 3), "share": 0.0, "low": 0.0, "high": 0.0}
+    return [start, *rows, {**(rows[-1] if rows else start), "age": round(curve.end, 3)}]
+
+
+def _picture(curve: Curve, top: float, last: float, titles: tuple[str | None, str | None]) -> Any:
+    """Curve and band."""
+    extent = SCALE if titles[1] is None else 0
+    steps = alt.Chart({"values": _steps(curve)})
+    x = alt.X(
+        "age:Q", title=titles[0], scale=alt.Scale(domain=[0, last], nice=False), axis=alt.Axis(tickCount=4)
+    )
+    y = alt.Y(
+        "low:Q",
+        title=titles[1],
+        scale=alt.Scale(domain=[0, top], nice=False),
+        axis=alt.Axis(format=".0%", tickCount=4, minExtent=extent),
+    )
+    band = steps.mark_area(interpolate="step-after", color=PATINA, opacity=0.25).encode(x=x, y=y, y2="high:Q")
+    line = steps.mark_line(interpolate="step-after", color=COPPER, strokeWidth=2).encode(x=x, y="share:Q")
+    return alt.layer(band, line)
+
+
+def _first(curve: Curve) -> Any:
+    """With a tick for the systems that left the watch without a leak."""
+    gone = [{"age": float(a)} for a in np.unique(np.round(curve.gone * 5) / 5)]
+
+    def make(width_px: int) -> Any:
+        made = _picture(curve, 1.0, curve.end, ("Age of the system, years", "Have had a leak"))
+        ticks = alt.Chart({"values": gone}).mark_rule(color=INK_SOFT, strokeWidth=1)
+        rug = ticks.encode(x="age:Q", y=alt.datum(0), y2=alt.datum(0.025))
+        return alt.layer(made, rug).properties(height=300 if width_px > 500 else 240)
+
+    return make
+
+
+def _small(book: Book, drawn: Sequence[AgeAtLeak]) -> Any:
+    curves = [(links.name_of("mode", x.mode, book.library), x) for x in drawn]
+    last = max(x.curve.end for _, x in curves if x.curve)
+    top = min(1.0, max(float(1 - x.curve.low.min()) for _, x in curves if x.curve))
+
+    def make(width_px: int) -> Any:
+        columns = 3 if width_px > 500 else 2
+        each = (width_px - GAP * (columns - 1)) // columns - SCALE - 8
+        charts = [
+            _picture(x.curve, top, last, (None, None)).properties(
+                width=each, height=110, title=heading(name, int(x.curve.leaks.sum()), each)
+            )
+            for name, x in curves
+            if x.curve
+        ]
+        return alt.concat(*charts, columns=columns, spacing=GAP)
+
+    return make

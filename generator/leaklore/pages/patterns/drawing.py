@@ -1,0 +1,232 @@
+"""Charts: Altair says what is drawn, vl-convert draws it, and here it becomes a part of our pages.
+
+Each chart is drawn twice, for a wide and a narrow column; the stylesheet shows one of them. Colours become the tokens
+of the stylesheet, so that light, dark and print follow by themselves. Text stays text, in the page's own face.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Protocol
+
+from markupsafe import Markup, escape
+
+from leaklore.errors import LeakloreError
+from leaklore.pages import whole
+from leaklore.pages.patterns import svg
+from leaklore.pages.patterns.tables import Table
+
+INK = "#1d1813"
+INK_SOFT = "#453c31"
+COPPER = "#8a3f16"
+TUBE = "#c27a48"
+VERDIGRIS = "#0c4b42"
+PATINA = "#2d7a6c"
+EDGE = "#857560"
+LINE = "#d6c7af"
+IRON = "#7d1d13"
+BRASS = "#573c00"
+PAPER = "#f8f2e7"
+TOKENS: Mapping[str, str] = {
+    INK: "ink",
+    INK_SOFT: "ink-soft",
+    COPPER: "copper",
+    TUBE: "tube",
+    VERDIGRIS: "verdigris",
+    PATINA: "patina",
+    EDGE: "edge",
+    LINE: "line",
+    IRON: "iron",
+    BRASS: "brass",
+    PAPER: "paper",
+}
+"""The colours of a chart as they are on light paper; each stands for the token of its name in tokens.css."""
+
+WIDE, NARROW = 720, 340
+"""Width of the two pictures, px."""
+TEXT = 16
+"""Smallest text, px: with patterns.css it is never under 13 px on a screen of 320 px or more."""
+VERSION = 1
+"""Raise it when the same chart should give another picture."""
+UNUSED = 30
+"""Days after which a picture that no build has used leaves the cache."""
+
+_MEASURED_BY = "Liberation Sans"
+"""vl-convert carries it, so that a chart has the same measures on every machine; wider than the face of the page."""
+_WORDS = {"labelColor": INK_SOFT, "titleColor": INK, "labelFontSize": TEXT, "titleFontSize": TEXT}
+_LOOK: Mapping[str, Any] = {
+    "background": None,
+    "font": _MEASURED_BY,
+    "padding": 2,
+    "view": {"stroke": None},
+    "mark": {"color": TUBE},
+    "text": {"color": INK, "fontSize": TEXT},
+    "line": {"color": INK, "strokeWidth": 2.5, "strokeJoin": "round"},
+    "rule": {"color": INK, "strokeWidth": 2},
+    "tick": {"color": INK, "thickness": 2},
+    "point": {"color": INK, "filled": True, "opacity": 1, "size": 90},
+    "axis": {
+        **_WORDS,
+        "titleFontWeight": 400,
+        "titlePadding": 8,
+        "labelLimit": 0,
+        "titleLimit": 0,
+        "domainColor": EDGE,
+        "tickColor": EDGE,
+        "gridColor": LINE,
+    },
+    "axisBand": {"grid": False, "ticks": False, "labelPadding": 6},
+    "legend": {
+        **_WORDS,
+        "titleFontWeight": 400,
+        "labelLimit": 0,
+        "titleLimit": 0,
+        "orient": "top",
+        "symbolStrokeColor": INK,
+        "symbolFillColor": "transparent",
+    },
+    "header": {**_WORDS, "titleFontWeight": 400, "labelLimit": 0, "labelFontWeight": 700, "labelColor": INK},
+    "title": {"color": INK, "subtitleColor": INK_SOFT, "fontSize": TEXT, "subtitleFontSize": TEXT},
+}
+_NUMBERS = {"decimal": ".", "thousands": "\u202f", "grouping": [3], "currency": ["", ""]}
+
+
+class Chart(Protocol):
+    """What we ask of an Altair chart."""
+
+    def to_dict(self, validate: bool = True) -> dict[str, Any]:
+        """The chart in Vega-Lite."""
+        ...  # pragma: no cover
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A chart on a page. `says` is one sentence of what it shows, for whoever can't see the pictures.
+
+    The table must stand on the same page: the pictures point to it.
+    """
+
+    title: str
+    says: str
+    table: Table
+    wide: Markup
+    narrow: Markup
+
+    @property
+    def id(self) -> str:
+        """Id of the figure: its table's key with `-chart`."""
+        return f"{self.table.key}-chart"
+
+
+_folder: ContextVar[Path | None] = ContextVar("charts", default=None)
+
+
+@contextmanager
+def kept_in(folder: Path) -> Iterator[None]:
+    """Pictures that are drawn meanwhile are kept in `folder`; what no build used for a month is taken away.
+
+    Raises LeakloreError where nothing can be written there.
+    """
+    token = _folder.set(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        yield
+        _sweep(folder)
+    except OSError as wrong:
+        raise LeakloreError(f"charts can't be kept in {folder} ({wrong.strerror or wrong})") from None
+    finally:
+        _folder.reset(token)
+
+
+def draw(make: Callable[[int], Chart], title: str, says: str, table: Table) -> Drawing:
+    """Draws `make(720)` and `make(340)`: an Altair chart for a column of so many px.
+
+    A single or layered chart without a width gets that width, axes included. Raises ValueError for a chart that our
+    pages can't show: too wide, text under 16 px, a colour that is none of the constants here, a picture or a link.
+    """
+    from altair.utils.schemapi import debug_mode  # late: it is slow
+
+    with debug_mode(
+        _folder.get() is None
+    ):  # Altair's checks take as long as the rest: in tests, not in builds
+        wide, narrow = (_picture(make(width), width, says, table) for width in (WIDE, NARROW))
+    return Drawing(title, says, table, wide, narrow)
+
+
+def _picture(chart: Chart, width: int, says: str, table: Table) -> Markup:
+    name = "wide" if width == WIDE else "narrow"
+    spec = _spec(chart, width)
+    told = json.dumps([VERSION, _versions(), table.key, width, spec], sort_keys=True, ensure_ascii=False)
+    key = hashlib.sha256(told.encode()).hexdigest()[:40]
+    folder = _folder.get()
+    kept = _kept(folder / f"{key}.svg") if folder else None
+    if kept is None:
+        kept = svg.ours(_drawn(spec), f"{table.key}-{name}", width, TOKENS, TEXT)
+        if folder:
+            data = kept.encode()
+            whole.write(folder / f"{key}.svg", hashlib.sha256(data).hexdigest().encode() + b"\n" + data)
+    ids = f'aria-labelledby="{table.key}-chart-title" aria-details="{table.key}-table"'
+    head, _, shapes = kept.partition(">")
+    return Markup(
+        f'{head} class="drawing__picture drawing__picture--{name}" {ids}><desc>{escape(says)}</desc>{shapes}'
+    )
+
+
+def _spec(chart: Chart, width: int) -> dict[str, Any]:
+    """The chart in our look; what it says itself about looks goes first."""
+    spec = chart.to_dict(validate=_folder.get() is None)
+    spec["config"] = _merged(_LOOK, spec.get("config", {}))
+    if "width" not in spec and ("mark" in spec or "layer" in spec):
+        spec["width"] = width
+        spec["autosize"] = {"type": "fit-x", "contains": "padding"}
+    return spec
+
+
+def _merged(ours: Mapping[str, Any], theirs: Mapping[str, Any]) -> dict[str, Any]:
+    out = dict(ours)
+    for key, value in theirs.items():
+        mine = out.get(key)
+        out[key] = {**mine, **value} if isinstance(mine, dict) and isinstance(value, dict) else value
+    return out
+
+
+@cache
+def _versions() -> tuple[str, ...]:
+    from importlib.metadata import version
+
+    return version("altair"), version("vl-convert-python")
+
+
+def _drawn(spec: dict[str, Any]) -> str:
+    import vl_convert  # late
+
+    return str(vl_convert.vegalite_to_svg(spec, allowed_base_urls=[], format_locale=_NUMBERS))
+
+
+def _kept(file: Path) -> str | None:
+    """What the cache has, if it is as it was written."""
+    try:
+        digest, _, data = file.read_bytes().partition(b"\n")
+        if hashlib.sha256(data).hexdigest().encode() != digest:
+            return None
+        os.utime(file)
+        return data.decode()
+    except OSError:
+        return None
+
+
+def _sweep(folder: Path) -> None:
+    before = time.time() - UNUSED * 86400
+    for file in folder.glob("*.svg"):
+        with suppress(FileNotFoundError):
+            if file.stat().st_mtime < before:
+                file.unlink()

@@ -1,0 +1,399 @@
+"""Over time: leaks by quarter, which quarters chance would not make, and whether anything changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+from typing import Any
+
+import altair as alt
+
+from leaklore.analysis.intervals import FEW
+from leaklore.analysis.patterns.over_time import OverTime, Point, Series, Trend
+from leaklore.analysis.patterns.rates import PER
+from leaklore.pages import display, links
+from leaklore.pages.book import Book
+from leaklore.pages.patterns.age import MANY, MOST_DRAWN, counted, few_cases, heading, listed
+from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, TUBE, draw
+from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.render import Templates
+
+KEY = "over-time"
+TITLE = "Over time"
+LEAD = "Leaks by quarter for the systems then under watch, and whether they become more or fewer."
+LEAST_DRAWN = 8
+"""Leaks from which a failure has a picture of its own."""
+WORDS = {
+    "within": "within chance",
+    "high": "high",
+    "low": "low",
+    "far-high": "far too high for chance",
+    "far-low": "far too low for chance",
+}
+SHAPES = {
+    "within": "circle",
+    "high": "triangle-up",
+    "low": "triangle-down",
+    "far-high": "diamond",
+    "far-low": "diamond",
+}
+
+
+def topic(book: Book, found: OverTime, templates: Templates) -> Topic:
+    """The topic."""
+    quarters, modes, unusual = _quarters(found.all), _modes(found), _unusual(found)
+    drawn = [s for s in found.modes if s.leaks >= LEAST_DRAWN][:MOST_DRAWN]
+    changing = [s for s in found.modes if s.changes]
+    by_quarter = _by_quarter(book, drawn)
+    enough = found.all.trend is not None
+    sections = templates.render(
+        "patterns_over_time.html",
+        f"patterns/{KEY}/",
+        few=FEW,
+        all=found.all,
+        enough=enough,
+        first=draw(
+            _rates(found.all),
+            "Leaks per 100 system-years, by quarter",
+            "Each mark is a quarter. A hollow one is not whole.",
+            quarters,
+        )
+        if enough
+        else None,
+        quarters=quarters,
+        says=_says(found.all),
+        trend=_trend(found.all.trend),
+        outside=len(found.all.outside),
+        by_chance=display.number(0.05 * len(found.quarters)),
+        uneven=found.all.uneven is not None and found.all.uneven < 0.05,
+        parts=[q.name for q in found.quarters if not q.whole],
+        small=draw(
+            _small(book, drawn),
+            "Leaks by quarter, by failure",
+            "One small picture for each failure with enough leaks. Dots above the dashed line are more than chance "
+            "would make.",
+            by_quarter,
+        )
+        if drawn
+        else None,
+        by_quarter=by_quarter,
+        least_drawn=LEAST_DRAWN,
+        most_drawn=MOST_DRAWN,
+        modes=modes,
+        unusual=unusual,
+        changing=[(s.mode, links.name_of("mode", s.mode, book.library), _trend(s.trend)) for s in changing],
+        looked_at=found.looked_at,
+        looks=len(found.quarters) * (1 + len(found.modes)),
+    )
+    tables = [t for t in (quarters, by_quarter, unusual, modes) if t.rows]
+    return Topic(KEY, TITLE, LEAD, sections, tuple(tables), _headline(book, found))
+
+
+def _trend(found: Trend | None) -> str:
+    """`3 % fewer a year (between 11 % fewer and 6 % more, 95 % sure)`."""
+    if found is None:
+        return ""
+
+    def told(factor: float) -> str:
+        if not isfinite(factor) or factor > 10:
+            return "more than ten times as many"
+        if factor >= 2:
+            return f"{display.number(factor)} times as many"
+        change = round(100 * (factor - 1))
+        return f"{abs(change)}{display.NARROW}% {'fewer' if change < 0 else 'more'}"
+
+    return f"{told(found.factor)} a year (between {told(found.low)} and {told(found.high)}, 95 % sure)"
+
+
+def _headline(book: Book, found: OverTime) -> str:
+    every = found.all
+    if every.trend is None or every.overall is None:
+        return f"{counted(every.leaks, 'leak')} on record: too few to tell whether they become more or fewer."
+    rate = display.number(every.overall.value, 3)
+    if every.changes:
+        out = f"Leaks change: {_trend(every.trend)}"
+    else:
+        out = f"{rate} leaks per 100 system-years, with no trend that chance could not make: {_trend(every.trend)}"
+    names = listed([links.name_of("mode", s.mode, book.library) for s in found.modes if s.changes])
+    return f"{out}. By failure: {names}." if names else f"{out}."
+
+
+def _says(every: Series) -> str:
+    if every.overall is None:
+        return "No system was under watch."
+    r = every.overall
+    return (
+        f"{every.leaks} leaks in {display.number(r.years, 4)} system-years: {display.number(r.value, 3)} per 100 "
+        f"({display.number(r.low, 3)} to {display.number(r.high, 3)}, 95 % sure)."
+    )
+
+
+def _limits(p: Point) -> tuple[float, float] | None:
+    """95 % limits as rates per 100 system-years."""
+    years = p.quarter.years
+    return (PER * p.near[0] / years, PER * p.near[1] / years) if years > 0 else None
+
+
+def _quarters(every: Series) -> Table:
+    rows = []
+    for p in every.points:
+        limits = _limits(p)
+        rows.append(
+            (
+                _name(p),
+                p.quarter.years,
+                len(p.leaks),
+                p.expected,
+                p.near[0],
+                p.near[1],
+                p.rate.value if p.rate else None,
+                limits[0] if limits else None,
+                limits[1] if limits else None,
+                WORDS[p.standing],
+                few_cases(p.leaks),
+            )
+        )
+    return Table(
+        "over-time-quarters",
+        "Leaks by quarter",
+        (
+            Column("quarter", "Quarter", "text"),
+            Column("years", "System-years", "number"),
+            Column("leaks", "Leaks", "whole"),
+            Column("expected", "At the rate of all quarters", "number"),
+            Column("least", "By chance, at least", "whole"),
+            Column("most", "By chance, at most", "whole"),
+            Column("rate", "Per 100 system-years", "number"),
+            Column("rate_least", "By chance per 100, at least", "number"),
+            Column("rate_most", "By chance per 100, at most", "number"),
+            Column("standing", "So it is", "text"),
+            Column("cases", "Cases", "case"),
+        ),
+        tuple(rows),
+        "By chance: the range in which 95 of 100 quarters lie if all leak alike. "
+        f"More than {MANY} cases are not listed.",
+    )
+
+
+def _modes(found: OverTime) -> Table:
+    rows = []
+    for s in found.modes:
+        t = s.trend
+        rows.append(
+            (
+                s.mode,
+                s.leaks,
+                s.overall.value if s.overall else None,
+                s.overall.low if s.overall else None,
+                s.overall.high if s.overall else None,
+                t.factor if t else None,
+                t.low if t else None,
+                t.high if t and isfinite(t.high) else None,
+                "Too few to tell"
+                if t is None
+                else ("Changes" if s.changes else "No trend that chance could not make"),
+            )
+        )
+    return Table(
+        "over-time-failures",
+        "Each failure over time",
+        (
+            Column("mode", "Failure", "mode"),
+            Column("leaks", "Leaks", "whole"),
+            Column("rate", "Per 100 system-years", "number"),
+            Column("rate_low", "Rate, at least", "number"),
+            Column("rate_high", "Rate, at most", "number"),
+            Column("factor", "Times as many each year", "number"),
+            Column("low", "Times, at least", "number"),
+            Column("high", "Times, at most", "number"),
+            Column("reading", "What it means", "text"),
+        ),
+        tuple(rows),
+        "At least, at most: 95 % sure, each failure by itself. What it means allows for the number of failures looked at.",
+    )
+
+
+def _by_quarter(book: Book, drawn: Sequence[Series]) -> Table:
+    """Leaks behind the small pictures."""
+    names = [links.name_of("mode", s.mode, book.library) for s in drawn]
+    return Table(
+        "over-time-by-failure",
+        "Leaks by quarter, by failure",
+        (
+            Column("quarter", "Quarter", "text"),
+            *(Column(s.mode, name, "whole") for s, name in zip(drawn, names, strict=True)),
+        ),
+        tuple(
+            (_name(points[0]), *(len(p.leaks) for p in points))
+            for points in zip(*(s.points for s in drawn), strict=True)
+        ),
+        f"Failures with at least {LEAST_DRAWN} leaks, the {MOST_DRAWN} commonest at most.",
+    )
+
+
+def _name(p: Point) -> str:
+    return p.quarter.name + ("" if p.quarter.whole else ", not whole")
+
+
+def _unusual(found: OverTime) -> Table:
+    rows = [
+        (
+            _name(p),
+            s.mode,
+            len(p.leaks),
+            p.expected,
+            WORDS[p.standing],
+            few_cases(p.leaks),
+        )
+        for s in found.modes
+        for p in s.outside
+    ]
+    return Table(
+        "over-time-unusual",
+        "Quarters outside their range",
+        (
+            Column("quarter", "Quarter", "text"),
+            Column("mode", "Failure", "mode"),
+            Column("leaks", "Leaks", "whole"),
+            Column("expected", "At the rate of all quarters", "number"),
+            Column("standing", "So it is", "text"),
+            Column("cases", "Cases", "case"),
+        ),
+        tuple(rows),
+    )
+
+
+def _axis(names: Sequence[str], width_px: int) -> alt.X:
+    """Quarters across, a year written at its first."""
+    years = max(1, len(names) // 4)
+    each = max(1, -(-years * 50 // width_px))
+    shown = [n for n in names if n.endswith("Q1") and int(n[:4]) % each == 0] or list(names[:1])
+    return alt.X(
+        "quarter:O",
+        title=None,
+        scale=alt.Scale(domain=list(names), paddingOuter=0.3),
+        axis=alt.Axis(values=shown, labelExpr="slice(datum.label, 0, 4)", labelAngle=0, ticks=True),
+    )
+
+
+def _rates(every: Series) -> Any:
+    points = [p for p in every.points if p.rate]
+    rows = []
+    for p in points:
+        near, years = _limits(p), p.quarter.years
+        assert p.rate is not None
+        assert near is not None
+        rows.append(
+            {
+                "quarter": p.quarter.name,
+                "rate": round(p.rate.value, 3),
+                "least": round(near[0], 3),
+                "most": round(near[1], 3),
+                "far_least": round(PER * p.far[0] / years, 3),
+                "far_most": round(PER * p.far[1] / years, 3),
+                "standing": p.standing,
+                "whole": p.quarter.whole,
+                "label": "" if p.standing == "within" else f"{p.quarter.name}: {len(p.leaks)}",
+            }
+        )
+    level = every.overall.value if every.overall else 0.0
+    names = [p.quarter.name for p in points]
+
+    def make(width_px: int) -> Any:
+        x = _axis(names, width_px)
+        base = alt.Chart({"values": rows})
+        y_title = "Leaks per 100 system-years"
+
+        def limit(field: str, dash: list[int]) -> Any:
+            return base.mark_line(
+                interpolate="step", color=INK_SOFT, strokeWidth=1.5, strokeDash=dash
+            ).encode(x=x, y=alt.Y(f"{field}:Q", title=y_title, axis=alt.Axis(tickCount=5)))
+
+        middle = alt.Chart({"values": [{"level": round(level, 3)}]}).mark_rule(color=EDGE, strokeWidth=1.5)
+        shape = alt.Shape(
+            "standing:N", legend=None, scale=alt.Scale(domain=list(SHAPES), range=list(SHAPES.values()))
+        )
+        path = base.mark_line(color=TUBE, strokeWidth=1.5).encode(x=x, y="rate:Q")
+        marks = base.mark_point(filled=True, size=100, stroke=COPPER, strokeWidth=2).encode(
+            x=x,
+            y="rate:Q",
+            shape=shape,
+            fill=alt.condition("datum.whole", alt.value(COPPER), alt.value(PAPER)),
+        )
+        first = alt.Chart({"values": rows[:1]})
+        named = [
+            first.mark_text(align="left", dy=-18, color=INK_SOFT, text=text).encode(x=x, y=f"{field}:Q")
+            for field, text in (("most", "95 of 100"), ("far_most", "998 of 1000"))
+        ]
+        words = base.mark_text(dy=-14, color=INK).encode(x=x, y="rate:Q", text="label:N")
+        layers = [
+            limit("least", [6, 5]),
+            limit("most", [6, 5]),
+            limit("far_least", [2, 4]),
+            limit("far_most", [2, 4]),
+        ]
+        return alt.layer(middle.encode(y="level:Q"), *layers, *named, path, marks, words).properties(
+            height=300 if width_px > 500 else 260
+        )
+
+    return make
+
+
+def _small(book: Book, drawn: Sequence[Series]) -> Any:
+    top = max(max(len(p.leaks), p.near[1]) for s in drawn for p in s.points)
+    extent = 16 + 10 * len(str(top + 1))  # px; for the words of the upright scale
+
+    def make(width_px: int) -> Any:
+        columns, gap = (3, 16) if width_px > 500 else (2, 12)
+        each = (width_px - gap * (columns - 1)) // columns - extent - 8
+        charts = []
+        for s in drawn:
+            names = [p.quarter.name for p in s.points]
+            rows = [
+                {
+                    "quarter": p.quarter.name,
+                    "leaks": len(p.leaks),
+                    "most": p.near[1],
+                    "standing": p.standing,
+                    "whole": p.quarter.whole,
+                }
+                for p in s.points
+            ]
+            x = _axis(names, each)
+            y = alt.Y(
+                "leaks:Q",
+                title=None,
+                scale=alt.Scale(domain=[0, top + 1], nice=False),
+                axis=alt.Axis(
+                    values=list(range(0, top + 2, max(1, (top + 1) // 3))),
+                    format="d",
+                    minExtent=extent,
+                    maxExtent=extent,
+                ),
+            )
+            base = alt.Chart({"values": rows})
+            limit = base.mark_line(
+                interpolate="step", color=INK_SOFT, strokeWidth=1.5, strokeDash=[4, 4]
+            ).encode(x=x, y=alt.Y("most:Q", title=None))
+            some = alt.Chart({"values": [row for row in rows if row["leaks"]]})
+            stems = some.mark_rule(color=TUBE, strokeWidth=2).encode(x=x, y=y, y2=alt.datum(0))
+            marks = some.mark_point(filled=True, size=40, stroke=COPPER, strokeWidth=1.5).encode(
+                x=x,
+                y="leaks:Q",
+                shape=alt.Shape(
+                    "standing:N",
+                    legend=None,
+                    scale=alt.Scale(domain=list(SHAPES), range=list(SHAPES.values())),
+                ),
+                fill=alt.condition("datum.whole", alt.value(COPPER), alt.value(PAPER)),
+            )
+            name = links.name_of("mode", s.mode, book.library)
+            charts.append(
+                alt.layer(stems, limit, marks).properties(
+                    width=each, height=90, title=heading(name, s.leaks, each)
+                )
+            )
+        return alt.concat(*charts, columns=columns, spacing=gap)
+
+    return make

@@ -1,0 +1,245 @@
+"""Tables behind the charts: on the page, as CSV, and as sheets of one Excel workbook, all from the same rows."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import math
+import re
+import zipfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from leaklore.pages import links
+from leaklore.pages.data import cell as plain
+from leaklore.pages.spec import DataFile
+
+if TYPE_CHECKING:
+    from openpyxl.cell import Cell
+    from openpyxl.worksheet.worksheet import Worksheet
+
+Kind = Literal["text", "whole", "number", "percent", "money", "date", "case", "system", "mode"]
+Value = str | int | float | dt.date | tuple[str, ...] | None
+FOLDER = "data/patterns"
+LINKED = ("case", "system", "mode")
+"""Kinds whose values are keys of pages."""
+_TYPES: dict[str, tuple[type, ...]] = {
+    "text": (str,),
+    "whole": (int,),
+    "number": (int, float),
+    "percent": (int, float),
+    "money": (int, float),
+    "date": (dt.date,),
+    "case": (str, tuple),
+    "system": (str, tuple),
+    "mode": (str, tuple),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column. A "percent" is a share of 1, "money" in the company's currency, "case" and the like are keys."""
+
+    key: str
+    title: str
+    kind: Kind
+
+    @property
+    def numeric(self) -> bool:
+        """Set to the right?"""
+        return self.kind in ("whole", "number", "percent", "money")
+
+    @property
+    def linked(self) -> bool:
+        """Are its values keys of pages?"""
+        return self.kind in LINKED
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of raw values; None is an empty cell. `key` is unique in the site and begins with its topic's key.
+
+    Raises ValueError for a row of another length, a value of another kind, or a number that is none.
+    """
+
+    key: str
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Value, ...], ...]
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", self.key):
+            raise ValueError(f'table key "{self.key}": small letters, digits and single hyphens only')
+        for said in ("key", "title"):
+            names = [str(getattr(c, said)).lower() for c in self.columns]
+            if len(set(names)) < len(names):
+                raise ValueError(f"table {self.key}: two columns have the same {said}")
+        for number, row in enumerate(self.rows):
+            if len(row) != len(self.columns):
+                raise ValueError(
+                    f"table {self.key}, row {number}: {len(row)} values, not {len(self.columns)}"
+                )
+            for column, value in zip(self.columns, row, strict=True):
+                good = value is None or (isinstance(value, _TYPES[column.kind]) and type(value) is not bool)
+                if not good or (isinstance(value, float) and not math.isfinite(value)):
+                    raise ValueError(f"table {self.key}, row {number}: {column.key} can't be {value!r}")
+
+    @property
+    def csv(self) -> str:
+        """Address of its CSV, relative to the site's root."""
+        return f"{FOLDER}/{self.key}.csv"
+
+
+def keys(value: Value) -> tuple[str, ...]:
+    """The keys of a cell of a linked kind."""
+    if isinstance(value, tuple):
+        return value
+    return (str(value),) if value is not None else ()
+
+
+def csv_file(table: Table) -> DataFile:
+    """The table as CSV: keys of its columns first, CRLF, UTF-8 (RFC 4180); a share is of 1, keys stand apart by spaces."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([column.key for column in table.columns])
+    for row in table.rows:
+        writer.writerow([_written(value) for value in row])
+    return DataFile(table.csv, out.getvalue().encode())
+
+
+def _written(value: Value) -> Any:
+    if isinstance(value, float):
+        return f"{value:.12g}"
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return plain(list(value) if isinstance(value, tuple) else value)
+
+
+# The workbook.
+_FORMATS = {"whole": "#,##0", "number": "#,##0.00", "percent": "0.0%", "money": "#,##0", "date": "yyyy-mm-dd"}
+_LONGEST = 32_767
+"""Letters of a cell (Excel specifications and limits)."""
+_EPOCH = dt.datetime(1980, 1, 1)
+"""A zip can't tell an earlier time; a fixed one, so that the same tables give the same bytes."""
+
+
+def workbook(tables: Sequence[Table], address: str = "") -> DataFile:
+    """All tables in one workbook, a sheet each after a list of them; `address` of the published site makes links."""
+    from openpyxl import Workbook  # late: it is slow
+    from openpyxl.styles import Font
+
+    book = Workbook()
+    first = book.active
+    assert first is not None
+    book.remove(first)
+    contents = book.create_sheet("Contents")
+    contents.append(["Table", "What it holds", "Rows", "Note"])
+    for cell in contents[1]:
+        cell.font = Font(bold=True)
+    names = list(_sheet_names(tables))
+    for number, (table, name) in enumerate(zip(tables, names, strict=True), start=2):
+        told: tuple[Value, ...] = (name, table.title, len(table.rows), table.note)
+        for column, value in enumerate(told, start=1):
+            _put(contents.cell(number, column), value)
+        link = contents.cell(number, 1)
+        link.hyperlink = f"#'{name}'!A1"
+        link.style = "Hyperlink"
+        _sheet(book.create_sheet(name), table, address)
+    for letter, width in zip("ABCD", (34, 60, 8, 90), strict=True):
+        contents.column_dimensions[letter].width = width
+    contents.freeze_panes = "A2"
+    book.properties.creator = "Leaklore"
+    book.properties.created = _EPOCH
+    out = io.BytesIO()
+    book.save(out)
+    return DataFile(f"{FOLDER}/patterns.xlsx", _same_bytes(out.getvalue()))
+
+
+def _sheet_names(tables: Sequence[Table]) -> Iterator[str]:
+    """Titles as Excel allows them: 31 letters, none of []:*?/\\', each once whatever its capitals."""
+    taken = {"contents", "history"}
+    for table in tables:
+        plain_title = re.sub(r"[\[\]:*?/\\'\x00-\x1f]", " ", table.title).strip() or table.key
+        name, number = plain_title[:31].strip(), 2
+        while name.lower() in taken:
+            tail = f" {number}"
+            name, number = plain_title[: 31 - len(tail)].strip() + tail, number + 1
+        taken.add(name.lower())
+        yield name
+
+
+def _sheet(sheet: Worksheet, table: Table, address: str) -> None:
+    from openpyxl.styles import Alignment
+    from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet.table import Table as Listed
+    from openpyxl.worksheet.table import TableStyleInfo
+
+    for at, column in enumerate(table.columns, start=1):
+        head = sheet.cell(1, at)
+        _put(head, column.title)
+        head.alignment = Alignment(wrap_text=True, vertical="top")
+        widest = max((len(_text(row[at - 1])) for row in table.rows), default=0)
+        sheet.column_dimensions[get_column_letter(at)].width = min(
+            max(widest, 10, len(column.title) / 2) + 3, 60
+        )
+    for line, row in enumerate(table.rows, start=2):
+        for at, (column, value) in enumerate(zip(table.columns, row, strict=True), start=1):
+            cell = sheet.cell(line, at)
+            _put(cell, _text(value) if column.linked else value)
+            if column.kind in _FORMATS:
+                cell.number_format = _FORMATS[column.kind]
+            found = keys(value) if address and column.linked else ()
+            if len(found) == 1:
+                cell.hyperlink = address + links.address(column.kind, found[0])
+                cell.style = "Hyperlink"
+    sheet.freeze_panes = "A2"
+    if table.rows:  # Excel calls a table without a row damaged
+        last = f"{get_column_letter(len(table.columns))}{len(table.rows) + 1}"
+        listed = Listed(displayName=f"t_{table.key.replace('-', '_')}", ref=f"A1:{last}")
+        listed.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=True)
+        sheet.add_table(listed)
+
+
+def _text(value: Value) -> str:
+    """As text; keys apart by spaces, and where a cell can't hold them all, how many are left out."""
+    if value is None:
+        return ""
+    if not isinstance(value, tuple):
+        return str(value)
+    text = " ".join(value)
+    if len(text) <= _LONGEST:
+        return text
+    short = text[: _LONGEST - 40].rpartition(" ")[0]
+    return f"{short} and {len(value) - short.count(' ') - 1} more, see the CSV"
+
+
+def _put(cell: Cell | Any, value: Value) -> None:
+    """A string stays a string, whatever it begins with."""
+    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+
+    if isinstance(value, str):
+        cell.value = ILLEGAL_CHARACTERS_RE.sub("", value)[:_LONGEST] or None
+        if cell.value is not None:
+            cell.data_type = "s"
+            cell.quotePrefix = value[:1] in ("=", "+", "-", "@")
+    else:
+        cell.value = value
+
+
+def _same_bytes(made: bytes) -> bytes:
+    """The workbook without the time of day at which it was saved."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(made)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            content = old.read(name)
+            if name == "docProps/core.xml":
+                content = re.sub(
+                    rb"(<dcterms:modified[^>]*>)[^<]*",
+                    rb"\g<1>" + _EPOCH.isoformat().encode() + b"Z",
+                    content,
+                )
+            new.writestr(zipfile.ZipInfo(name, _EPOCH.timetuple()[:6]), content, zipfile.ZIP_DEFLATED)
+    return out.getvalue()

@@ -1,0 +1,359 @@
+"""Where it recurs: groups of installs that leak more than the rest, and whether that can be chance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import inf
+from typing import Any
+
+import altair as alt
+import numpy as np
+
+from leaklore.analysis.patterns.exposure import APART
+from leaklore.analysis.patterns.findings import Findings
+from leaklore.analysis.patterns.rates import PER, Ratio, funnel_limits
+from leaklore.analysis.patterns.signals import (
+    ALL,
+    EQUIPMENT,
+    FALSE_SHARE,
+    LEAST_LEAKS,
+    LEAST_SYSTEMS,
+    LEAST_YEARS,
+    Group,
+    Signal,
+    finite,
+)
+from leaklore.pages import display, links
+from leaklore.pages.book import Book
+from leaklore.pages.patterns import names
+from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, draw
+from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.render import Templates
+
+KEY = "where"
+TITLE = "Where it recurs"
+LEAD = "Crews, batches, places and equipment that leak more often than the rest, for their time under watch."
+FUNNEL = ("crew", "batch", "line-route", "branch", "setting", "kind")
+"""Ways of sorting whose groups are drawn; the others stand in the tables."""
+FAR = 0.998
+MANY = 60
+"""A longer list of cases is left to the page of the failure."""
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A signal in words; `also` are groups that show the same leaks, `cases` and `systems` their numbers."""
+
+    title: str
+    text: str
+    figure: str
+    word: str
+    shape: str
+    also: tuple[str, ...]
+    cases: tuple[str, ...]
+    systems: tuple[str, ...]
+    link: str
+
+
+def topic(book: Book, found: Findings, templates: Templates) -> Topic:
+    """The topic; a library without a register is told what is missing."""
+    told = found.signals
+    own, other = stories(book, found, own=True), stories(book, found, own=False)
+    installs = [s for s, signal in own if signal.by not in EQUIPMENT]
+    equipment = [s for s, signal in own if signal.by in EQUIPMENT]
+    signals = _signals(book, told.found)
+    groups, rates = _groups(book, found), _rates(book, found)
+    drawn = [g for by in FUNNEL for g in told.groups.get((by, ALL), ())]
+    sections = templates.render(
+        "patterns_where.html",
+        f"patterns/{KEY}/",
+        installs=installs,
+        equipment=equipment,
+        other=[s for s, _ in other],
+        signals=signals,
+        fleet=found.fleet,
+        looks=told.looks,
+        groups_looked_at=told.groups_looked_at,
+        too_small=told.too_small,
+        false_share=FALSE_SHARE,
+        least=(LEAST_SYSTEMS, LEAST_YEARS, LEAST_LEAKS),
+        funnel=draw(
+            _funnel(book, drawn, told.overall[ALL].value / PER),
+            "Leaks against what the rate of all would give",
+            "Each mark is a group of systems. Outside the dotted lines lie groups that chance seldom makes.",
+            groups,
+        )
+        if drawn
+        else None,
+        groups=groups,
+        rates=rates,
+        by_sort=[(names.SORTS[by], by) for by in FUNNEL if told.groups.get((by, ALL))],
+        apart=[(APART[key], [c.id for c in cases]) for key, cases in found.fleet.apart.items() if cases],
+        undated=[s.id for s in found.fleet.undated],
+    )
+    tables = tuple(t for t in (signals, groups, rates) if t.rows)
+    return Topic(KEY, TITLE, LEAD, sections, tables, headline(book, found))
+
+
+def headline(book: Book, found: Findings) -> str:
+    """The two strongest stories of installs, or that there is none."""
+    strongest = [s for s, signal in stories(book, found, own=True) if signal.by not in EQUIPMENT][:2]
+    looked = f"{found.signals.groups_looked_at} groups were looked at"
+    if not strongest:
+        return f"No crew, batch or way of installing leaks more than its like beyond chance; {looked}."
+    return " ".join(s.text for s in strongest) + f" {looked[0].upper()}{looked[1:]}."
+
+
+def stories(book: Book, found: Findings, own: bool) -> list[tuple[Story, Signal]]:
+    """Signals that stand for themselves, with those that show the same leaks behind them."""
+    out = []
+    for number, signal in enumerate(found.signals.found):
+        if signal.within is None and signal.own is own:
+            also = [s for s in found.signals.found if s.within == number]
+            out.append((_story(book, signal, also), signal))
+    return out
+
+
+def times(ratio: Ratio) -> str:
+    """`12.9 times (4.9 to 32.1)`; where the rest has none, what is at least true."""
+    if ratio.value == inf:
+        return f"the others have none (at least {display.number(ratio.low)} times, 95 % sure)"
+    high = f"to {display.number(ratio.high, 3)}" if ratio.high < inf else "upwards"
+    return f"{display.number(ratio.value, 3)} times the rest, 95 % {display.number(ratio.low)} {high}"
+
+
+def sentence(book: Book, s: Signal) -> str:
+    """`Osmere, crew O3, homes: 9 flare joint leaks in 77 system-years, 12.9 times the rest, 95 % 4.9 to 32.1.`"""
+    lib = book.library
+    what = names.leak(s.mode, lib)
+    return f"{names.group(s.by, s.key, lib)}: {s.rate.leaks} {what} in {s.rate.years:.0f} system-years, {times(s.ratio)}."
+
+
+def _story(book: Book, s: Signal, also: Sequence[Signal]) -> Story:
+    lib = book.library
+    like = "the same kind of place" if s.like_by == "setting" else "the same kind of equipment"
+    if s.like is None:
+        held = f"There is nothing of {like} to hold it against."
+    elif s.like.value == inf:
+        held = f"Others of {like} have none (at least {display.number(s.like.low)} times, 95 % sure)."
+    else:
+        upto = display.number(s.like.high) if s.like.high < inf else "any number"
+        held = f"Among {like}: {display.number(s.like.value)} times ({display.number(s.like.low)} to {upto}, 95 % sure)."
+    spots = f"{s.leaking_systems} of {s.systems} systems had one."
+    ratio = display.number(s.ratio.value) if s.ratio.value < inf else None
+    return Story(
+        title=f"{names.group(s.by, s.key, lib)}: {names.leak(s.mode, lib, many=False)}",
+        text=sentence(book, s),
+        figure=f"{ratio} times the rest" if ratio else "only here",
+        word=f"{held} {spots}",
+        shape="more" if s.own else "as-said",
+        also=tuple(dict.fromkeys(names.group(x.by, x.key, lib) for x in also)),
+        cases=tuple(dict.fromkeys(leak.case.id for leak in s.leaks)),
+        systems=tuple(dict.fromkeys(leak.watched.system.id for leak in s.leaks)),
+        link=links.address("mode", s.mode) if s.mode != ALL else "",
+    )
+
+
+def _few(cases: Iterable[str]) -> tuple[str, ...] | None:
+    known = tuple(dict.fromkeys(cases))
+    return known if len(known) <= MANY else None
+
+
+def _signals(book: Book, found: Sequence[Signal]) -> Table:
+    lib = book.library
+    rows = tuple(
+        (
+            names.group(s.by, s.key, lib),
+            names.SORTS[s.by],
+            names.leak(s.mode, lib, many=False),
+            s.rate.leaks,
+            s.rate.years,
+            s.expected,
+            finite(s.ratio.value),
+            s.ratio.low,
+            finite(s.ratio.high),
+            s.shrunk,
+            finite(s.like.value) if s.like else None,
+            s.like.low if s.like else None,
+            s.q,
+            "yes" if s.own else "not beyond chance" if s.like else "no like to compare",
+            _few(leak.case.id for leak in s.leaks),
+        )
+        for s in found
+    )
+    return Table(
+        "where-signals",
+        "Every group that stands out",
+        (
+            Column("group", "Group", "text"),
+            Column("by", "Sorted by", "text"),
+            Column("mode", "Leaks", "text"),
+            Column("leaks", "How many", "whole"),
+            Column("years", "System-years", "number"),
+            Column("expected", "At the rate of the rest", "number"),
+            Column("ratio", "Times the rest", "number"),
+            Column("low", "At least", "number"),
+            Column("high", "At most", "number"),
+            Column("drawn_in", "Drawn in", "number"),
+            Column("like", "Times its like", "number"),
+            Column("like_low", "Its like, at least", "number"),
+            Column("q", "Share of false alarms", "number"),
+            Column("own", "More than its like", "text"),
+            Column("cases", "Cases", "case"),
+        ),
+        rows,
+        "At least and at most: 95 % interval. Drawn in: the ratio against all systems, small groups drawn towards 1. "
+        "An empty cell is a rest without a leak. Its like: systems of the same kind of equipment, for a kind those of the "
+        "same kind of place.",
+    )
+
+
+def _groups(book: Book, found: Findings) -> Table:
+    lib = book.library
+    rows = []
+    for by in names.SORTS:
+        for g in found.signals.groups.get((by, ALL), ()):
+            rows.append(
+                (
+                    names.group(by, g.key, lib),
+                    names.SORTS[by],
+                    g.systems,
+                    g.rate.leaks,
+                    g.rate.years,
+                    g.rate.value,
+                    g.rate.low,
+                    g.rate.high,
+                    g.shrunk,
+                    "yes" if g.q <= FALSE_SHARE else "no",
+                )
+            )
+    return Table(
+        "where-groups",
+        "All leaks by group",
+        (
+            Column("group", "Group", "text"),
+            Column("by", "Sorted by", "text"),
+            Column("systems", "Systems", "whole"),
+            Column("leaks", "Leaks", "whole"),
+            Column("years", "System-years", "number"),
+            Column("rate", "Per 100 system-years", "number"),
+            Column("low", "At least", "number"),
+            Column("high", "At most", "number"),
+            Column("drawn_in", "Against all, drawn in", "number"),
+            Column("stands_out", "More than chance", "text"),
+        ),
+        tuple(rows),
+        "At least and at most: exact 95 % interval of the rate. Each way of sorting is in the order of the drawn-in ratio, "
+        "so that a small group with one bad year does not lead the list.",
+    )
+
+
+def _rates(book: Book, found: Findings) -> Table:
+    overall = found.signals.overall
+    rows = tuple(
+        (mode, r.leaks, r.value, r.low, r.high)
+        for mode, r in sorted(overall.items(), key=lambda x: (-x[1].leaks, x[0]))
+        if mode != ALL
+    )
+    return Table(
+        "where-rates",
+        "Each failure per 100 system-years",
+        (
+            Column("mode", "Failure", "mode"),
+            Column("leaks", "Leaks", "whole"),
+            Column("rate", "Per 100 system-years", "number"),
+            Column("low", "At least", "number"),
+            Column("high", "At most", "number"),
+        ),
+        rows,
+        "At least and at most: exact 95 % interval (Poisson).",
+    )
+
+
+def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
+    """Leaks over expected leaks against expected leaks, within the limits of chance; `each` leaks a system-year of all."""
+    lib = book.library
+    marks: list[dict[str, Any]] = []
+    for g in groups:
+        e = g.rate.years * each
+        low, high = funnel_limits(np.array([e]), FAR)
+        near_low, near_high = funnel_limits(np.array([e]), 0.95)
+        k = g.rate.leaks
+        standing = (
+            "far above"
+            if k > high[0]
+            else "above"
+            if k > near_high[0]
+            else "below"
+            if k < near_low[0]
+            else "within"
+        )
+        if k < low[0]:
+            standing = "far below"
+        marks.append(
+            {
+                "expected": round(e, 3),
+                "ratio": round(k / e, 3),
+                "name": names.group(g.by, g.key, lib),
+                "standing": standing,
+            }
+        )
+    top = max(m["expected"] for m in marks) * 1.05
+    across = np.geomspace(max(0.5, min(m["expected"] for m in marks) * 0.8), top, 80)
+    lines = []
+    for level, name in ((0.95, "95 in 100"), (FAR, "998 in 1000")):
+        low, high = funnel_limits(across, level)
+        for side, values in (("low", low), ("high", high)):
+            lines += [
+                {"expected": round(float(e), 3), "ratio": round(float(v / e), 3), "limit": name, "side": side}
+                for e, v in zip(across, values, strict=True)
+            ]
+    most = max([m["ratio"] for m in marks] + [2.0]) * 1.1
+
+    def make(width: int) -> Any:
+        x = alt.X(
+            "expected:Q",
+            title="Leaks at the rate of all",
+            scale=alt.Scale(type="log", domain=[across[0], top]),
+        )
+        x = x.axis(values=[1, 2, 5, 10, 20, 50, 100, 200, 500], grid=False, format="~g")
+        y = alt.Y("ratio:Q", title="Times the rate of all", scale=alt.Scale(domain=[0, most]))
+        limits = (
+            alt.Chart(alt.Data(values=lines))
+            .mark_line(interpolate="step-after", color=EDGE, strokeWidth=1.5, clip=True)
+            .encode(
+                x=x,
+                y=y,
+                detail="side:N",
+                strokeDash=alt.StrokeDash(
+                    "limit:N",
+                    scale=alt.Scale(domain=["95 in 100", "998 in 1000"], range=[[6, 4], [2, 3]]),
+                    legend=alt.Legend(title="By chance"),
+                ),
+            )
+        )
+        one = alt.Chart(alt.Data(values=[{"ratio": 1}])).mark_rule(color=INK_SOFT, strokeWidth=1).encode(y=y)
+        points = alt.Chart(alt.Data(values=marks))
+        dots = points.mark_point(filled=True, size=80, stroke=PAPER, strokeWidth=1).encode(
+            x=x,
+            y=y,
+            shape=alt.Shape(
+                "standing:N",
+                scale=alt.Scale(
+                    domain=["far above", "above", "within", "below", "far below"],
+                    range=["diamond", "triangle-up", "circle", "triangle-down", "diamond"],
+                ),
+                legend=None,
+            ),
+            color=alt.condition("datum.standing == 'within'", alt.value(INK_SOFT), alt.value(COPPER)),
+        )
+        words = (
+            points.transform_filter("datum.standing == 'far above' || datum.standing == 'far below'")
+            .mark_text(align="right", dx=-9, color=INK)
+            .encode(x=x, y=y, text="name:N")
+        )
+        return alt.layer(limits, one, dots, words).properties(height=380 if width > 400 else 340)
+
+    return make

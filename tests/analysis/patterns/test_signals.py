@@ -1,0 +1,142 @@
+"""Groups that stand out: the demo's patterns, libraries with none, libraries with one planted."""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import cache
+from math import inf
+
+import numpy as np
+import pytest
+
+from analysis.builders import demo
+from leaklore.analysis.patterns.exposure import Fleet, fleet
+from leaklore.analysis.patterns.rates import Floats
+from leaklore.analysis.patterns.signals import (
+    ALL,
+    FALSE_SHARE,
+    LEAST_LEAKS,
+    Grid,
+    Look,
+    Signals,
+    counts,
+    grid,
+    look,
+    signals,
+)
+
+TODAY = dt.date(2026, 11, 20)
+PLANTED = ("batch", ("Orchard Rise",))
+"""A group of 60 system-years."""
+
+
+@cache
+def the_fleet() -> Fleet:
+    return fleet(demo(), TODAY)
+
+
+@cache
+def found() -> Signals:
+    return signals(the_fleet())
+
+
+def simulated(rng: np.random.Generator, over: Grid, rates: Floats, times: Floats) -> Floats:
+    """Leaks of a library in which every system leaks alike, but for `times`; `rates` a mode and system-year."""
+    modes = rng.poisson(np.outer(over.years * times, rates)).astype(float)
+    return np.column_stack([modes.sum(axis=1), modes])
+
+
+def mode_rates(per_100: float) -> Floats:
+    """Rates of the demo's modes, scaled to so many leaks per 100 system-years in all."""
+    _, leaks = counts(the_fleet())
+    own: Floats = leaks.sum(axis=0)[1:]
+    each: Floats = own / own.sum() * per_100 / 100
+    return each
+
+
+def alarms(looks: list[Look]) -> int:
+    return sum(int(((x.q <= FALSE_SHARE) & (x.leaks >= LEAST_LEAKS)).sum()) for x in looks)
+
+
+def test_without_a_pattern_alarms_stay_under_the_stated_rate() -> None:
+    """400 libraries of the demo's systems in which all leak alike: any alarm is false."""
+    rng = np.random.default_rng(1)
+    over, rates = grid(the_fleet()), mode_rates(11.4)
+    alike = np.ones_like(over.years)
+    wrong = sum(alarms(look(over, simulated(rng, over, rates, alike))) > 0 for _ in range(400))
+    assert wrong <= FALSE_SHARE * 400
+    assert wrong > 0, "a bound that nothing reaches would be a check that can't fail"
+
+
+def test_a_group_that_leaks_three_times_as_often_is_found() -> None:
+    """Planted in a group of 60 system-years, in libraries with 15 leaks per 100 system-years elsewhere."""
+    rng = np.random.default_rng(2)
+    over, rates = grid(the_fleet()), mode_rates(15.0)
+    by, key = PLANTED
+    row = over.keys[by].index(key)
+    times = np.where(over.codes[by] == row, 3.0, 1.0)
+    assert 58 < over.years[times > 1].sum() < 63
+    hits = 0
+    for _ in range(150):
+        (x,) = [x for x in look(over, simulated(rng, over, rates, times)) if x.by == by]
+        hits += bool(x.q[list(x.rows).index(row), 0] <= FALSE_SHARE)
+    assert hits >= 0.8 * 150
+
+
+@pytest.mark.parametrize(
+    ("by", "key", "mode"),
+    [
+        ("crew-setting", ("O3", "residential"), "flare-joint"),
+        ("batch", ("Orchard Rise",), "flare-joint"),
+        ("batch", ("Saltmarsh Green phase 2",), "formicary-corrosion"),
+    ],
+)
+def test_the_real_patterns_of_the_demo_are_found(by: str, key: tuple[str, ...], mode: str) -> None:
+    (signal,) = [s for s in found().found if (s.by, s.key, s.mode) == (by, key, mode)]
+    assert signal.q <= FALSE_SHARE
+    assert signal.ratio.low > 1.5
+    assert signal.own, "among its like, too"
+    assert signal.leaking_systems >= 5
+
+
+def test_each_real_pattern_is_a_story_of_its_own() -> None:
+    stories = [s for s in found().found if s.within is None]
+    assert {s.mode for s in stories[:2]} == {"flare-joint", "formicary-corrosion"}
+
+
+def test_the_false_pattern_is_not_found() -> None:
+    assert not [s for s in found().found if s.mode == "valve-core"]
+    (k1,) = [g for g in found().groups["crew", "valve-core"] if g.key == ("K1",)]
+    assert k1.rate.leaks == max(g.rate.leaks for g in found().groups["crew", "valve-core"])
+    assert k1.ratio is not None
+    assert (k1.ratio.value, k1.ratio.low, k1.ratio.high) == pytest.approx((2.4, 0.8, 7.4), abs=0.06)
+    assert k1.q > FALSE_SHARE
+
+
+def test_the_figures_are_those_of_an_independent_count() -> None:
+    """tests/demo-patterns.md is computed by tests/test_demo.py from the records; months of installation count whole there."""
+    groups = {(g.by, g.key, g.mode): g for of in found().groups.values() for g in of}
+    coil = groups["batch", ("Saltmarsh Green phase 2",), "formicary-corrosion"]
+    assert (coil.systems, coil.rate.leaks) == (18, 6)
+    assert coil.rate.years == pytest.approx(88.3, rel=0.02)
+    assert coil.ratio is not None
+    assert (coil.ratio.value, coil.ratio.low, coil.ratio.high) == pytest.approx((15.0, 4.2, 52.1), rel=0.02)
+
+
+def test_every_system_and_leak_is_counted_once() -> None:
+    over, (modes, leaks) = grid(the_fleet()), counts(the_fleet())
+    assert modes[0] == ALL
+    assert leaks[:, 0].sum() == len(the_fleet().leaks) == leaks[:, 1:].sum()
+    for by in ("crew", "setting", "install-year"):
+        assert over.sums(by, over.years).sum() == pytest.approx(the_fleet().years)
+        assert over.sums(by, leaks)[:, 0].sum() == len(the_fleet().leaks)
+
+
+def test_a_signal_says_what_it_rests_on() -> None:
+    for s in found().found:
+        assert len(s.leaks) == s.rate.leaks
+        assert s.ratio.low <= s.ratio.value <= s.ratio.high
+        if s.ratio.value < inf:
+            assert s.rate.leaks / s.expected == pytest.approx(s.ratio.value)
+        assert {leak.mode for leak in s.leaks} == {s.mode} or s.mode == ALL
+    assert found().looks == found().groups_looked_at * len(counts(the_fleet())[0])
