@@ -347,15 +347,19 @@ def labels(
     metavar="FILE",
     help="report.pdf by Chromium, or report.html; without it a PDF where there is Chromium.",
 )
+@click.option("--tables", is_flag=True, help="The tables behind the charts, too, and the broad ones.")
 @click.option(
     "--json", "as_json", is_flag=True, help="Print what was written in a form that a machine reads."
 )
 @click.option(
     "--cases", type=LIBRARY, default=Path("cases"), show_default=True, help="Folder of the case library."
 )
-def report(since: str | None, branch: str | None, output: Path | None, as_json: bool, cases: Path) -> None:
+def report(
+    since: str | None, branch: str | None, output: Path | None, tables: bool, as_json: bool, cases: Path
+) -> None:
     """Write what keeps recurring into one file for the meeting: charts, tables, the cases behind them.
 
+    Without --tables it leaves those to the site and its workbook that stand behind a chart or are too broad to print.
     Exit status 1 when a PDF was asked for and there is no Chromium; the report is then written as .html beside.
 
     \b
@@ -370,7 +374,7 @@ def report(since: str | None, branch: str | None, output: Path | None, as_json: 
     library = _checked(cases, quiet=as_json).library
     if library is None:
         raise LeakloreError("the library can't be read; run `leaklore check` first")
-    what = making.asked(library, today(), since, branch)
+    what = making.asked(library, today(), since, branch, tables)
     with _working("Writing the report", quiet=as_json):
         made = making.made(library, today(), what)
         written = making.write(made.html, file)

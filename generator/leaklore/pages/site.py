@@ -20,6 +20,7 @@ from leaklore.pages import (
     trust,
 )
 from leaklore.pages.book import Book
+from leaklore.pages.learn import site as learn
 from leaklore.pages.patterns import site as section
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
@@ -38,7 +39,8 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
     """Makes every page and file; nothing is written."""
     templates = Templates(book, overrides)
     patterns, pattern_files = section.made(book, templates)
-    files = [*data.files(book), *pattern_files, feed.feed(book)]
+    lessons, lesson_files = learn.made(book, templates)
+    files = [*data.files(book), *pattern_files, *lesson_files, feed.feed(book)]
     pages = [
         *listing.pages(book, templates),
         *case.pages(book, templates),
@@ -49,6 +51,7 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
         record.page(book, templates),
         trust.page(book, templates),
         *patterns,
+        *lessons,
         *keep.pages(book, templates),
         data_page.page(book, templates, files),
     ]

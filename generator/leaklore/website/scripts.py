@@ -49,6 +49,9 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "record/page",
     ),
     "explore.mjs": ("explore/filter", "explore/address", "explore/charts", "explore/view", "explore/page"),
+    "learn.mjs": ("learn/progress", "learn/learn"),
+    "unknown.mjs": ("learn/unknown", "learn/unknown_page"),
+    "questions.mjs": ("learn/questions", "learn/questions_page"),
 }
 """File -> modules in the order in which each needs those before it."""
 _IMPORT = re.compile(r'^import \{ ([\w$]+(?:, [\w$]+)*) \} from "\./([^"]+)\.mjs";\n', re.MULTILINE)

@@ -37,6 +37,10 @@ CSS = (
     "keep",
     "patterns",
     "explore",
+    "learn",
+    "unknown",
+    "questions",
+    "customer",
     "print",
     "key",
 )

@@ -38,19 +38,26 @@ STYLES = (
     "print",
 )
 """Parts of the stylesheet that the report needs, in the order of the site's."""
+BROAD = 10
+"""A table of more columns is for the desk, not for a meeting."""
+_CHARTED = re.compile(r'aria-details="([^"]+)-table"')
+_DETAILS = re.compile(r' aria-details="[^"]+"')
 _SITE = "https://site.invalid/"
 """Stands for the site's root while links are read."""
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What the report is about: from a day on, of one branch; None for everything."""
+    """What the report is about: from a day on, of one branch; None for everything. `tables`: every table is wanted."""
 
     since: dt.date | None
     branch: str | None
+    tables: bool = False
 
 
-def asked(library: Library, today: dt.date, since: str | None, branch: str | None) -> Asked:
+def asked(
+    library: Library, today: dt.date, since: str | None, branch: str | None, tables: bool = False
+) -> Asked:
     """Reads what was asked for. Raises LeakloreError for a day or a branch that can't be."""
     day = None
     if since is not None:
@@ -67,7 +74,7 @@ def asked(library: Library, today: dt.date, since: str | None, branch: str | Non
     if branch is not None and branch not in branches:
         hint = did_you_mean(branch, branches, f"write {', '.join(branches)}")
         raise LeakloreError(f'branch "{branch}" is none of the company; {hint}')
-    return Asked(day, branch)
+    return Asked(day, branch, tables)
 
 
 def place(file: Path | None) -> Path:
@@ -146,7 +153,7 @@ def made(library: Library, today: dt.date, what: Asked) -> Made:
 def html(book: Book, topics: Sequence[Topic], found: exposure.Fleet, what: Asked) -> str:
     """The report as one HTML file that needs nothing beside it. `found` is the fleet behind the topics."""
     site = book.library.company.site_url or ""
-    parts = [(topic, standing_alone(topic, topics, site)) for topic in topics]
+    parts = [(topic, standing_alone(topic, topics, site, what.tables)) for topic in topics]
     apart = [(exposure.APART[key], len(cases)) for key, cases in found.apart.items() if cases]
     css = "\n".join((theme() / "css" / f"{name}.css").read_text("utf-8") for name in STYLES)
     marks = (theme() / "img" / "marks.svg").read_text("utf-8")
@@ -160,21 +167,31 @@ def html(book: Book, topics: Sequence[Topic], found: exposure.Fleet, what: Asked
             apart=apart,
             branch=what.branch,
             narrowed=what.since is not None,
+            tables=what.tables,
             css=Markup(css),
             marks=Markup(marks),
         )
     )
 
 
-def standing_alone(topic: Topic, topics: Sequence[Topic], site: str) -> Markup:
+def standing_alone(topic: Topic, topics: Sequence[Topic], site: str, tables: bool = True) -> Markup:
     """The sections of a topic for a file of its own: no link leads nowhere, nothing is fetched.
 
     A link to a topic or a part of it stays in the report. Other links lead to the published site at `site`; without
     one their text remains. What is only of use on the site (`data-online`), the tail of long tables and lists
-    (`data-rest`) is left out, and what is said in its place (`data-report`) is shown.
+    (`data-rest`) is left out, and what is said in its place (`data-report`) is shown. Without `tables` those behind a
+    chart and the broad ones are left out.
     """
-    reader = _Alone(topic, {t.url: t.key for t in topics}, site)
-    reader.feed(str(topic.sections))
+    sections = str(topic.sections)
+    without = (
+        set()
+        if tables
+        else {t.key for t in topic.tables if len(t.columns) > BROAD} | set(_CHARTED.findall(sections))
+    )
+    if without:
+        sections = _DETAILS.sub("", sections)
+    reader = _Alone(topic, {t.url: t.key for t in topics}, site, without)
+    reader.feed(sections)
     reader.close()
     return Markup("".join(reader.out))
 
@@ -182,8 +199,9 @@ def standing_alone(topic: Topic, topics: Sequence[Topic], site: str) -> Markup:
 class _Alone(HTMLParser):
     """Passes everything on as it is written but for links, shapes of the sprite, and what is only for the site."""
 
-    def __init__(self, topic: Topic, inside: Mapping[str, str], site: str) -> None:
+    def __init__(self, topic: Topic, inside: Mapping[str, str], site: str, without: set[str]) -> None:
         super().__init__(convert_charrefs=False)
+        self._without = without
         self.out: list[str] = []
         self._topic, self._inside, self._site = topic, inside, site
         self._links: list[str] = []
@@ -196,7 +214,7 @@ class _Alone(HTMLParser):
             self._left_out = (name, depth + (tag == name))
             return
         given = dict(attrs)
-        if "data-online" in given or "data-rest" in given:
+        if "data-online" in given or "data-rest" in given or given.get("data-table") in self._without:
             self._left_out = (tag, 1)
             return
         if tag == "a":

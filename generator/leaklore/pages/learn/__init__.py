@@ -1,0 +1,1 @@
+"""Pages for trainers and learners: exercises made of real cases, questions, progress on the phone, words for customers."""

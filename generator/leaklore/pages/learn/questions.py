@@ -1,0 +1,12 @@
+"""Short questions computed from guide and records."""
+
+from __future__ import annotations
+
+from leaklore.pages.book import Book
+from leaklore.pages.render import Templates
+from leaklore.pages.spec import DataFile, Page
+
+
+def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
+    """Pages and data files."""
+    return [], []

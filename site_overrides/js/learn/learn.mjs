@@ -1,0 +1,1 @@
+// Pages of the learner and the trainer: listens, shows, hands over.

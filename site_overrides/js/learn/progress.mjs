@@ -1,0 +1,1 @@
+// What a learner has done, kept on this phone.

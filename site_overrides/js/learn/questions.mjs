@@ -1,0 +1,1 @@
+// Short questions: drawn, judged.

@@ -1,0 +1,1 @@
+// The unknown case: asks, answers, scores.
