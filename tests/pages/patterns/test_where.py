@@ -1,0 +1,145 @@
+"""The topic "Where it recurs", the summary, and the section's data for machines."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import html5lib
+import pytest
+
+from analysis.builders import case, demo, library
+from leaklore.analysis.patterns.signals import ALL, SORTS
+from leaklore.pages.book import Book
+from leaklore.pages.patterns import names, site, where
+from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.render import Templates
+from leaklore.pages.spec import DataFile, Page
+from leaklore.records.library import Library
+
+TODAY = dt.date(2026, 11, 26)
+
+
+@cache
+def of_demo() -> Topic:
+    book = Book(demo(), TODAY)
+    return where.topic(book, book.patterns, Templates(book))
+
+
+@cache
+def whole() -> tuple[list[Page], list[DataFile]]:
+    book = Book(demo(), TODAY)
+    return site.made(book, Templates(book))
+
+
+def text(markup: object) -> str:
+    tree = html5lib.parse(str(markup), namespaceHTMLElements=False)
+    return " ".join("".join(tree.itertext()).split())
+
+
+def data(name: str) -> dict[str, Any]:
+    (found,) = [f for f in whole()[1] if f.path == f"data/{name}.json"]
+    return dict(json.loads(found.content))
+
+
+def empty(*cases: Any) -> Library:
+    return replace(library(*cases), systems={}, sites={})
+
+
+def test_it_tells_the_two_real_patterns_in_one_sentence_each() -> None:
+    said = text(of_demo().sections)
+    assert re.search(
+        r"Osmere, crew O3, home: 9 flare joint leaks in 77 system-years, 12\.9 times the rest, 95 % 4\.9 to 32\.\d\.",
+        said,
+    )
+    assert re.search(
+        r"Saltmarsh Green phase 2: 6 leaks by formicary corrosion in 88 system-years, 15\.1 times the rest",
+        said,
+    )
+    assert "crew O3" in of_demo().headline
+    assert "Saltmarsh" in of_demo().headline
+
+
+def test_the_false_pattern_is_no_signal_anywhere() -> None:
+    assert "valve-core" not in {s["mode"] for s in data("patterns")["signals"]}
+    assert not re.search(r"crew K1[^.]*valve core", text(of_demo().sections))
+
+
+def test_it_says_how_many_groups_were_looked_at() -> None:
+    told = data("patterns")
+    said = text(of_demo().sections)
+    assert f"{told['groups_looked_at']} groups were looked at" in said
+    assert told["looks"] == told["groups_looked_at"] * (
+        1 + len({leak.mode for leak in Book(demo(), TODAY).patterns.fleet.leaks})
+    )
+
+
+def test_the_file_has_what_it_promises() -> None:
+    told = data("patterns")
+    assert told["version"] == 1
+    assert told["signals"]
+    active = {c.id for c in demo().active}
+    for s in told["signals"]:
+        assert s["by"] in SORTS
+        assert set(s) >= {
+            "by", "group", "mode", "cases", "system_years", "expected", "ratio", "low", "high", "q_value", "ids",
+        }  # fmt: skip
+        assert set(s["ids"]) <= active
+        assert 0 < s["q_value"] <= 0.1
+        assert s["low"] > 1
+        assert s["within"] is None or told["signals"][s["within"]]["mode"] == s["mode"]
+        if s["ratio"] is not None:
+            assert s["low"] <= s["ratio"]
+            assert s["cases"] / s["expected"] == pytest.approx(s["ratio"], rel=1e-4)
+    for name in ("survival", "costs"):
+        assert data(name)["version"] == 1
+
+
+def test_cases_that_are_in_no_rate_are_told_and_linked() -> None:
+    apart = data("patterns")["left_out"]["unproven"]
+    said = text(of_demo().sections)
+    assert f"{len(apart)} cases, since the cause is not proven" in said
+    assert all(number in said for number in apart)
+
+
+def test_every_topic_has_a_page_a_sentence_and_its_tables() -> None:
+    pages, files = whole()
+    summary = text(pages[0].body)
+    topics = site.topics(Book(demo(), TODAY))
+    assert [t.key for t in topics] == ["where", "cost", "watch", "again", "age", "over-time", "changes"]
+    urls = {p.url for p in pages}
+    paths = {f.path for f in files}
+    for topic in topics:
+        assert topic.url in urls
+        assert " ".join(topic.headline.split()) in summary
+        assert topic.headline.endswith(".")
+        for table in topic.tables:
+            assert table.csv in paths
+
+
+def test_a_library_without_a_register_says_what_is_missing() -> None:
+    book = Book(empty(case(1), case(2)), TODAY)
+    topics = site.topics(book)
+    assert "Put the installs into the register" in text(topics[0].sections)
+    for topic in topics:
+        assert topic.headline
+
+
+def test_an_empty_library_has_all_pages_too() -> None:
+    book = Book(empty(), TODAY)
+    pages, _ = site.made(book, Templates(book))
+    assert len(pages) == len(whole()[0])
+
+
+def test_names_of_groups_and_leaks() -> None:
+    lib = demo()
+    assert names.group("crew", ("K1",), lib) == "Ketterwick, crew K1"
+    assert names.group("install-year", ("2021",), lib) == "Installed in 2021"
+    assert names.group("crew", ("X9",), lib) == "Crew X9"
+    assert names.leak("flare-joint", lib) == "flare joint leaks"
+    assert names.leak("rub-through", lib) == "leaks by rub-through"
+    assert names.leak(ALL, lib) == "leaks of all kinds"
