@@ -370,9 +370,10 @@ def test_only_pages_data_and_photos_are_published(everything: Site) -> None:
         f
         for f in everything.files
         if not re.fullmatch(
-            r"(.*/)?index\.html|404\.html|(sitemap|feed)\.xml|css/leaklore\.css|js/(\w+/)*\w+\.m?js|img/\w+\.svg"
+            r"(.*/)?index\.html|404\.html|(sitemap|feed)\.xml|css/leaklore\.css|js/(\w+/)*\w+\.m?js|js/vega-bundle\.(js|LICENSE\.txt)|img/\w+\.svg"
             r"|data/search/(model|words)\.json|data/search/facets\.bin|data/search/(terms/\d+\.bin|hits/(\d+|guide)\.json)"
             r"|worker\.js|app\.webmanifest|icons/app-[\w-]+\.png|data/packs/(core|cases)-[a-z-]+-\d+\.pack"
+            r"|data/patterns/([\w-]+\.csv|patterns\.xlsx)|data/learn/(\w+|unknown/[A-Z]+-\d+-\d+)\.json"
             r"|data/[\w-]+\.(json|csv)|data/schema/\w+\.schema\.json|cases/(?P<id>[A-Z]+-\d+-\d+)/(?P=id)\.yaml"
             r"|photos/[A-Z]+-\d+-\d+/[\w.-]+-\d+-[0-9a-f]{8}\.(avif|jpg)",
             f,

@@ -30,6 +30,11 @@ def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
         for path, what in WHAT.items()
         if path in sizes
     ]
+    shown += [
+        {"path": path, "what": "a table of the section Patterns", "size": f"{number(size / 1000)} kB"}
+        for path, size in sorted(sizes.items())
+        if path.startswith("data/patterns/") and path.endswith(".csv")
+    ]
     body = templates.render(
         "data.html",
         "data/",

@@ -215,12 +215,13 @@ def test_chance_alone_seldom_makes_a_mode_come_back() -> None:
 
 
 def test_the_demo(demo_library: Library) -> None:
-    """Ten returns; screws through the line come back. Each pair is held against its records."""
+    """Ten returns, too few of any one failure to name it. Each pair is held against its records."""
     found = recurrence(fleet_of(demo_library, dt.date(2026, 11, 26)))
     assert len(found.overall.again) == 10
     assert found.overall.comes_back
-    assert [m.mode for m in found.modes if m.comes_back] == ["fastener-puncture"]
+    assert [m.mode for m in found.modes if m.comes_back] == []
     assert [m.mode for m in found.modes if m.again and m.few] == [
+        "fastener-puncture",
         "formicary-corrosion",
         "vibration-crack",
         "rub-through",

@@ -34,7 +34,7 @@ from leaklore.pages.render import Templates
 from leaklore.records.library import Library
 
 TODAY = dt.date(2026, 12, 31)
-EVERYTHING = report.Asked(None, None)
+EVERYTHING = report.Asked(None, None, tables=True)
 SOURCE = """
 {% import "macros.html" as m with context %}{% import "patterns_macros.html" as p with context %}
 <section class="section section--wide" aria-labelledby="{{ key }}-a"><h2 class="section__label" id="{{ key }}-a">Leaks</h2>
@@ -92,6 +92,14 @@ def test_all_topics_stand_in_it_with_their_charts_and_tables(demo_book: Book) ->
             assert f"{part} {key}" in text
     for case in demo_book.library.active[:4]:
         assert case.id in text
+
+
+def test_without_tables_the_charts_stand_alone(demo_book: Book) -> None:
+    html = _html(demo_book, what=report.Asked(None, None))
+    assert "Chart of one" in _words(html)
+    assert "Table of one" not in _words(html)
+    assert "aria-details" not in html
+    assert "in the library’s workbook" in _words(html)
 
 
 def test_the_head_says_what_it_stands_on(demo_book: Book) -> None:
