@@ -10,6 +10,9 @@ from leaklore.analysis.patterns.rates import Floats
 STRIKING = 0.01
 """Only chances below it are worth the discrete correction; above it the plain one is close enough."""
 
+MOST_THRESHOLDS = 80
+"""Of more thresholds so many are worked out, and those between take the next one above."""
+
 
 def chance_of_more(k: Floats, n: Floats, share: Floats) -> Floats:
     """Chance that a group with `share` of the system-years has `k` or more of `n` leaks if all leak alike."""
@@ -61,10 +64,14 @@ def false_discovery_of_counts(p: Floats, n: Floats, share: Floats, weight: Float
 def _expected_alarms(thresholds: Floats, n: Floats, share: Floats, weight: Floats) -> Floats:
     """How many of the tests pass each threshold by chance, counting what each of them can reach at all."""
     chances = tails(n, share)
-    out = np.empty(thresholds.size)
-    for i, t in enumerate(thresholds):
+    asked = np.unique(np.linspace(0, thresholds.size - 1, min(thresholds.size, MOST_THRESHOLDS)).astype(int))
+    told = np.empty(asked.size)
+    for i, t in enumerate(thresholds[asked]):
         below = chances <= (t * weight)[:, None]
-        out[i] = np.where(below, chances, 0.0).max(axis=1).sum()
+        told[i] = np.where(below, chances, 0.0).max(axis=1).sum()
+    out: Floats = told[
+        np.searchsorted(asked, np.arange(thresholds.size))
+    ]  # of the next one above: never too few
     return out
 
 

@@ -38,6 +38,8 @@ LEAD = "Crews, batches, places and equipment that leak more often than the rest,
 FUNNEL = ("crew", "batch", "line-route", "branch", "setting", "kind")
 """Ways of sorting whose groups are drawn; the others stand in the tables."""
 FAR = 0.998
+MOST_STORIES = 12
+"""Told at length of each sort; the table has all."""
 MANY = 60
 """A longer list of cases is left to the page of the failure."""
 
@@ -69,9 +71,11 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
     sections = templates.render(
         "patterns_where.html",
         f"patterns/{KEY}/",
-        installs=installs,
-        equipment=equipment,
-        other=[s for s, _ in other],
+        installs=installs[:MOST_STORIES],
+        equipment=equipment[:MOST_STORIES],
+        other=[s for s, _ in other][:MOST_STORIES],
+        more=sum(max(0, len(x) - MOST_STORIES) for x in (installs, equipment, other)),
+        many=MANY,
         signals=signals,
         fleet=found.fleet,
         looks=told.looks,
