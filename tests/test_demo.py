@@ -357,10 +357,11 @@ def test_the_description_has_the_figures_of_the_smaller_groups_too(demo: Library
 
 
 def test_reading_lists_mix_guide_and_cases(demo: Library) -> None:
-    assert len(demo.reading) == 7
+    assert len(demo.reading) == 9
     for reading in demo.reading:
         kinds = Counter(item.kind for item in reading.items)
-        assert 6 <= len(reading.items) <= 10, reading.key
+        assert 11 <= len(reading.items) <= 15, reading.key
+        assert {"unknown", "questions"} <= set(kinds), reading.key
         assert 2 <= kinds["case"] <= len(reading.items) - 2, reading.key
         assert reading.due_days, reading.key
         assert len(reading.able_to) >= 3, reading.key

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from leaklore.analysis import advice, evaluate, leaks, similar, summary
+from leaklore.analysis import advice, evaluate, leaks, similar, summary, unknown
 from leaklore.analysis import techniques as tech
 from leaklore.analysis.leaks import LeakFigures
 from leaklore.analysis.patterns.findings import Findings
+from leaklore.analysis.unknown import Unknown
 from leaklore.pages.display import Display
 from leaklore.pages.markup import Prose
 from leaklore.pages.photos import Picture
@@ -104,6 +105,11 @@ class Book:
     def patterns(self) -> Findings:
         """What recurs across installs."""
         return Findings(self.library, self.today)
+
+    @cached_property
+    def exercises(self) -> Mapping[str, Unknown]:
+        """Unknown cases, by the number of the case that each is made of."""
+        return {u.case.id: u for u in unknown.exercises(self.library)}
 
     @cached_property
     def pointed_at(self) -> Mapping[str, tuple[Case, ...]]:

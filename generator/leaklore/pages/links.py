@@ -15,6 +15,7 @@ FOLDERS = {
     "branch": "branches",
     "setting": "settings",
     "reading": "reading",
+    "customer": "for-customers",
 }
 
 
@@ -25,7 +26,7 @@ def slug(key: str) -> str:
 
 def address(kind: str, key: str) -> str:
     """Address of a page, with a slash at the end and none at the start."""
-    part = key if kind in ("case", "system") else slug(key)
+    part = key if kind in ("case", "system", "customer") else slug(key)
     return f"{FOLDERS[kind]}/{part}/"
 
 

@@ -1,10 +1,9 @@
-"""Home, search, lists of cases, reading lists, how we count."""
+"""Home, search, lists of cases, how we count."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from math import ceil
 
 from leaklore.analysis import intervals, summary
 from leaklore.pages import links, search
@@ -14,11 +13,9 @@ from leaklore.pages.markup import Prose
 from leaklore.pages.render import Templates
 from leaklore.pages.rows import tally
 from leaklore.pages.spec import Page
-from leaklore.records.model import Case, ReadingItem
+from leaklore.records.model import Case
 
 NEWEST = 40
-WORDS_A_MINUTE = 180
-"""Reading speed for technical text (judgement, no source)."""
 
 
 def pages(book: Book, templates: Templates) -> Iterator[Page]:
@@ -26,7 +23,6 @@ def pages(book: Book, templates: Templates) -> Iterator[Page]:
     yield home(book, templates)
     yield search.page(book, templates)
     yield from case_lists(book, templates)
-    yield from reading(book, templates)
     yield methods(book, templates)
     for old, case in sorted(book.library.former.items()):
         url = links.address("case", old)
@@ -151,60 +147,6 @@ def case_lists(book: Book, templates: Templates) -> Iterator[Page]:
             year,
             True,
         )
-
-
-def reading_minutes(item: ReadingItem, book: Book) -> int:
-    """Minutes to read an item, from its words."""
-    lib = book.library
-    if item.kind == "case":
-        case = lib.by_id.get(item.key)
-        text = f"{case.story} {case.lesson or ''} {case.advice or ''}" if case else ""
-        extra = 1.5  # facts, search and readings beside the story
-    else:
-        text, extra = lib.guide.entries(item.kind)[item.key].body, 0.5
-    return max(1, ceil(len(text.split()) / WORDS_A_MINUTE + extra))
-
-
-def reading(book: Book, templates: Templates) -> Iterator[Page]:
-    """Reading lists."""
-    lib = book.library
-    nouns = {
-        "case": "Case",
-        "mode": "Failure mode",
-        "technique": "Technique",
-        "symptom": "Symptom",
-        "component": "Component",
-        "refrigerant": "Refrigerant",
-    }
-    cards = []
-    for listing in lib.reading:
-        items = []
-        for item in listing.items:
-            what = f"Case {item.key}" if item.kind == "case" else nouns[item.kind]
-            items.append(
-                {
-                    "item": item,
-                    "name": Prose.plain(links.name_of(item.kind, item.key, lib)),
-                    "what": what,
-                    "minutes": reading_minutes(item, book),
-                }
-            )
-        total = sum(int(str(i["minutes"])) for i in items)
-        url = links.address("reading", listing.key)
-        body = templates.render("reading_list.html", url, list=listing, items=items, total=total)
-        yield Page(url, listing.title, f"Reading list: {listing.audience}.", body, "reading")
-        cards.append(
-            {
-                "key": listing.key,
-                "title": listing.title,
-                "audience": listing.audience,
-                "count": f"{len(items)} items, about {total} min",
-            }
-        )
-    lead = "Guide pages and real cases in the order in which they teach best."
-    yield Page(
-        "reading/", "Reading", lead, templates.render("reading.html", "reading/", lists=cards), "reading"
-    )
 
 
 def methods(book: Book, templates: Templates) -> Page:

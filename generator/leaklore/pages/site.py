@@ -20,6 +20,7 @@ from leaklore.pages import (
     trust,
 )
 from leaklore.pages.book import Book
+from leaklore.pages.learn import lists
 from leaklore.pages.learn import site as learn
 from leaklore.pages.patterns import site as section
 from leaklore.pages.render import Templates
@@ -39,10 +40,12 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
     """Makes every page and file; nothing is written."""
     templates = Templates(book, overrides)
     patterns, pattern_files = section.made(book, templates)
+    reading, reading_files = lists.made(book, templates)
     lessons, lesson_files = learn.made(book, templates)
-    files = [*data.files(book), *pattern_files, *lesson_files, feed.feed(book)]
+    files = [*data.files(book), *pattern_files, *reading_files, *lesson_files, feed.feed(book)]
     pages = [
         *listing.pages(book, templates),
+        *reading,
         *case.pages(book, templates),
         *guide.pages(book, templates),
         *groups.pages(book, templates),

@@ -16,15 +16,13 @@ from leaklore.records import guide as guide_files
 from leaklore.records.actions import read_actions
 from leaklore.records.check_guide import check_entries, check_prose, read_guide
 from leaklore.records.gather import Gathered, load
-from leaklore.records.guide import Guide
 from leaklore.records.library import Library
-from leaklore.records.model import Case, Company, ReadingList, Site, System
-from leaklore.records.near import did_you_mean
+from leaklore.records.model import Case, Company, Site, System
 from leaklore.records.parse import short
 from leaklore.records.quantity import Quantity, currency
+from leaklore.records.reading import read_lists
 from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
 from leaklore.records.rules.privacy import looks_private
-from leaklore.records.rules.references import lead_nowhere
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Source, Unreadable
 from leaklore.records.today import today as this_day
@@ -99,7 +97,7 @@ def check(root: Path, *, today: dt.date | None = None, progress: Progress | None
             progress(number, len(files))
     ctx = Context(root, company, guide, systems, frozenset(named), _photos(root), today, register_read)
     good = _apply_rules(opened, ctx, got)
-    reading = _reading(root, got, schemas, guide, ctx)
+    reading = read_lists(root / "reading", got, schemas, good, ctx)
     actions = read_actions(root / "house" / "actions.yaml", got, schemas, sites, ctx)
     check_prose(read, ctx, got)
     library = Library(
@@ -276,73 +274,6 @@ def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Si
                 findings += looks_private((group, i, key), data.get(key, ""))
     got.add(found.path, document, findings)
     return sites, systems, not astray
-
-
-def _reading(
-    root: Path, got: Gathered, schemas: Schemas, guide: Guide, ctx: Context
-) -> tuple[ReadingList, ...]:
-    lists: list[ReadingList] = []
-    first: dict[str, str] = {}
-    for file in source.find_yaml(root / "reading"):
-        loaded = load(file, root, got)
-        if loaded is None:
-            continue
-        found, document = loaded
-        if got.add(found.path, document, schemas.check("reading", document.data)):
-            continue
-        made = convert.reading_list(document.data)
-        findings: list[Finding] = []
-        if made.key != file.stem:
-            findings.append(
-                Finding(
-                    ("key",),
-                    f'key: "{made.key}" and the file name "{file.name}" differ',
-                    f"write key: {file.stem}",
-                    "id/file-name",
-                )
-            )
-        other = first.setdefault(made.key, found.path)
-        if other != found.path:
-            findings.append(
-                Finding(
-                    ("key",),
-                    f'key: "{made.key}" is used by {other} already',
-                    "give this list a name of its own",
-                    "id/twice",
-                )
-            )
-        for i, item in enumerate(made.items):
-            known = ctx.case_ids if item.kind == "case" else guide.entries(item.kind)
-            if item.key not in known:
-                hint = did_you_mean(
-                    item.key,
-                    known,
-                    "write the number of a case, such as case:KW-2025-014"
-                    if item.kind == "case"
-                    else f"write {item.kind}: and a key of the guide",
-                )
-                findings.append(
-                    Finding(
-                        ("items", i, "read"),
-                        f'items[{i}].read: "{item.kind}:{item.key}" leads nowhere',
-                        hint,
-                        "reference/reading",
-                    )
-                )
-        for at, text in _reading_prose(document.data):
-            findings += [*lead_nowhere(at, text, ctx), *looks_private(at, text)]
-        if not got.add(found.path, document, findings):
-            lists.append(made)
-    return tuple(lists)
-
-
-def _reading_prose(data: dict[str, Any]) -> Iterator[tuple[Pointer, str]]:
-    yield ("title",), data["title"]
-    yield ("for",), data["for"]
-    for i, text in enumerate(data.get("able_to", ())):
-        yield ("able_to", i), text
-    for i, item in enumerate(data["items"]):
-        yield ("items", i, "why"), item["why"]
 
 
 def digest_of(result: Library) -> str:

@@ -14,6 +14,7 @@ from leaklore.records.gather import Gathered
 from leaklore.records.guide import Entry, Guide, GuideFile
 from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short
+from leaklore.records.plain import GROUPS, KEYED, Plain, plain_of, usable
 from leaklore.records.rules import Context
 from leaklore.records.rules.references import unknown_references
 from leaklore.records.schema import Schemas
@@ -201,6 +202,29 @@ class _Reader:
                 instead = "keep one of them"
             self._tell(page, (*at, i), message, instead)
 
+    def plain(self, files: Iterable[Path], known: Vocabulary) -> Plain:
+        """Everyday words for the customer, the company's over the shipped."""
+        merged: dict[str, dict[str, Any]] = {group: {} for group in GROUPS}
+        shares: list[Any] = []
+        for file in files:
+            page = self._list_file(file, dict, "a block of groups", "begin with `says:`")
+            if page is None:
+                continue
+            data = page.document.data
+            self.asked.append(Asked("plain", page.source.path, (), data))
+            if "shares" in data and usable("shares", data["shares"]):
+                shares = data["shares"]
+            for group in GROUPS:
+                found = data.get(group)
+                for key, value in found.items() if isinstance(found, dict) else ():
+                    if group in KEYED and not known.has(group, key):
+                        message = f'{group}: "{short(key)}" is not {NOUNS[group]}'
+                        hint = known.suggest(group, key)
+                        self._tell(page, (group, key), message, hint, "reference", on_key=True)
+                    elif usable(group, value):
+                        merged[group][key] = value
+        return plain_of(merged, shares)
+
     def _base(self, file: Path) -> Path:
         return self.root if self.house and file.is_relative_to(self.house) else guide_files.SHIPPED
 
@@ -323,11 +347,13 @@ def read_guide(house: Path, root: Path, got: Gathered) -> GuideRead:
         small=reader.vocabulary(files["vocabulary"]),
         inside=guide_files.containment(lists["components"]),
     )
-    said = reader.spoken(files["spoken"], guide_files.vocabulary_of(guide, {}, {}))
+    known = guide_files.vocabulary_of(guide, {}, {})
+    said = reader.spoken(files["spoken"], known)
     guide = replace(
         guide,
         spoken=said.by_key(),
         grammar={office: tuple(words) for office, words in said.grammar.items()},
+        plain=reader.plain(files["plain"], known),
     )
     return GuideRead(guide, reader.documents, reader.asked)
 

@@ -185,16 +185,32 @@ def _item(data: Data) -> m.ReadingItem:
     return m.ReadingItem(kind, key, data["why"])
 
 
+NEWEST = 12
+"""Cases that a reading list takes by itself where it does not say how many."""
+
+
+def _taken(data: Data) -> m.Taken:
+    return m.Taken(
+        newest=int(data.get("newest", NEWEST)),
+        modes=tuple(data.get("modes", ())),
+        techniques=tuple(data.get("techniques", ())),
+        settings=tuple(data.get("settings", ())),
+        level=data.get("level"),
+        at_least_proof=data.get("at_least_proof", "suspected"),
+    )
+
+
 def reading_list(data: Data) -> m.ReadingList:
-    """One reading list."""
+    """One reading list as written; records/reading.py adds what `from` takes."""
     return m.ReadingList(
         key=data["key"],
         title=data["title"],
         audience=data["for"],
         level=data["level"],
-        items=tuple(_item(i) for i in data["items"]),
+        items=tuple(_item(i) for i in data.get("items", ())),
         due_days=_whole(data, "due_days"),
         able_to=tuple(data.get("able_to", ())),
+        taken=_taken(data["from"]) if "from" in data else None,
     )
 
 

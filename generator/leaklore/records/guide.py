@@ -11,6 +11,7 @@ from typing import Any
 
 from leaklore.problem import Finding
 from leaklore.records import parse, source
+from leaklore.records.plain import Plain
 from leaklore.records.source import Source, Unreadable
 from leaklore.records.vocabulary import Term, Vocabulary, as_terms, spoken_index
 
@@ -84,6 +85,8 @@ class Guide:
     """Kind (`SPOKEN`) -> key -> phrases that people type, beside `name` and `also`."""
     grammar: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Words of a typed search that name no entry, by their office (`GRAMMAR`)."""
+    plain: Plain = field(default_factory=Plain)
+    """Everyday words for the customer's page."""
 
     def entries(self, kind: str) -> Mapping[str, Entry]:
         """Entries of one of `mode`, `technique`, `symptom`, `component`, `refrigerant`."""
@@ -161,7 +164,7 @@ def page_files(house: Path | None) -> dict[tuple[str, str], Path]:
 
 def list_files(house: Path | None) -> dict[str, list[Path]]:
     """Vocabulary file -> the shipped one and the company's additions, in this order."""
-    names = (*LISTS, "cautions", "vocabulary", "spoken")
+    names = (*LISTS, "cautions", "vocabulary", "spoken", "plain")
     found: dict[str, list[Path]] = {}
     for name in names:
         found[name] = [SHIPPED / f"{name}.yaml"]

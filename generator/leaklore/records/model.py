@@ -296,16 +296,34 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class ReadingItem:
-    """One thing to read; `kind` and `key` name it."""
+    """One thing to read or to do; `kind` and `key` name it. `computed`: it came by the list's `taken`."""
 
     kind: str
     key: str
     why: str
+    computed: bool = False
+
+    @property
+    def name(self) -> str:
+        """As lists write it: `case:KW-2025-014`."""
+        return f"{self.kind}:{self.key}"
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """Which cases a reading list takes by itself: the `newest` that match; an empty field lets everything pass."""
+
+    newest: int
+    modes: tuple[str, ...] = ()
+    techniques: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
+    level: str | None = None
+    at_least_proof: Proof = "suspected"
 
 
 @dataclass(frozen=True, slots=True)
 class ReadingList:
-    """Reading that a trainer assigns."""
+    """Reading that a trainer assigns; `items` holds what was written and, after it, what `taken` found."""
 
     key: str
     title: str
@@ -314,6 +332,7 @@ class ReadingList:
     items: tuple[ReadingItem, ...]
     due_days: int | None = None
     able_to: tuple[str, ...] = ()
+    taken: Taken | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,9 +49,26 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "record/page",
     ),
     "explore.mjs": ("explore/filter", "explore/address", "explore/charts", "explore/view", "explore/page"),
-    "learn.mjs": ("learn/progress", "learn/learn"),
+    "learn.mjs": (
+        "learn/progress",
+        "learn/sheet",
+        "learn/out",
+        "learn/gathered",
+        "learn/mine",
+        "learn/trainer",
+        "learn/learn",
+    ),
     "unknown.mjs": ("learn/unknown", "learn/unknown_page"),
-    "questions.mjs": ("learn/questions", "learn/questions_page"),
+    "questions.mjs": (
+        "learn/progress",
+        "learn/questions_make",
+        "learn/questions_pressure",
+        "learn/questions_finding",
+        "learn/questions_rates",
+        "learn/questions_modes",
+        "learn/questions",
+        "learn/questions_page",
+    ),
 }
 """File -> modules in the order in which each needs those before it."""
 _IMPORT = re.compile(r'^import \{ ([\w$]+(?:, [\w$]+)*) \} from "\./([^"]+)\.mjs";\n', re.MULTILINE)
@@ -63,10 +80,13 @@ _OTHER = re.compile(r"^(?:import|export)\b.*", re.MULTILINE)
 
 def join(folder: Path) -> None:
     """Puts the joined files in the place of their parts; a company's own module of the same name is joined."""
-    for target, parts in JOINED.items():
-        text = joined({part: (folder / f"{part}.mjs").read_text("utf-8") for part in parts})
-        for part in parts:
-            (folder / f"{part}.mjs").unlink()
+    made = {
+        target: joined({part: (folder / f"{part}.mjs").read_text("utf-8") for part in parts})
+        for target, parts in JOINED.items()
+    }
+    for part in {part for parts in JOINED.values() for part in parts}:  # a part may be in several
+        (folder / f"{part}.mjs").unlink()
+    for target, text in made.items():
         (folder / target).write_text(text, "utf-8")
     for emptied in [f for f in folder.iterdir() if f.is_dir() and not any(f.iterdir())]:
         emptied.rmdir()

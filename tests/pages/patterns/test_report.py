@@ -24,7 +24,7 @@ from analysis.builders import CASES
 from leaklore.analysis.patterns import exposure
 from leaklore.cli import main
 from leaklore.errors import LeakloreError
-from leaklore.pages import links, printing
+from leaklore.pages import links, paper, printing
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import report
 from leaklore.pages.patterns.drawing import draw
@@ -190,17 +190,17 @@ def test_a_library_without_a_system_still_gives_a_report(demo_book: Book) -> Non
 
 
 def test_on_paper_it_has_text_and_the_companys_name(demo_book: Book, tmp_path: Path) -> None:
-    file = report.write(_html(demo_book), tmp_path / "report.pdf")
-    paper = pypdf.PdfReader(io.BytesIO(file.read_bytes()))
-    pages = [" ".join(page.extract_text().split()) for page in paper.pages]
+    file = paper.write(_html(demo_book), tmp_path / "report.pdf")
+    printed = pypdf.PdfReader(io.BytesIO(file.read_bytes()))
+    pages = [" ".join(page.extract_text().split()) for page in printed.pages]
     assert "KETTERWICK AIR & COLD" in pages[0].upper()
     assert "Headline of two." in pages[0]
     assert len(pages) >= 3, "each topic begins on a page of its own"
     whole = " ".join(pages)
     assert "Axis of one" in whole, "text in charts stays text"
     assert all(c.id in whole for c in demo_book.library.active[:4])
-    assert paper.metadata is not None
-    assert paper.metadata.title == "Leak patterns: Ketterwick Air & Cold"
+    assert printed.metadata is not None
+    assert printed.metadata.title == "Leak patterns: Ketterwick Air & Cold"
 
 
 # What was asked for.
@@ -356,6 +356,6 @@ def test_a_browser_that_fails_is_told_in_a_line_and_the_old_report_stays(
     done = run("-o", "mine.pdf")
     assert done.exit_code == 1
     assert done.stderr == (
-        "leaklore: Chromium made no PDF (it said nothing); write -o report.html and print that from any browser\n"
+        "leaklore: Chromium made no PDF (it said nothing); write -o mine.html and print that from any browser\n"
     )
     assert (here / "mine.pdf").read_bytes() == b"old"

@@ -9,14 +9,12 @@ from contextlib import nullcontext
 from dataclasses import dataclass
 from html import escape
 from html.parser import HTMLParser
-from pathlib import Path
 from urllib.parse import urldefrag, urljoin
 
 from markupsafe import Markup
 
 from leaklore.analysis.patterns import exposure
 from leaklore.errors import LeakloreError
-from leaklore.pages import printing, whole
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import drawing
 from leaklore.pages.patterns.topic import Topic
@@ -75,47 +73,6 @@ def asked(
         hint = did_you_mean(branch, branches, f"write {', '.join(branches)}")
         raise LeakloreError(f'branch "{branch}" is none of the company; {hint}')
     return Asked(day, branch, tables)
-
-
-def place(file: Path | None) -> Path:
-    """Where to write; without a word `report.pdf`, or `report.html` where nothing can print.
-
-    Raises LeakloreError where the ending is another or the folder is missing.
-    """
-    if file is None:
-        return Path("report.pdf" if printing.browser() else "report.html")
-    if file.suffix.lower() not in (".html", ".pdf"):
-        raise LeakloreError(f'"{file}" ends neither in .html nor in .pdf; write -o report.html')
-    if not file.parent.is_dir():
-        raise LeakloreError(f'there is no folder "{file.parent}"; make it first')
-    if file.is_dir():
-        raise LeakloreError(f'"{file}" is a folder; write -o report.html')
-    return file
-
-
-def write(html: str, file: Path) -> Path:
-    """Writes the report to `file` as `place` gave it; a file that is there is replaced at the end.
-
-    Where a PDF was asked for and there is no Chromium it is written as .html beside, and that file is returned.
-    Raises LeakloreError where neither can be, or a file is in the way that nobody named.
-    """
-    target = file
-    if file.suffix.lower() == ".pdf" and printing.browser() is None:
-        target = file.with_suffix(".html")
-        if target.exists():
-            raise LeakloreError(
-                "a PDF needs Chromium, and there is no command `chromium`; "
-                f'"{target}" is there already and stays; write -o {target.name} to replace it'
-            )
-    if target.suffix.lower() == ".pdf":
-        data = printing.pdf(html, "write -o report.html and print that from any browser")
-    else:
-        data = html.encode()
-    try:
-        whole.write(target, data)
-    except OSError as wrong:
-        raise LeakloreError(f'"{target}" can\'t be written ({wrong.strerror})') from None
-    return target
 
 
 @dataclass(frozen=True, slots=True)

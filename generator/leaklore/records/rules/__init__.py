@@ -25,7 +25,7 @@ RULES: dict[str, str] = {
     "schema/…": "types, missing and unknown keys, lengths: what the schema says",
     "register/twice": "keys of the company's settings and of the register are used once",
     "register/site": "a system stands on a site of the register, a crew belongs to a branch",
-    "reference/reading": "what a reading list names exists",
+    "reference/reading": "what a reading list names exists, is named once, and fits what it is named for",
     "reference": "a word is a key of its vocabulary",
     "quantity": "a quantity has a number and a unit of the right dimension",
     "date": "a date is a day that exists",

@@ -1,0 +1,250 @@
+"""What the questions need of a library, as plain data: the browser draws the same questions from it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from leaklore.analysis import advice, readings
+from leaklore.analysis.advice import Adviser
+from leaklore.analysis.questions import numbers, pictures
+from leaklore.analysis.questions.words import (
+    MARKS,
+    MODE_TOPICS,
+    RULES_SI,
+    TEMPLATES,
+    TOPICS,
+    WORDS,
+)
+from leaklore.records.guide import Guide
+from leaklore.records.library import Library
+from leaklore.trade import data, proof, refrigerants, tables
+from leaklore.trade.data import citation
+from leaklore.trade.refrigerants import Refrigerant
+from leaklore.trade.tables import NotInTables
+from leaklore.trade.units import ROOM_TEMPERATURE
+
+VERSION = 1
+SENSES: Mapping[str, str] = {
+    "air-survey": "air",
+    "heated-diode-detector": "air",
+    "infrared-detector": "air",
+    "bagging": "air",
+    "tracer-gas": "air",
+    "visual": "eye",
+    "bubble-test": "eye",
+    "dye": "eye",
+    "ultrasonic": "ear",
+    "section-isolation": "gauge",
+    "standing-pressure": "gauge",
+    "vacuum-hold": "gauge",
+}
+"""What a technique goes by: what fools one by the same sense is no safe wrong answer for another."""
+VAGUE = frozenset(
+    (
+        *(
+            "wind",
+            "fan",
+            "fans",
+            "rain",
+            "valve",
+            "solen",
+            "oil",
+            "insul",
+            "laggi",
+            "liqui",
+            "tempe",
+            "cold",
+            "froze",
+        ),
+        *(
+            "sudde",
+            "quick",
+            "dead",
+            "doors",
+            "exhau",
+            "purgi",
+            "leaki",
+            "leak",
+            "caps",
+            "foam",
+            "vapou",
+            "gas",
+        ),
+        *("insid", "film", "dirt", "bag", "dye", "bubbl"),
+    )
+)
+"""Beginnings of words (five letters) of items that trouble many techniques, or name their own: never wrong answers."""
+
+
+@dataclass(frozen=True)
+class Material:
+    """`content` is plain data, for JSON as it stands; `gases` are the refrigerants it names."""
+
+    content: Mapping[str, Any]
+    gases: Mapping[str, Refrigerant]
+
+
+def material(library: Library, adviser: Adviser | None = None) -> Material:
+    """Of one library. `adviser` is the ranking of causes; made here where it is not given."""
+    guide = library.guide
+    model = adviser or advice.adviser(library.counted, library.active, guide)
+    us = library.company.units == "us"
+    gases = _gases(guide)
+    templates = {**TEMPLATES, **({} if us else {"rules": RULES_SI})}
+    found = {
+        "version": VERSION,
+        "us": us,
+        "titles": dict(TOPICS),
+        "topics": {topic: list(keys) for topic, keys in templates.items()},
+        "words": {key: dict(words) for key, words in WORDS.items()},
+        "marks": dict(MARKS),
+        "numbers": _numbers(us, gases),
+        "names": _names(library),
+        "techniques": {key: _technique(key, guide) for key in guide.techniques},
+        "reading": {"factor": readings.FACTOR, "step": readings.RESOLUTION},
+        "places": _places(guide, "part"),
+        "rooms": _rooms(guide),
+        "survey_before": [t for t in _practice()["survey_before"] if t in guide.techniques],
+        "low": _low(guide),
+        "modes": {topic: _modes(guide, families) for topic, families in MODE_TOPICS.items()},
+        "pictures": pictures.pictures(library, model),
+        "tell_tales": pictures.tell_tales(library),
+        "holds": pictures.holds(library),
+        "sources": _sources(),
+        "kelvin": proof.KNOWN_TEMPERATURE,
+        "laws": list(proof.CONTINUUM),
+        "limits": dict(data.load("rules")["us"]["rules"][0]["thresholds"]),
+        "eu_limits": _eu_limits(),
+        "advice": str(data.load("rules")["advice"]),
+    }
+    return Material(found, gases)
+
+
+def _practice() -> Mapping[str, Any]:
+    found: Mapping[str, Any] = data.load("practice")["order"]
+    return found
+
+
+def _gases(guide: Guide) -> dict[str, Refrigerant]:
+    """Refrigerants of the guide whose properties are in the tables."""
+    out = {}
+    for key, entry in guide.refrigerants.items():
+        gas = refrigerants.of(entry.facts)
+        try:
+            tables.shipped().dew(gas, ROOM_TEMPERATURE)
+        except NotInTables:
+            continue
+        out[key] = gas
+    return out
+
+
+def _numbers(us: bool, gases: Mapping[str, Refrigerant]) -> dict[str, list[Any]]:
+    own = numbers.US if us else numbers.SI
+    named = {
+        name: [
+            key for key in keys if key in gases and (name != "weighed" or gases[key].gwp["ar4"] is not None)
+        ]
+        for name, keys in numbers.GASES.items()
+    }
+    return {name: list(values) for name, values in {**numbers.ANY, **own, **named}.items()}
+
+
+def _names(library: Library) -> dict[str, dict[str, str]]:
+    guide = library.guide
+    return {
+        **{
+            kind: {key: entry.name for key, entry in guide.entries(kind).items()}
+            for kind in ("technique", "mode", "symptom", "component")
+        },
+        "kind": {key: term.name for key, term in guide.small["equipment_kinds"].items()},
+    }
+
+
+def _stems(text: str) -> set[str]:
+    small = {"that", "with", "from", "your", "into", "the", "and", "for", "over", "between", "when", "too"}
+    return {word[:5] for word in re.findall(r"[a-z]{3,}", text.lower()) if word not in small}
+
+
+def _technique(key: str, guide: Guide) -> dict[str, Any]:
+    """What fools it, and what fools others and surely not this one, with whose it is."""
+    entry = guide.techniques[key]
+    own = [str(item) for item in entry["fooled_by"] or ()]
+    stems = set().union(*map(_stems, own)) if own else set()
+    safe = [
+        [str(item), other]
+        for other, facts in guide.techniques.items()
+        if key in SENSES and SENSES.get(other, SENSES[key]) != SENSES[key]
+        for item in facts["fooled_by"] or ()
+        if not _stems(str(item)) & (stems | VAGUE)
+    ]
+    return {"fooled_by": own, "safe": safe, "disturbs": int(entry["disturbs"])}
+
+
+def _places(guide: Guide, kind: str) -> list[str]:
+    return [key for key, entry in guide.components.items() if entry["kind"] == kind]
+
+
+def _met_with(area: str, guide: Guide) -> str:
+    """Name of the list of refrigerants that are met at an area: refrigeration, or air conditioning."""
+    return "cooled-air" if "ductless-split" in (guide.components[area]["kinds"] or ()) else "cooled-rooms"
+
+
+def _rooms(guide: Guide) -> list[dict[str, str]]:
+    """Areas whose air can be surveyed, and in which somebody can stand."""
+    never = _practice()["not_at"]["air-survey"]
+    roomy = {"plant-room", "cold-room", "case-line-up", "ceiling-void", "floor-duct", "indoor-cabinet"}
+    areas = [key for key in _places(guide, "area") if key in roomy and key not in never]
+    return [{"area": key, "gases": _met_with(key, guide)} for key in areas]
+
+
+def _low(guide: Guide) -> list[dict[str, Any]]:
+    """Low places inside an area, with at least three parts of that area that are not low."""
+    out = []
+    for area in _places(guide, "area"):
+        inside = guide.inside.get(area, frozenset())
+        low = [k for k in guide.components if k in inside and guide.components[k]["low"]]
+        parts = [
+            k
+            for k in guide.components
+            if k in inside and guide.components[k]["kind"] == "part" and not guide.components[k]["low"]
+        ]
+        parts = [k for k in parts if not any(k in guide.inside.get(low_one, frozenset()) for low_one in low)]
+        gases = _met_with(area, guide)
+        out += [{"area": area, "gases": gases, "low": k, "others": parts} for k in low if len(parts) >= 3]
+    return out
+
+
+def _modes(guide: Guide, families: tuple[str, ...]) -> dict[str, dict[str, list[str]]]:
+    """Failure modes of some families, with the techniques that the guide holds good and poor for each."""
+    out = {}
+    for key, entry in guide.modes.items():
+        if entry["family"] not in families:
+            continue
+        by = entry["found_by"] or ()
+        good = [t for t, e in guide.techniques.items() if key in (e["good_for"] or ()) and t in by]
+        poor = [t for t, e in guide.techniques.items() if key in (e["poor_for"] or ()) and t not in by]
+        out[key] = {"good": good, "poor": poor}
+    return out
+
+
+def _sources() -> dict[str, str]:
+    """Sources of the rules, in words."""
+    us = data.load("rules")["us"]
+    return {name: _source(us[name]) for name in ("method", "repair", "follow_up")} | {
+        "recheck": _source(data.load("rules")["eu"]["recheck"])
+    }
+
+
+def _eu_limits() -> list[float]:
+    """t CO2e at which the interval of leak checks changes."""
+    eu = data.load("rules")["eu"]
+    found = [row["below_tonnes"] for row in eu["intervals"] if row["below_tonnes"] is not None]
+    return [float(eu["duty"]["least_tonnes"]), *map(float, found)]
+
+
+def _source(entry: Mapping[str, Any]) -> str:
+    found = citation(entry)
+    return MARKS[found.mark].replace("{where}", found.where)

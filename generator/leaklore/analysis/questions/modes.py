@@ -1,0 +1,86 @@
+"""Questions on failure modes: by our cases, and by what the guide holds good for finding them."""
+
+from __future__ import annotations
+
+from leaklore.analysis.questions.question import CHOICES, Maker, Question
+
+
+def fits_best(m: Maker) -> Question | None:
+    """Which failure mode fits the findings of a case; the wrong ones are those that it is mistaken for."""
+    pictures = m.material["pictures"][m.topic]
+    if not pictures:
+        return None
+    mode = m.chance.pick(sorted({one["mode"] for one in pictures}))
+    seen = m.chance.pick([one for one in pictures if one["mode"] == mode])
+
+    def signs(name: str) -> str:
+        return "; ".join(_lower(m.named("symptom", key)) for key in seen[name])
+
+    kind = m.named("kind", seen["kind"])
+    unit = m.say("unit-no-age", kind=kind)
+    if seen["age"] is not None:
+        unit = m.say("unit", kind=kind, age=m.write(seen["age"], "span"))
+    slots = {
+        "unit": unit,
+        "seen": signs("seen"),
+        "absent": m.say("absent", absent=signs("absent")) if seen["absent"] else "",
+        "right": m.named("mode", mode),
+        "second": m.named("mode", seen["second"]),
+        "p": m.write(seen["p"], "share"),
+        "q": m.write(seen["q"], "share"),
+        "n": str(seen["n"]),
+        "cases": str(seen["cases"]),
+    }
+    wrong = [m.named("mode", key) for key in seen["wrong"]]
+    return m.asked([m.named("mode", mode)], wrong, f"mode:{mode}", slots)
+
+
+def _lower(name: str) -> str:
+    """A name inside a sentence."""
+    return name if name[:2].isupper() else name[:1].lower() + name[1:]
+
+
+def tell_tale(m: Maker) -> Question | None:
+    """Which finding speaks for a mode, against one that it is mistaken for."""
+    pairs = m.material["tell_tales"][m.topic]
+    if not pairs:
+        return None
+    pair = m.chance.pick(pairs)
+    found = m.chance.pick(pair["right"])
+    wrong = m.chance.shuffled(pair["wrong"])[: CHOICES - 1]
+    low, high, other_low, other_high = (m.write(end, "share") for end in found["ends"])
+    slots = {
+        "mode": m.named("mode", pair["mode"]),
+        "other": m.named("mode", pair["other"]),
+        "sign": m.named("symptom", found["sign"]),
+        "a": str(found["a"]),
+        "n": str(pair["n"]),
+        "b": str(found["b"]),
+        "m": str(pair["m"]),
+        "interval": m.say("interval", low=low, high=high),
+        "other-interval": m.say("interval", low=other_low, high=other_high),
+    }
+    names = [m.named("symptom", key) for key in wrong]
+    return m.asked([m.named("symptom", found["sign"])], names, f"mode:{pair['mode']}", slots)
+
+
+def finds_mode(m: Maker) -> Question | None:
+    """Which technique is likeliest to find a mode."""
+    return _technique_for(m, "good", "poor")
+
+
+def misses_mode(m: Maker) -> Question | None:
+    """Which technique is likeliest to miss a mode."""
+    return _technique_for(m, "poor", "good")
+
+
+def _technique_for(m: Maker, right: str, wrong: str) -> Question | None:
+    modes = m.material["modes"][m.topic]
+    able = [key for key, by in modes.items() if by[right] and len(by[wrong]) >= CHOICES - 1]
+    if not able:
+        return None
+    mode = m.chance.pick(able)
+    chosen = m.named("technique", m.chance.pick(modes[mode][right]))
+    others = [m.named("technique", key) for key in m.chance.shuffled(modes[mode][wrong])[: CHOICES - 1]]
+    slots = {"mode": m.named("mode", mode), "right": chosen, "others": ", ".join(others)}
+    return m.asked([chosen], others, f"mode:{mode}", slots)

@@ -1,0 +1,78 @@
+// What leaves the learner's and the trainer's pages: files, tables for spreadsheets, links; and days as the site writes them.
+
+const BLOB_LASTS = 60_000; // ms; a slow phone still reads the file after the press
+const SHORT = { day: "numeric", month: "short" };
+
+// "3 February 2025" of "2025-02-03".
+export function dayWritten(day) {
+  return new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+}
+
+export function dayShort(day) {
+  return new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", SHORT);
+}
+
+export function many(n, one, more = `${one}s`) {
+  return `${n} ${n === 1 ? one : more}`;
+}
+
+export function saveFile(file) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(file);
+  link.download = file.name;
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(link.href), BLOB_LASTS);
+}
+
+// "shared", "kept" where the person thought better of it, or "file". Browsers that pass on no JSON pass on its text.
+export async function giveOn(file, title) {
+  const asFile = { files: [file], title };
+  const asText = { text: await file.text(), title };
+  for (const what of [asFile, asText]) {
+    if (!navigator.share || !navigator.canShare?.(what)) continue;
+    try {
+      await navigator.share(what);
+      return "shared";
+    } catch (fault) {
+      if (fault.name === "AbortError") return "kept";
+    }
+  }
+  saveFile(file);
+  return "file";
+}
+
+// A cell that no spreadsheet takes for a formula.
+function csvCell(value) {
+  const text = value === null || value === undefined ? "" : String(value);
+  const safe = typeof value === "string" && /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
+}
+
+// RFC 4180, with the mark that tells spreadsheets it is UTF-8.
+export function csvOf(rows) {
+  return `\ufeff${rows.map((row) => row.map(csvCell).join(",")).join("\r\n")}\r\n`;
+}
+
+// The JSON objects that stand in a text one after another, whatever is between them; an object that never ends is told whole.
+export function objectsIn(text) {
+  const found = [];
+  let [depth, start, quoted] = [0, 0, false];
+  for (let i = 0; i < text.length; i += 1) {
+    const sign = text[i];
+    if (quoted) {
+      if (sign === "\\") i += 1;
+      else if (sign === '"') quoted = false;
+    } else if (sign === '"' && depth) quoted = true;
+    else if (sign === "{") {
+      if (!depth) start = i;
+      depth += 1;
+    } else if (sign === "}" && depth) {
+      depth -= 1;
+      if (!depth) found.push(text.slice(start, i + 1));
+    }
+  }
+  if (depth) found.push(text.slice(start));
+  return found;
+}

@@ -1,0 +1,66 @@
+// Questions on failure modes: the twin of generator/leaklore/analysis/questions/modes.py.
+import { CHOICES } from "./questions_make.mjs";
+
+// A name inside a sentence.
+function lowerFirst(name) {
+  const start = name.slice(0, 2);
+  const capitals = start === start.toUpperCase() && start !== start.toLowerCase();
+  return capitals ? name : name.slice(0, 1).toLowerCase() + name.slice(1);
+}
+
+export function askFitsBest(m) {
+  const pictures = m.material.pictures[m.topic];
+  if (!pictures.length) return null;
+  const mode = m.chance.pick([...new Set(pictures.map((one) => one.mode))].sort());
+  const seen = m.chance.pick(pictures.filter((one) => one.mode === mode));
+  const signs = (name) => seen[name].map((key) => lowerFirst(m.named("symptom", key))).join("; ");
+  const kind = m.named("kind", seen.kind);
+  const unit = seen.age === null ? m.say("unit-no-age", { kind }) : m.say("unit", { kind, age: m.write(seen.age, "span") });
+  const slots = {
+    unit,
+    seen: signs("seen"),
+    absent: seen.absent.length ? m.say("absent", { absent: signs("absent") }) : "",
+    right: m.named("mode", mode),
+    second: m.named("mode", seen.second),
+    p: m.write(seen.p, "share"),
+    q: m.write(seen.q, "share"),
+    n: String(seen.n),
+    cases: String(seen.cases),
+  };
+  return m.asked([m.named("mode", mode)], seen.wrong.map((key) => m.named("mode", key)), `mode:${mode}`, slots);
+}
+
+export function askTellTale(m) {
+  const pairs = m.material.tell_tales[m.topic];
+  if (!pairs.length) return null;
+  const pair = m.chance.pick(pairs);
+  const found = m.chance.pick(pair.right);
+  const wrong = m.few(pair.wrong);
+  const [low, high, otherLow, otherHigh] = found.ends.map((end) => m.write(end, "share"));
+  const slots = {
+    mode: m.named("mode", pair.mode),
+    other: m.named("mode", pair.other),
+    sign: m.named("symptom", found.sign),
+    a: String(found.a),
+    n: String(pair.n),
+    b: String(found.b),
+    m: String(pair.m),
+    interval: m.say("interval", { low, high }),
+    "other-interval": m.say("interval", { low: otherLow, high: otherHigh }),
+  };
+  return m.asked([m.named("symptom", found.sign)], wrong.map((key) => m.named("symptom", key)), `mode:${pair.mode}`, slots);
+}
+
+function techniqueFor(m, right, wrong) {
+  const modes = m.material.modes[m.topic];
+  const able = Object.keys(modes).filter((key) => modes[key][right].length && modes[key][wrong].length >= CHOICES - 1);
+  if (!able.length) return null;
+  const mode = m.chance.pick(able);
+  const chosen = m.named("technique", m.chance.pick(modes[mode][right]));
+  const others = m.few(modes[mode][wrong]).map((key) => m.named("technique", key));
+  const slots = { mode: m.named("mode", mode), right: chosen, others: others.join(", ") };
+  return m.asked([chosen], others, `mode:${mode}`, slots);
+}
+
+export const askFindsMode = (m) => techniqueFor(m, "good", "poor");
+export const askMissesMode = (m) => techniqueFor(m, "poor", "good");

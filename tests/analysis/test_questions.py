@@ -1,0 +1,267 @@
+"""Short questions: one right answer, clear of the wrong ones, the same for the same seed, and true of the library."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from analysis.builders import demo
+from leaklore.analysis.causes import FREQUENCY
+from leaklore.analysis.intervals import FEW
+from leaklore.analysis.questions.chance import Chance
+from leaklore.analysis.questions.draw import MIXED, draw, one, topics
+from leaklore.analysis.questions.material import SENSES, Material, material
+from leaklore.analysis.questions.question import CLEAR, Question, Write, capital
+from leaklore.analysis.questions.words import TEMPLATES, TOPICS, WORDS
+from leaklore.pages.learn.questions import writer
+from leaklore.records.library import Library
+from leaklore.records.model import HoldTest
+from leaklore.records.quantity import read
+from leaklore.trade import proof, refrigerants, tables
+from leaklore.trade.units import DAY, HOUR, INCH, OUNCE_PER_YEAR, POUND, YEAR
+
+EACH = 300
+
+
+@cache
+def library(units: str = "us") -> Library:
+    return replace(demo(), company=replace(demo().company, units=units))
+
+
+@cache
+def made(units: str = "us") -> tuple[Material, Write]:
+    return material(library(units)), writer(library(units))
+
+
+def every(units: str, each: int = EACH) -> Iterator[Question]:
+    """Many questions of every template of every topic."""
+    found, write = made(units)
+    for topic, keys in found.content["topics"].items():
+        for key in keys:
+            for seed in range(each):
+                question = one(topic, key, seed, found, write)
+                assert question is not None, (topic, key)
+                yield question
+
+
+def test_enough_of_them() -> None:
+    """At least twelve templates in at least five topics, each with its sentences."""
+    keys = {key for keys in TEMPLATES.values() for key in keys}
+    assert len(keys) >= 12
+    assert len(TOPICS) >= 5
+    assert keys <= set(WORDS)
+    assert set(topics(*made())) == set(TOPICS)
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_one_right_answer_among_four_that_read_differently(units: str) -> None:
+    """Thousands of draws: never two right where one is asked, never a right one that stands twice, no slot left open."""
+    for q in every(units):
+        assert len(q.choices) == 4 == len(set(q.choices)), q
+        assert all(0 <= i < 4 for i in q.right)
+        assert len(set(q.right)) == len(q.right)
+        assert 1 <= len(q.right) <= 3 if q.several else len(q.right) == 1, q
+        assert q.explanation.endswith((".", ")", "other.")) or q.explanation.endswith(")."), q.explanation
+        for text in (q.text, q.explanation, *q.choices):
+            assert "{" not in text, text
+            assert "  " not in text, text
+            assert text == text.strip(), text
+
+
+def _figure(text: str) -> float | None:
+    """A choice that is a figure, in one unit of its kind; None for words and days."""
+    found = re.fullmatch(r"(?:About |It (?:rises|falls) by about )?(−?[\d.\u202f]+)[\xa0\u202f](.+)", text)
+    if not found or found[2].startswith(("January", "February")) or re.search(r"\d{4}$", text):
+        return None
+    sign = -1 if "falls" in text else 1
+    scale = {"oz": 1 / 16, "g": 1e-3, "min": 60, "h": 3600, "days": 86_400}.get(found[2], 1.0)
+    return sign * float(found[1].replace("\u202f", "")) * scale
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_wrong_figures_are_clear_of_the_right_one(units: str) -> None:
+    """As printed, each is at least CLEAR away (less what two digits can round)."""
+    held = 0
+    for q in every(units):
+        if q.several:
+            continue
+        right = _figure(q.choices[q.right[0]])
+        for i, text in enumerate(q.choices):
+            wrong = _figure(text)
+            if i in q.right or right is None or wrong is None:
+                continue
+            assert abs(right - wrong) >= (CLEAR - 0.04) * max(abs(right), abs(wrong)), q
+            held += 1
+    assert held > 4000
+
+
+def test_the_place_of_the_right_answer_tells_nothing_much() -> None:
+    """No template has its right answer at one place more than two times in three."""
+    found, write = made()
+    for topic, keys in TEMPLATES.items():
+        for key in keys:
+            at = [0] * 4
+            for seed in range(EACH):
+                question = one(topic, key, seed, found, write)
+                assert question is not None
+                at[question.right[0]] += 1
+            assert max(at) < EACH * 0.67, (topic, key, at)
+
+
+def test_the_same_seed_gives_the_same_and_another_other_ones() -> None:
+    """Whole draws."""
+    for topic in (*TOPICS, MIXED):
+        first = draw(topic, 11, 8, *made())
+        assert draw(topic, 11, 8, *made()) == first
+        assert draw(topic, 12, 8, *made()) != first
+        assert len({(q.text, q.choices) for q in first}) == len(first) == 8
+
+
+def test_templates_take_turns() -> None:
+    """A draw as long as the topic has templates asks each once."""
+    for topic, keys in TEMPLATES.items():
+        assert sorted(q.key for q in draw(topic, 3, len(keys), *made())) == sorted(keys)
+    assert {q.topic for q in draw(MIXED, 3, 40, *made())} == set(TOPICS)
+
+
+def test_chance_is_mulberry32() -> None:
+    """Against the generator written out anew, in unbounded arithmetic and from its published C."""
+
+    def published(a: int, n: int) -> list[int]:
+        out = []
+        for _ in range(n):
+            a = (a + 0x6D2B79F5) % 2**32
+            z = a
+            z = (z ^ z >> 15) * (z | 1) % 2**32
+            z = z ^ (z + (z ^ z >> 7) * (z | 61)) % 2**32
+            out.append(z ^ z >> 14)
+        return out
+
+    for seed in (0, 1, 42, 2**32 - 1):
+        chance = Chance(seed)
+        assert [chance.whole() for _ in range(500)] == published(seed, 500)
+
+
+def test_shuffles_are_even() -> None:
+    """Each item comes first about as often as any other."""
+    chance = Chance(1)
+    first = [0] * 4
+    for _ in range(8000):
+        first[chance.shuffled([0, 1, 2, 3])[0]] += 1
+    assert all(abs(n - 2000) < 5 * 39 for n in first)  # five standard deviations
+
+
+def _si(text: str) -> float:
+    number, unit = text.split("\xa0", 1)
+    value = float(number.replace("\u202f", ""))
+    factors = {
+        "oz/yr": OUNCE_PER_YEAR,
+        "lb/yr": POUND / YEAR,
+        "in³": INCH**3,
+        "min": 60.0,
+        "h": HOUR,
+        "days": DAY,
+    }
+    return value * factors[unit]
+
+
+def test_the_hold_called_long_enough_proves_and_the_next_shorter_does_not() -> None:
+    """By the judgement of hold tests that the case pages use, on the printed figures."""
+    for q in list(every("us", 60)):
+        if q.key != "hold-long-enough":
+            continue
+        said = re.search(r"leak of ([^ ]+/yr) of (\S+) was.* holds ([^ ]+) and .* at ([^ ]+)\. Two", q.text)
+        assert said is not None
+        pressure = read(said[4].replace("\xa0", " "), "pressure")
+        room = read("68 degF", "temperature")
+        gas = refrigerants.of(library().guide.refrigerants[said[2]].facts)
+        holds = sorted(_si(c) for c in q.choices)
+        longest_first = holds.index(_si(q.choices[q.right[0]]))
+        for i, seconds in enumerate(holds):
+            test = HoldTest(
+                "nitrogen", pressure, pressure, replace(read("1 h", "duration"), si=seconds), room, room
+            )
+            verdict = proof.hold(test, gas, _si(said[1]), _si(said[3]), tables.shipped()).verdict
+            assert (verdict == "proves") == (i >= longest_first), q
+
+
+def test_pictures_are_of_proven_cases_and_mistaken_modes() -> None:
+    """The right mode is what was proven; the wrong ones lead with those that the guide says it is mistaken for."""
+    found, _ = made()
+    cases = library().by_id
+    told = 0
+    for pictures in found.content["pictures"].values():
+        for picture in pictures:
+            case = cases[picture["case"]]
+            assert case.counted
+            assert case.cause.mode == picture["mode"] not in picture["wrong"]
+            assert set(picture["seen"]) == set(case.symptoms)
+            assert picture["n"] == sum(c.cause.mode == case.cause.mode for c in library().counted) >= FEW
+            assert picture["p"] >= 2 * picture["q"] or picture["second"] not in picture["wrong"]
+            mistaken = library().guide.modes[picture["mode"]]["mistaken_for"]
+            told += bool(set(picture["wrong"]) & set(mistaken))
+    assert told >= 50
+
+
+def test_tell_tales_are_counted() -> None:
+    """Counts by a plain loop over the library, and the guide's word on the same side."""
+    lib = library()
+    for pairs in made()[0].content["tell_tales"].values():
+        for pair in pairs:
+            mine = [c for c in lib.counted if c.cause.mode == pair["mode"]]
+            theirs = [c for c in lib.counted if c.cause.mode == pair["other"]]
+            assert (len(mine), len(theirs)) == (pair["n"], pair["m"])
+            assert min(len(mine), len(theirs)) >= FEW
+
+            def expected(mode: str, symptom: str) -> float:
+                listed = lib.guide.modes[mode]["symptoms"]
+                return max((FREQUENCY[w] for w, found in listed.items() if symptom in found), default=0.02)
+
+            for sign in pair["right"]:
+                assert sign["a"] == sum(sign["sign"] in c.symptoms for c in mine)
+                assert sign["b"] == sum(sign["sign"] in c.symptoms for c in theirs)
+                assert sign["a"] / len(mine) > 2 * sign["b"] / len(theirs)
+                assert expected(pair["mode"], sign["sign"]) >= 3 * expected(pair["other"], sign["sign"])
+            for symptom in pair["wrong"]:
+                share = [sum(symptom in c.symptoms for c in some) / len(some) for some in (mine, theirs)]
+                assert share[0] <= share[1]
+                assert share[1] > 0
+
+
+def test_what_fools_a_technique_is_its_own() -> None:
+    """The right item stands on its guide page; the wrong ones stand on pages of techniques that go by another sense."""
+    techniques = library().guide.techniques
+    for q in every("us", 100):
+        if q.key != "fools":
+            continue
+        technique = q.link.removeprefix("technique:")
+        listed = {k: [capital(item) for item in e["fooled_by"]] for k, e in techniques.items()}
+        own = listed[technique]
+        for i, text in enumerate(q.choices):
+            assert (text in own) == (i in q.right), q
+            of = [k for k, items in listed.items() if text in items]
+            assert i in q.right or all(SENSES[k] != SENSES[technique] for k in of), q
+
+
+def test_units_of_the_company() -> None:
+    """No question of a company in US units speaks of kilograms, bars or degrees Celsius, but for t CO2e; nor the other way round."""
+    foreign = {"us": r"\xa0(?:kg|g|bar|°C|litres)\b", "si": r"\xa0(?:lb|oz|psig|psi|°F|in³)\b"}
+    for units, pattern in foreign.items():
+        for q in every(units, 60):
+            if q.key in ("co2e", "repair-due", "check-interval"):
+                continue
+            assert not re.search(pattern, " ".join((q.text, q.explanation, *q.choices))), q
+
+
+def test_a_library_without_cases_still_asks() -> None:
+    """What needs cases is left out; the rest stays."""
+    empty = replace(demo(), cases=(), systems={}, sites={})
+    found, write = material(empty), writer(empty)
+    asked = topics(found, write)
+    assert {"detectors", "pressure-tests", "leak-rate", "order-of-checks", "rules"} <= set(asked)
+    keys = {q.key for topic in asked for q in draw(topic, 5, 12, found, write)}
+    assert not keys & {"fits-best", "tell-tale", "hold-case"}

@@ -1,0 +1,1 @@
+"""Assignments, progress, result sheets and packages."""
