@@ -201,6 +201,13 @@ class Lms:
 
         return Here
 
+    def ended(self) -> bool:
+        """Whether this session has been terminated."""
+        verbs = {
+            s["verb"]["id"] for s in self.statements if s["context"]["extensions"][SESSION] == self.session
+        }
+        return f"{VERBS}terminated" in verbs
+
     def verbs(self) -> list[str]:
         """Verbs of this session in their order, each statement judged by the rules."""
         mine = [s for s in self.statements if s["context"]["extensions"][SESSION] == self.session]
@@ -278,10 +285,17 @@ def quiet(page: Page, *but: str) -> None:
     assert [s for s in said if not any(b in s for b in but)] == []
 
 
+LOADED = """() => {
+  const frame = document.querySelector("[data-frame]");
+  return frame.contentDocument?.readyState === "complete" && frame.contentWindow.location.href === frame.src;
+}"""
+
+
 def item(page: Page) -> Frame:
-    """The frame of the item, loaded."""
-    frame = page.frame(name="item") or next(f for f in page.frames if f.name == "item")
-    frame.wait_for_load_state()
+    """The frame of the item that was opened last, loaded and listened to."""
+    frame = next(f for f in page.frames if f.name == "item")
+    assert frame.parent_frame is not None
+    frame.parent_frame.wait_for_function(LOADED)
     frame.wait_for_selector("main")
     return frame
 
@@ -392,7 +406,10 @@ def test_failed_then_passed_in_a_later_session_of_the_registration(
     launched(window, lms, hosts, QUESTIONS)
     told(item(window), QUESTIONS, 3, 10)
     window.goto("about:blank")  # closed without a word: the statements go while the page is left
-    window.wait_for_timeout(300)
+    for _ in range(50):
+        if lms.ended():
+            break
+        window.wait_for_timeout(100)
     assert lms.verbs() == ["initialized", "completed", "failed", "terminated"]
     lms.begin()
     launched(window, lms, hosts, QUESTIONS)
@@ -613,8 +630,10 @@ def test_links_of_a_script_stay_in_the_course_or_become_text(
     inside(window)
     frame = item(window)
     frame.evaluate("""() => document.querySelector("main").insertAdjacentHTML("beforeend",
-      '<a id="in" href="../../../cases/KW-2025-002/">there</a> <a id="out" href="../../../guide/">gone</a>')""")
+      '<a id="in" href="../../../cases/KW-2025-002/">there</a> <a id="out" href="../../../guide/">gone</a> <a id="more" href="../../../reading/questions/?topic=rules">rules</a>')""")
     frame.click("#out")
+    frame.click("#more")
+    expect(frame.locator("main")).to_contain_text("rules (not part of this course)")
     expect(frame.locator("main")).to_contain_text("gone (not part of this course)")
     frame.click("#in")
     frame.wait_for_url("**/cases/KW-2025-002/index.html")

@@ -39,7 +39,7 @@ def test_the_code_on_a_sheet_opens_the_link() -> None:
     ]
     html = assign.sheet(book(LIBRARY), given)
     codes = re.findall(r'viewBox="0 0 (\d+) \d+"[^>]*><path d="([^"]+)"', html)
-    assert [read(modules(int(side), path))[0] for side, path in codes] == [a.url for a in given]
+    assert [read(modules(int(side), path))[1] for side, path in codes] == [a.url for a in given]
     assert "10 December 2026" in html
     assert "script" not in html
 

@@ -39,7 +39,9 @@ POINTERS = (
     "form",
 )
 CSS_ADDRESS = re.compile(r"""url\(\s*["']?([^"')]+)["']?\s*\)|@import\s+["']([^"']+)["']""")
-JS_IMPORT = re.compile(r"""(?:\bfrom\s+|\bimport\s*\(?\s*|\bnew URL\(\s*)["']([^"']+)["']""")
+JS_IMPORT = re.compile(
+    r"""(?:\bfrom\s+|\bimport\s*\(?\s*)["']([^"']+)["']|\bnew URL\(\s*["']([^"']+)["']\s*,\s*import\.meta"""
+)
 COMMENT = re.compile(r"/\*.*?\*/|^\s*//[^\n]*", re.DOTALL | re.MULTILINE)
 XML_ID = re.compile(r"""\sid=["']([^"']+)["']""")
 REFRESH = re.compile(r"url\s*=\s*(\S+)", re.IGNORECASE)

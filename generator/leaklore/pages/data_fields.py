@@ -187,6 +187,7 @@ WHAT = {
     "data/costs.json": "what leaks, wrong first diagnoses and techniques cost",
     "data/patterns/patterns.xlsx": "all tables of the section Patterns as one workbook",
     "data/explore.json": "the leaks that the explorer filters",
+    "data/learn/evidence.json": "company and the topic of each item, for progress and trainers",
     "data/learn/lists.json": "reading lists with their items, minutes and addresses",
     "data/record.json": "what the form for a new case asks and checks with: words, units, limits",
     "feed.xml": "Atom feed of the newest cases",

@@ -30,7 +30,17 @@ FILES_A_PACK = 96
 MOST_BYTES = 3_000_000
 """A pack ends after so many characters, unpacked."""
 NUMBER_LINE = 'const NUMBER = "";'
-_LIBRARY = ("cases/", "for-customers/", "systems/", "branches/", "settings/", "reading/", "data/", "feed.xml", "sitemap.xml")
+_LIBRARY = (
+    "cases/",
+    "for-customers/",
+    "systems/",
+    "branches/",
+    "settings/",
+    "reading/",
+    "data/",
+    "feed.xml",
+    "sitemap.xml",
+)
 _LATER = ("js/vega-bundle", "js/explore.mjs", "patterns/")
 """The section for managers: kept with the cases, not at the first visit of a phone."""
 _PARTS = ("css/", "js/", "img/", "icons/", "app.webmanifest")
@@ -39,6 +49,8 @@ _CORE_DATA = (
     "data/bench.json",
     "data/trade.json",
     "data/record",
+    "data/learn/lists.json",
+    "data/learn/questions.json",
     "data/systems.json",
     "data/schema/case.schema.json",
     SHELL,

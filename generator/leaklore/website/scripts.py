@@ -7,6 +7,7 @@ that no other joined module has; the names are checked here, so that a clash fai
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
 
@@ -71,6 +72,8 @@ JOINED: Mapping[str, tuple[str, ...]] = {
     ),
 }
 """File -> modules in the order in which each needs those before it."""
+PACKAGE = "package"
+"""Modules of packages for a learning management system: no page of the site has them."""
 _IMPORT = re.compile(r'^import \{ ([\w$]+(?:, [\w$]+)*) \} from "\./([^"]+)\.mjs";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
 _EXPORTED = re.compile(r"^export (?:async )?(?:function\*?|class|const|let)\s+([\w$]+)", re.MULTILINE)
@@ -88,6 +91,7 @@ def join(folder: Path) -> None:
         (folder / f"{part}.mjs").unlink()
     for target, text in made.items():
         (folder / target).write_text(text, "utf-8")
+    shutil.rmtree(folder / PACKAGE, ignore_errors=True)
     for emptied in [f for f in folder.iterdir() if f.is_dir() and not any(f.iterdir())]:
         emptied.rmdir()
 

@@ -38,7 +38,8 @@ class Words {
   }
 
   part(name) {
-    return this.page.querySelector(`template[data-part="${name}"]`).content.firstElementChild.cloneNode(true);
+    const { content } = this.page.querySelector(`template[data-part="${name}"]`);
+    return (content.querySelector("[data-row]") ?? content.firstElementChild).cloneNode(true);
   }
 
   state(did) {

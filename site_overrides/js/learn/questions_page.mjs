@@ -22,7 +22,8 @@ class QuestionsPage {
   }
 
   piece(name) {
-    return this.page.querySelector(`template[data-part="${name}"]`).content.firstElementChild.cloneNode(true);
+    const { content } = this.page.querySelector(`template[data-part="${name}"]`);
+    return (content.querySelector("[data-row]") ?? content.firstElementChild).cloneNode(true);
   }
 
   // What came back by today; none where the phone keeps nothing.

@@ -25,7 +25,8 @@ class UnknownPage {
 
   // A part with its slots filled; a slot without a value goes away.
   part(name, values, kind = "part") {
-    const part = this.page.querySelector(`template[data-${kind}="${name}"]`).content.firstElementChild.cloneNode(true);
+    const { content } = this.page.querySelector(`template[data-${kind}="${name}"]`);
+    const part = (content.querySelector("[data-row]") ?? content.firstElementChild).cloneNode(true);
     for (const slot of [part, ...part.querySelectorAll("[data-slot]")]) {
       if (!slot.dataset.slot) continue;
       const value = values[slot.dataset.slot];

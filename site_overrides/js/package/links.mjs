@@ -6,11 +6,11 @@ const pages = fetch(new URL("contents.json", TOP)).then((reply) => reply.json())
 
 document.addEventListener("click", async (event) => {
   const link = event.target instanceof Element ? event.target.closest("a[href]") : null;
-  const to = link ? new URL(link.href) : null;
-  if (!to || !to.href.startsWith(TOP.href) || !to.pathname.endsWith("/")) return;
+  const to = link && !link.getAttribute("href").startsWith("#") ? new URL(link.href) : null;
+  if (!to || !to.href.startsWith(TOP.href) || !(to.pathname.endsWith("/") || to.search)) return;
   event.preventDefault();
-  to.pathname += "index.html";
-  const inside = await pages.catch(() => new Set());
-  if (inside.has(decodeURIComponent(to.pathname.slice(TOP.pathname.length)))) location.assign(to);
+  if (to.pathname.endsWith("/")) to.pathname += "index.html";
+  const reached = await pages.catch(() => new Set());
+  if (reached.has(decodeURIComponent(to.pathname.slice(TOP.pathname.length) + to.search))) location.assign(to);
   else link.replaceWith(`${link.textContent} (not part of this course)`);
 });

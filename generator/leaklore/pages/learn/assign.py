@@ -47,14 +47,14 @@ def given(
     """Assignments of a list to learners. Raises LeakloreError for what is no list, initials, day or address."""
     listing, base = listed(library, key), labels.base(library, address)
     day = _day(due, today) if due is not None else None
-    out = []
-    for typed in dict.fromkeys(initials):
+    out: dict[str, Assignment] = {}
+    for typed in initials:
         who = re.sub(r"[\s.]", "", typed).upper()
         if not INITIALS.fullmatch(who):
             raise LeakloreError(f'"{typed}" are no initials; write one to four letters or digits, e.g. AB')
         asked = {"list": key, "for": who} | ({"due": day.isoformat()} if day else {})
-        out.append(Assignment(listing, who, day, f"{base}{MINE}?{urlencode(asked)}"))
-    return out
+        out[who] = Assignment(listing, who, day, f"{base}{MINE}?{urlencode(asked)}")
+    return list(out.values())
 
 
 def sheet(book: Book, assignments: Sequence[Assignment]) -> str:

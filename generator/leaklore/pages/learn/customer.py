@@ -48,7 +48,7 @@ def _mode_page(key: str, book: Book, templates: Templates) -> Page:
     url = links.address("customer", key)
     body = _body(url, sheet, way, [Fact("What we call it", entry.name)], "", book, templates)
     title = f"For the customer: {entry.name}"
-    return Page(url, title, sheet.happened[0].split(". ")[0] + ".", body, "guide", listed=False)
+    return Page(url, title, sheet.happened[0].split(". ")[0] + ".", body, "guide")
 
 
 def _case_page(case: Case, sheet: Handout, book: Book, templates: Templates) -> Page:
@@ -61,7 +61,6 @@ def _case_page(case: Case, sheet: Handout, book: Book, templates: Templates) -> 
         sheet.happened[0].split(". ")[0].rstrip(".") + ".",
         body,
         "cases",
-        listed=False,
     )
 
 

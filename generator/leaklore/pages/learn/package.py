@@ -84,14 +84,15 @@ def packed(listing: ReadingList, book: Book, templates: Templates) -> Package:
     found = lists.exercises(book, [listing])
     shown = tuple(lists.shown(listing, book, found))
     pages, beside = _pages(shown, book, templates)
+    exercises = {s.url.partition("?")[0] for s in shown if "?" in s.url}
     inside = {page.url for page in pages}
-    asked = {s.url for s in shown}
+    reached = inside - exercises | {s.url for s in shown}
     files: dict[str, bytes] = {f.path: f.content for f in beside}
     for page in pages:
         scripts = [name for name in _SCRIPT.findall(str(page.head)) if name in SCRIPTS]
         if 'data-bench="' in page.body:
             scripts.append("bench.mjs")
-        files[f"{page.url}index.html"] = _whole(page, scripts, inside, asked, templates).encode()
+        files[f"{page.url}index.html"] = _whole(page, scripts, reached, templates).encode()
         for name in scripts:
             files |= script(name)
     css = "\n".join((theme() / "css" / f"{name}.css").read_text("utf-8") for name in STYLES)
@@ -102,7 +103,7 @@ def packed(listing: ReadingList, book: Book, templates: Templates) -> Package:
     for picture in (p for (number, _), p in book.pictures.items() if address("case", number) in inside):
         files |= {path: file.read_bytes() for path, file in picture.files()}
     title = Prose.plain(listing.title)
-    files["contents.json"] = contents(listing, title, shown, sorted(inside), book)
+    files["contents.json"] = contents(listing, title, shown, sorted(reached), book)
     return Package(listing, title, shown, dict(sorted(files.items())))
 
 
@@ -118,7 +119,7 @@ def contents(
         "company": book.library.company.name,
         "edition": book.today.isoformat(),
         "mastery": MASTERY,
-        "pages": [f"{url}index.html" for url in pages],
+        "pages": [inside_url(url) for url in pages],
         "mark": hashlib.sha256(keys.encode()).hexdigest()[:8],
         "items": [
             {
@@ -209,19 +210,17 @@ def _pages(shown: Sequence[Shown], book: Book, templates: Templates) -> tuple[li
     return list(pages.values()), files
 
 
-def _whole(
-    page: Page, scripts: Sequence[str], inside: set[str], asked: set[str], templates: Templates
-) -> str:
+def _whole(page: Page, scripts: Sequence[str], reached: set[str], templates: Templates) -> str:
     """A page with our frame round it, its links kept inside the package."""
     body = _CRUMBS.sub("", str(page.body))
-    body = _ANCHOR.sub(lambda m: _link(m, page.url, inside, asked), body)
+    body = _ANCHOR.sub(lambda m: _link(m, page.url, reached), body)
     paths = ["js/package/links.mjs", *(f"js/{'package/' if s == 'bench.mjs' else ''}{s}" for s in scripts)]
     return str(
         templates.render("package_page.html", page.url, page=replace(page, body=Markup(body)), scripts=paths)
     )
 
 
-def _link(found: re.Match[str], url: str, inside: set[str], asked: set[str]) -> str:
+def _link(found: re.Match[str], url: str, reached: set[str]) -> str:
     attributes, words = found.groups()
     href = _HREF.search(attributes)
     to = unescape(href[1]) if href else ""
@@ -229,9 +228,9 @@ def _link(found: re.Match[str], url: str, inside: set[str], asked: set[str]) -> 
         return found[0]
     full, part = urldefrag(urljoin(_SITE + url, to))
     if full.startswith(_SITE):
-        path, mark, query = full.removeprefix(_SITE).partition("?")
-        if path in inside and (not query or f"{path}?{query}" in asked):
-            way = f"{root_from(url)}{path}index.html{mark}{query}" + (f"#{part}" if part else "")
+        to = full.removeprefix(_SITE)
+        if to in reached:
+            way = root_from(url) + inside_url(to) + (f"#{part}" if part else "")
             return "<a" + attributes.replace(href[0], f'href="{escape(way)}"') + f">{words}</a>"
     kept = _CLASS.search(attributes)
     return f"<span{' ' + kept[0] if kept else ''}>{words}</span>"
