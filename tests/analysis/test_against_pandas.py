@@ -133,14 +133,8 @@ def from_yaml() -> Iterator[dict[str, Any]]:
             "lost": amount(r.get("charge", {}).get("lost")),
             "over": amount(r.get("charge", {}).get("over")),
             "cost": None if parts is None and labour is None else (parts or 0) + (labour or 0) / 3600 * rate,
-            "search_cost": math.fsum(
-                s["minutes"] / 60 * rate + (amount(s.get("cost")) or 0) for s in r["search"]
-            ),
-            "isolations": [
-                s["minutes"] / 60 * rate + (amount(s.get("cost")) or 0)
-                for s in r["search"]
-                if s["technique"] == "section-isolation"
-            ],
+            "search_cost": math.fsum(paid(s, rate) for s in r["search"]),
+            "isolations": [paid(s, rate) for s in r["search"] if s["technique"] == "section-isolation"],
             "causes": [r["cause"], *r.get("also_found", [])],
             "symptoms": r["symptoms"],
             "search": r["search"],
@@ -148,6 +142,15 @@ def from_yaml() -> Iterator[dict[str, Any]]:
             "avoided": r.get("avoided"),
             "withdrawn": "withdrawn" in r,
         }
+
+
+def paid(step: dict[str, Any], rate: float) -> float:
+    """Money for a search step; of more than eight hours only the setting up is work."""
+    minutes = step["minutes"]
+    if minutes > 480:
+        text = (GUIDE / "techniques" / f"{step['technique']}.md").read_text("utf-8")
+        minutes = min(minutes, yaml.safe_load(text.split("---")[1])["minutes"]["set_up"])
+    return float(minutes / 60 * rate + (amount(step.get("cost")) or 0))
 
 
 def from_json(book: Book) -> Iterator[dict[str, Any]]:

@@ -6,7 +6,7 @@ import pytest
 
 from leaklore.analysis import costs
 
-from .builders import COMPANY, case, step
+from .builders import COMPANY, case, guide, step
 
 
 def test_minutes_to_find_count_everything_up_to_the_spot() -> None:
@@ -52,10 +52,9 @@ def test_a_find_in_no_time_is_zero_and_not_unknown() -> None:
 
 def test_step_cost_is_time_and_material() -> None:
     """90 min at 60 an hour and 12.50 for gas."""
-    assert costs.step_cost(step("bubbles", "flare", "clean", 90), COMPANY) == pytest.approx(90.0)
-    assert costs.step_cost(step("bubbles", "flare", "clean", 90, "12.50 USD"), COMPANY) == pytest.approx(
-        102.5
-    )
+    for paid, gas in ((90.0, None), (102.5, "12.50 USD")):
+        worked = step("bubbles", "flare", "clean", 90, gas)
+        assert costs.step_cost(worked, COMPANY, guide()) == pytest.approx(paid)
 
 
 def test_search_cost_is_the_sum_of_all_steps() -> None:
@@ -66,8 +65,8 @@ def test_search_cost_is_the_sum_of_all_steps() -> None:
         step("bubbles", "flare", "pinpointed", 30, "4 USD"),
         step("detector", "flare", "confirmed", 15),
     )
-    assert costs.search_cost(whole, COMPANY) == pytest.approx(64.0)
-    assert costs.search_cost(case(2), COMPANY) == 0
+    assert costs.search_cost(whole, COMPANY, guide()) == pytest.approx(64.0)
+    assert costs.search_cost(case(2), COMPANY, guide()) == 0
 
 
 def test_repair_cost_leaves_the_search_out() -> None:

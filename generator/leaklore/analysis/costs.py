@@ -19,11 +19,6 @@ def minutes_to_find(case: Case) -> int | None:
     return None
 
 
-def step_cost(step: SearchStep, company: Company) -> float:
-    """Working time and material of one search step."""
-    return step.minutes / 60 * company.labour_rate.si + (step.cost.si if step.cost else 0.0)
-
-
 def repair_cost(case: Case, company: Company) -> float | None:
     """Parts and labour of the repair, the search not included; None where neither is recorded."""
     if case.fix is None or (case.fix.parts is None and case.fix.labour is None):
@@ -33,11 +28,6 @@ def repair_cost(case: Case, company: Company) -> float | None:
     return parts + hours * company.labour_rate.si
 
 
-def search_cost(case: Case, company: Company) -> float:
-    """Working time and material of the whole search."""
-    return sum(step_cost(step, company) for step in case.search)
-
-
 def work_minutes(step: SearchStep, guide: Guide) -> float:
     """Minutes that somebody stood beside it: all of them, or of a step beyond SHIFT the guide's setting up alone."""
     if step.minutes <= SHIFT:
@@ -45,6 +35,11 @@ def work_minutes(step: SearchStep, guide: Guide) -> float:
     return min(float(guide.techniques[step.technique]["minutes"]["set_up"]), float(step.minutes))
 
 
-def work_cost(step: SearchStep, company: Company, guide: Guide) -> float:
-    """Like `step_cost`, without the hours in which a test ran on its own."""
+def step_cost(step: SearchStep, company: Company, guide: Guide) -> float:
+    """Working time and material of one search step; hours in which a test ran on its own cost nothing."""
     return work_minutes(step, guide) / 60 * company.labour_rate.si + (step.cost.si if step.cost else 0.0)
+
+
+def search_cost(case: Case, company: Company, guide: Guide) -> float:
+    """Working time and material of the whole search."""
+    return sum(step_cost(step, company, guide) for step in case.search)

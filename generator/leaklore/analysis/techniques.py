@@ -184,7 +184,7 @@ def isolations_avoided(library: Library) -> Avoided:
     """Isolation tests that a detector made unnecessary, priced by the company's own isolations."""
     cases = tuple(c for c in library.counted if c.avoided and c.avoided.technique == "section-isolation")
     own = [
-        costs.step_cost(step, library.company)
+        costs.step_cost(step, library.company, library.guide)
         for case in library.active
         for step in case.search
         if step.technique == "section-isolation"

@@ -205,7 +205,7 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
     if gear.line_set and gear.line_set.route:
         length = show.quantity(gear.line_set.length) if gear.line_set.length else ""
         out.append(Fact("Line set", vocabulary.name("line_routes", gear.line_set.route), length))
-    search = costs.search_cost(case, lib.company)
+    search = costs.search_cost(case, lib.company, lib.guide)
     repair = costs.repair_cost(case, lib.company)
     out.append(Fact("Cost of the search", show.money(search), "time at the company’s rate, gas and hire"))
     if repair is not None:

@@ -56,7 +56,7 @@ def _case(case: Case, book: Book) -> dict[str, Any]:
         "counted": case.counted,
         "minutes_to_find": costs.minutes_to_find(case),
         "search_minutes": sum(s.minutes for s in case.search),
-        "search_cost": _round(costs.search_cost(case, company)),
+        "search_cost": _round(costs.search_cost(case, company, book.library.guide)),
         "action": case.fix.action if case.fix else None,
         "repair_cost": _round(costs.repair_cost(case, company)),
         "fix_held": case.fix_held,

@@ -32,7 +32,10 @@ CASE_FIELDS: list[tuple[str, str]] = [
     ("counted", "true where statistics count it: pinpointed or held, and not withdrawn"),
     ("minutes_to_find", "minutes of the search until the cause was pinpointed"),
     ("search_minutes", "minutes of the whole search"),
-    ("search_cost", "time at the company's rate, gas and hire"),
+    (
+        "search_cost",
+        "working time at the company's rate, gas and hire; a test that ran overnight counts with its setting up",
+    ),
     ("action", "repair"),
     ("repair_cost", "parts and labour"),
     ("fix_held", "true, false, or null where nobody looked again"),

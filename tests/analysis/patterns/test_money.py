@@ -93,7 +93,7 @@ def test_a_test_that_ran_overnight_counts_with_its_setting_up() -> None:
 
     assert costs.work_minutes(worked, small_guide()) == 480
     assert costs.work_minutes(overnight, small_guide()) == 45
-    assert costs.work_cost(overnight, COMPANY, small_guide()) == pytest.approx(45.0)
+    assert costs.step_cost(overnight, COMPANY, small_guide()) == pytest.approx(45.0)
 
 
 def test_modes_in_order_of_each_measure() -> None:

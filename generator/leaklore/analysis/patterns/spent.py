@@ -84,7 +84,7 @@ def case_cost(case: Case, company: Company, guide: Guide) -> tuple[float, bool]:
     is not in it: its minutes may be among those of the search.
     """
     repair, gas = costs.repair_cost(case, company), refrigerant_cost(case, company)
-    search = sum(costs.work_cost(s, company, guide) for s in case.search)
+    search = costs.search_cost(case, company, guide)
     return search + (repair or 0.0) + (gas or 0.0), repair is not None and gas is not None
 
 
@@ -179,7 +179,7 @@ def techniques(cases: Sequence[Case], library: Library) -> tuple[tuple[Technique
         return costs.work_minutes(step, guide)
 
     def spent(step: SearchStep) -> float:
-        return costs.work_cost(step, company, guide)
+        return costs.step_cost(step, company, guide)
 
     out = [
         TechniqueCost(
