@@ -16,6 +16,7 @@ from leaklore.errors import LeakloreError
 if TYPE_CHECKING:
     from leaklore.intake.take import Taken
     from leaklore.records.check import CheckResult
+    from leaklore.records.library import Library
 
 LIBRARY = click.Path(path_type=Path)
 
@@ -158,11 +159,9 @@ def new(cases: Path, as_json: bool) -> None:
     def prompt(question: str, enter: str) -> str:
         return str(click.prompt(question, default=enter, show_default=bool(enter), err=piped))
 
-    result = _checked(cases, quiet=as_json)
-    if result.library is None:
-        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    library = _read(cases, quiet=as_json)
     try:
-        path = ask_case(result.library, prompt, lambda text: click.echo(text, err=True))
+        path = ask_case(library, prompt, lambda text: click.echo(text, err=True))
     except (click.Abort, KeyboardInterrupt):
         click.echo(err=True)  # the question's line is still open
         raise LeakloreError("stopped before the end; nothing was written") from None
@@ -318,9 +317,7 @@ def labels(
     from leaklore.pages.book import Book
     from leaklore.records.today import today
 
-    library = _checked(cases, quiet=as_json).library
-    if library is None:
-        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    library = _read(cases, quiet=as_json)
     chosen = making.choose(library, systems, site, branch)
     sheet = making.PAPERS[paper]
     html = making.sheets(Book(library, today()), chosen, making.base(library, address), sheet)
@@ -372,9 +369,7 @@ def report(
     from leaklore.records.today import today
 
     file = paper.place(output, "report")
-    library = _checked(cases, quiet=as_json).library
-    if library is None:
-        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    library = _read(cases, quiet=as_json)
     what = making.asked(library, today(), since, branch, tables)
     with _working("Writing the report", quiet=as_json):
         made = making.made(library, today(), what)
@@ -385,11 +380,7 @@ def report(
         click.echo(json.dumps({"version": 1, "path": str(written), **made.facts}))
     else:
         click.echo(f"{made.told} in {written}")
-    if written != file:
-        click.echo(
-            "leaklore: no PDF, for there is no command `chromium`; print the .html from any browser", err=True
-        )
-        sys.exit(1)
+    _printed(written, file)
 
 
 @main.command()
@@ -424,9 +415,7 @@ def booklet(reading_list: str, output: Path | None, as_json: bool, cases: Path) 
     from leaklore.records.today import today
 
     file = paper.place(output, Path(reading_list).name)
-    library = _checked(cases, quiet=as_json).library
-    if library is None:
-        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    library = _read(cases, quiet=as_json)
     with _working("Setting the booklet", quiet=as_json):
         made = making.made(making.chosen(library, reading_list), Book(library, today()))
         written = paper.write(made.html, file)
@@ -436,11 +425,7 @@ def booklet(reading_list: str, output: Path | None, as_json: bool, cases: Path) 
         click.echo(json.dumps({"version": 1, "path": str(written), **made.facts}))
     else:
         click.echo(f"{made.facts['items']} items, about {made.facts['minutes']} min in {written}")
-    if written != file:
-        click.echo(
-            "leaklore: no PDF, for there is no command `chromium`; print the .html from any browser", err=True
-        )
-        sys.exit(1)
+    _printed(written, file)
 
 
 @main.command()
@@ -483,9 +468,7 @@ def assign(
     from leaklore.records.today import today
 
     file = paper.place(output, key) if output else None
-    library = _checked(cases, quiet=as_json).library
-    if library is None:
-        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    library = _read(cases, quiet=as_json)
     given = making.given(library, key, initials, due, address, today())
     written = None
     if file:
@@ -503,11 +486,7 @@ def assign(
             click.echo(f"{one.initials}: {one.url}")
         if written:
             click.echo(f"{len(given)} sheet{'' if len(given) == 1 else 's'} in {written}")
-    if written != file:
-        click.echo(
-            "leaklore: no PDF, for there is no command `chromium`; print the .html from any browser", err=True
-        )
-        sys.exit(1)
+    _printed(written, file)
 
 
 @main.command()
@@ -577,9 +556,7 @@ def export(key: str, cmi5: bool, scorm12: bool, output: Path, as_json: bool, cas
 
     if not (cmi5 or scorm12):
         raise LeakloreError("say which package: --cmi5, --scorm12, or both")
-    library = _checked(cases, quiet=as_json).library
-    if library is None:
-        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    library = _read(cases, quiet=as_json)
     with _working("Writing the package", quiet=as_json):
         pictures = photos.make(library, cases.absolute().parent / ".cache" / "photos").pictures
         book = Book(library, today(), pictures=pictures)
@@ -594,6 +571,23 @@ def export(key: str, cmi5: bool, scorm12: bool, output: Path, as_json: bool, cas
     else:
         for path in written:
             click.echo(f"wrote {path}, {path.stat().st_size / 1e6:.1f} MB")
+
+
+def _read(cases: Path, quiet: bool) -> Library:
+    """The library of what is right. Raises LeakloreError where nothing can be read."""
+    library = _checked(cases, quiet).library
+    if library is None:
+        raise LeakloreError("the library can't be read; run `leaklore check` first")
+    return library
+
+
+def _printed(written: Path | None, file: Path | None) -> None:
+    """Exit status 1, with a word, where a PDF was asked for and an HTML file came of it."""
+    if written != file:
+        click.echo(
+            "leaklore: no PDF, for there is no command `chromium`; print the .html from any browser", err=True
+        )
+        sys.exit(1)
 
 
 def _checked(cases: Path, quiet: bool) -> CheckResult:
