@@ -196,15 +196,18 @@ def test_by_keyboard_alone(visit: Visit) -> None:
     page = opened(visit, viewport=PHONE)
     page.locator("[data-techniques] button").first.focus()
     page.keyboard.press("Enter")
-    assert page.evaluate("document.activeElement.hasAttribute('data-technique')")
+    page.wait_for_selector("[data-technique]:focus")
     for _ in range(60):
         page.keyboard.press("Tab")
         if page.evaluate("document.activeElement.matches('[data-places] summary')"):
             break
     page.keyboard.press("Enter")
+    page.wait_for_selector("[data-places] details[open] summary:focus")
     page.keyboard.press("Tab")
+    page.wait_for_selector("[data-places] [data-key]:focus")
     page.keyboard.press("Enter")
-    assert page.evaluate("document.activeElement.matches('[data-places] [data-key]')")
+    page.wait_for_selector("[data-clock]:text-matches('1 check$')")
+    page.wait_for_selector("[data-places] [data-key]:focus")
     said = page.locator("[data-said]")
     assert said.get_attribute("aria-live") == "polite"
     assert re.match(r"(Clean|It shows something|Pinpointed)", said.inner_text())
