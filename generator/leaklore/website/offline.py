@@ -41,8 +41,11 @@ _LIBRARY = (
     "feed.xml",
     "sitemap.xml",
 )
-_LATER = ("js/vega-bundle", "js/explore.mjs", "patterns/")
-"""The section for managers: kept with the cases, not at the first visit of a phone."""
+NOT_KEPT = (
+    *("patterns/", "data/patterns/", "data/explore.json", "js/vega-bundle", "js/explore.mjs"),
+    *("data/cases.csv", "data/learn/unknown/"),
+)
+"""What is for the desk, and exercises: a phone fetches them when it opens them, and its store stays small."""
 _PARTS = ("css/", "js/", "img/", "icons/", "app.webmanifest")
 _CORE_DATA = (
     "data/search/",
@@ -72,8 +75,6 @@ def group(path: str, cases: int) -> str:
         return "photos"
     if path.startswith(_INDEX):
         return "core" if cases <= SMALL else "search"
-    if path.startswith(_LATER):
-        return "cases"
     if path.startswith((*_PARTS, *_CORE_DATA)):
         return "core"
     if path.startswith(_LIBRARY) or not path.endswith(".html"):
@@ -91,7 +92,9 @@ def write(
     """
     (target / LIST).unlink(missing_ok=True)
     put(target / SHELL, _json({"parts": shell.parts, "banner": banner}))
-    files = {f: (target / f).read_bytes() for f in _files(target) if f != WORKER}
+    files = {
+        f: (target / f).read_bytes() for f in _files(target) if f != WORKER and not f.startswith(NOT_KEPT)
+    }
     groups = {path: group(path, cases) for path in files}
     packs: list[str] = []
     pack_of: dict[str, int] = {}
