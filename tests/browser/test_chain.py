@@ -42,6 +42,8 @@ def test_from_a_unit_without_signal_into_the_library(
         captions = page.locator(".photo").get_by_label("Caption")
         captions.nth(0).fill("Split flare face")
         captions.nth(1).fill("The nut")
+        shown = ("photo-1.jpg", "Split flare face"), ("photo-2.jpg", "The nut")
+        saved(page, photos=[{"file": file, "caption": caption} for file, caption in shown])
         again(page)
         rest(page)
         saved(page, title=TITLE)
@@ -78,10 +80,10 @@ def test_from_a_unit_without_signal_into_the_library(
     page.locator("[data-cases]").get_by_role("link", name=re.compile(TITLE)).click()
     expect(page).to_have_url(re.compile(f"/cases/{case}/"))
     expect(page.locator("h1")).to_have_text(TITLE)
-    shown = page.locator("main figure img")
-    expect(shown).to_have_count(2)
+    pictures = page.locator("main figure img")
+    expect(pictures).to_have_count(2)
     expect(page.get_by_text("Split flare face")).to_be_visible()
     for n in range(2):
-        shown.nth(n).scroll_into_view_if_needed()
-        expect(shown.nth(n)).to_have_js_property("complete", True)
-        assert shown.nth(n).evaluate("e => e.naturalWidth") > 100
+        pictures.nth(n).scroll_into_view_if_needed()
+        expect(pictures.nth(n)).to_have_js_property("complete", True)
+        assert pictures.nth(n).evaluate("e => e.naturalWidth") > 100

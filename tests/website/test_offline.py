@@ -125,7 +125,8 @@ def test_packs_hold_their_files_to_the_byte(demo: Site, said: dict[str, Any]) ->
             if path.endswith("index.html") and not path.startswith("house/"):
                 assert text.count("\0") == 4, f"{path} carries its shell"
     assert found == in_pack
-    assert {p for p in demo.files if p.endswith(".html")} <= set(found)
+    kept = {p for p in demo.files if p.endswith(".html") and not p.startswith(offline.NOT_KEPT)}
+    assert kept <= set(found)
 
 
 def test_the_worker_has_the_number_and_nothing_else_is_changed(demo: Site, said: dict[str, Any]) -> None:
@@ -153,7 +154,10 @@ def test_two_builds_with_one_case_changed_differ_only_there(tmp_path: Path) -> N
     assert lists[0].keys() == lists[1].keys()
     changed = {p for p, row in lists[0].items() if row != lists[1][p]}
     really = {p for p in one.files if (one.folder / p).read_bytes() != (other.folder / p).read_bytes()}
-    assert changed == really - {"data/offline.json", "worker.js"}
+    assert changed == {f for f in really if not f.startswith(offline.NOT_KEPT)} - {
+        "data/offline.json",
+        "worker.js",
+    }
     assert "cases/KW-2025-002/index.html" in changed
     assert not any(p.startswith(("css/", "js/", "icons/", "bench/", "keep/", "data/shell")) for p in changed)
     assert not any("core-parts" in p or "core-bench" in p for p in changed)
