@@ -260,20 +260,16 @@ def find(
     """
     from leaklore.search import ask
 
-    result = _checked(cases, quiet=as_json)
-    if result.library is None:
-        raise LeakloreError("the library can't be read; run `leaklore check` first")
-    question = ask.question(
-        result.library, text, {"clean": clean, "found": found, "skip": skip}, passes, only
-    )
+    library = _read(cases, quiet=as_json)
+    question = ask.question(library, text, {"clean": clean, "found": found, "skip": skip}, passes, only)
     with _working("Searching", quiet=as_json):
-        answer = ask.answer(result.library, question)
+        answer = ask.answer(library, question)
     if as_json:
         import json
 
         click.echo(json.dumps({"version": 1, **answer}, ensure_ascii=False, indent=2))
     else:
-        click.echo(ask.as_text(answer, result.library))
+        click.echo(ask.as_text(answer, library))
 
 
 @main.command()

@@ -11,6 +11,7 @@ from leaklore.analysis.readings import above_background
 from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
 from leaklore.pages.case_leak import leak
+from leaklore.pages.display import Display
 from leaklore.pages.markup import Prose, shorten
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import Fact, Page
@@ -153,6 +154,18 @@ def kind_fact(gear: Equipment, vocabulary: Vocabulary) -> list[Fact]:
     return [Fact("Equipment", vocabulary.name("equipment_kinds", gear.kind), family)]
 
 
+def charge_facts(case: Case, show: Display) -> list[Fact]:
+    """The full charge, and how much of it was lost over what time."""
+    out = []
+    if case.equipment.charge:
+        out.append(Fact("Full charge", show.quantity(case.equipment.charge)))
+    if case.lost:
+        over = f" in {case.lost_over.written}" if case.lost_over else ""
+        share = f"{display.percent(case.lost_share)} of the charge" if case.lost_share is not None else ""
+        out.append(Fact("Charge lost", show.quantity(case.lost) + over, share))
+    return out
+
+
 def facts(case: Case, book: Book, root: str) -> list[Fact]:
     """The unit and what it lost."""
     lib, show = book.library, book.display
@@ -187,12 +200,7 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
                 root + links.address("refrigerant", gear.refrigerant),
             )
         )
-    if gear.charge:
-        out.append(Fact("Full charge", show.quantity(gear.charge)))
-    if case.lost:
-        over = f" in {case.lost_over.written}" if case.lost_over else ""
-        share = f"{display.percent(case.lost_share)} of the charge" if case.lost_share is not None else ""
-        out.append(Fact("Charge lost", show.quantity(case.lost) + over, share))
+    out += charge_facts(case, show)
     if case.topped_up:
         out.append(Fact("Topped up meanwhile", show.quantity(case.topped_up)))
     if gear.installed:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,16 @@ def theme() -> Path:
     """The shipped theme: beside the code in a wheel, at the repository's root in a checkout."""
     inside = Path(__file__).parents[1] / "theme"
     return inside if inside.is_dir() else Path(__file__).parents[3] / "site_overrides"
+
+
+def styles(names: Iterable[str]) -> str:
+    """Parts of the stylesheet, joined, for a file that stands alone."""
+    return "\n".join((theme() / "css" / f"{name}.css").read_text("utf-8") for name in names)
+
+
+def marks() -> Markup:
+    """The sprite of our marks, for a file that stands alone."""
+    return Markup((theme() / "img" / "marks.svg").read_text("utf-8"))
 
 
 @pass_context

@@ -258,6 +258,15 @@ class Case:
         return (self.cause, *self.also_found)
 
     @cached_property
+    def proven(self) -> tuple[Cause, ...]:
+        """The causes that are proven, each failure mode once: what rates count as leaks."""
+        found: dict[str, Cause] = {}
+        for cause in self.causes:
+            if cause.proof in COUNTED:
+                found.setdefault(cause.mode, cause)
+        return tuple(found.values())
+
+    @cached_property
     def proven_components(self) -> frozenset[str]:
         """Components proven to leak in this case."""
         return frozenset(c.component for c in self.causes if c.proof in COUNTED)

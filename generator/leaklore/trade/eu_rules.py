@@ -5,7 +5,6 @@ All figures come from `rules.yaml` with their article and mark. Nothing here is 
 
 from __future__ import annotations
 
-import calendar
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from typing import Any
 from leaklore.trade import data
 from leaklore.trade.data import Citation, citation
 from leaklore.trade.leak_rate import tonnes_co2e
+from leaklore.trade.months import add_months
 from leaklore.trade.refrigerants import Refrigerant
 from leaklore.trade.units import positive
 
@@ -104,7 +104,4 @@ def recheck_window(repaired: dt.date) -> tuple[dt.date, dt.date, Citation]:
     """First and last day of the check after a repair: after 24 hours of operation, within a month (Article 4)."""
     rule = _eu()["recheck"]
     first = repaired + dt.timedelta(hours=rule["earliest_hours"])
-    month = repaired.month - 1 + int(rule["latest_months"])
-    year, month = repaired.year + month // 12, month % 12 + 1
-    last = dt.date(year, month, min(repaired.day, calendar.monthrange(year, month)[1]))
-    return first, last, citation(rule)
+    return first, add_months(repaired, int(rule["latest_months"])), citation(rule)

@@ -18,6 +18,7 @@ from leaklore.analysis.patterns.watch_list import WatchList, open_leaks, reports
 from leaklore.records.library import Library
 from leaklore.records.model import Case, Equipment, Fix, FollowUp, PartialDate, Site, System
 from leaklore.records.quantity import read
+from leaklore.trade.months import add_months
 from leaklore.trade.us_rules import appliance
 
 from ..builders import case, demo, library
@@ -334,4 +335,4 @@ def test_repairs_in_the_union_ask_for_another_look() -> None:
     [("2026-11-30", 3, "2027-02-28"), ("2026-01-31", 1, "2026-02-28"), ("2026-12-15", 12, "2027-12-15")],
 )
 def test_months_end_on_a_day_that_exists(day: str, months: int, then: str) -> None:
-    assert law.add_months(dt.date.fromisoformat(day), months) == dt.date.fromisoformat(then)
+    assert add_months(dt.date.fromisoformat(day), months) == dt.date.fromisoformat(then)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from leaklore.records.library import Library
-from leaklore.records.model import COUNTED, Case, System
+from leaklore.records.model import Case, System
 
 DAYS_A_YEAR = 365.25
 MONTH = 31
@@ -143,11 +143,7 @@ def fleet(library: Library, today: dt.date, branch: str | None = None, since: dt
         assert case.system is not None
         under = watched[case.system.id]
         day = min(max(case.reported, under.start), under.end)
-        modes: dict[str, str] = {}
-        for cause in case.causes:
-            if cause.proof in COUNTED:
-                modes.setdefault(cause.mode, cause.component)
-        leaks += [Leak(case, mode, component, under, day) for mode, component in modes.items()]
+        leaks += [Leak(case, cause.mode, cause.component, under, day) for cause in case.proven]
     leaks.sort(key=lambda x: (x.day, x.case.id, x.mode))
     return Fleet(
         begins,
@@ -161,7 +157,7 @@ def fleet(library: Library, today: dt.date, branch: str | None = None, since: dt
 
 def _reason(case: Case, watched: Mapping[str, Watched], begins: dt.date) -> str | None:
     """Why a case stands apart; None where its leaks count."""
-    if not any(c.proof in COUNTED for c in case.causes):
+    if not case.proven:
         return "unproven"
     if case.system is None:
         return "not-registered"

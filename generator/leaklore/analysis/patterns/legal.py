@@ -7,7 +7,6 @@ the nameplate decide; a record that is missing here is missing in the rate, too.
 
 from __future__ import annotations
 
-import calendar
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,6 +19,7 @@ from leaklore.records.library import Library
 from leaklore.records.model import Case
 from leaklore.trade import eu_rules, leak_rate, refrigerants, us_rules
 from leaklore.trade.data import Citation
+from leaklore.trade.months import add_months
 from leaklore.trade.refrigerants import Refrigerant
 
 LOOK_BACK = 365
@@ -210,10 +210,3 @@ def last_look(history: Sequence[Case], today: dt.date) -> dt.date:
         d for c in history for d in (c.reported, c.closed, *(x.date for x in c.follow_up)) if d is not None
     ]
     return max(d for d in days if d <= today)
-
-
-def add_months(day: dt.date, months: int) -> dt.date:
-    """The same day of a later month, or its last day."""
-    year, month = divmod(day.month - 1 + months, 12)
-    year, month = day.year + year, month + 1
-    return dt.date(year, month, min(day.day, calendar.monthrange(year, month)[1]))

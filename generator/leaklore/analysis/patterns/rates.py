@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import inf, isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +64,11 @@ class Ratio:
     value: float
     low: float
     high: float
+
+
+def finite(value: float | None) -> float | None:
+    """None for infinity: tables and JSON have no word for it."""
+    return value if value is not None and isfinite(value) else None
 
 
 def rate_ratio(k: int, years: float, k_rest: int, years_rest: float, level: float = LEVEL) -> Ratio | None:

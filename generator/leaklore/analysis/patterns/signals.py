@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -370,8 +369,3 @@ def _stories(found: list[Signal]) -> list[Signal]:
                 break
         out.append(replace(s, within=within))
     return out
-
-
-def finite(value: float) -> float | None:
-    """None for infinity: JSON has no word for it."""
-    return None if value in (inf, -inf) else value

@@ -17,7 +17,7 @@ from leaklore.errors import LeakloreError
 from leaklore.pages import case as case_page
 from leaklore.pages.book import Book
 from leaklore.pages.learn import lists, questions, unknown
-from leaklore.pages.render import Templates, theme
+from leaklore.pages.render import Templates, marks, styles
 from leaklore.pages.spec import Fact
 from leaklore.records.library import Library
 from leaklore.records.model import Case, ReadingList
@@ -87,7 +87,7 @@ def made(listing: ReadingList, book: Book) -> Made:
         Part(n, item, f"item-{n}", _content(item, listing, book, found)) for n, item in enumerate(items, 1)
     ]
     inside = {p.shown.url: f"#{p.mark}" for p in parts if p.shown.item.kind not in lists.EXERCISES}
-    css = "\n".join((theme() / "css" / f"{name}.css").read_text("utf-8") for name in STYLES)
+    css = styles(STYLES)
     html = Templates(book).render(
         "booklet.html",
         "",
@@ -98,7 +98,7 @@ def made(listing: ReadingList, book: Book) -> Made:
         cautions=_cautions(parts, book),
         room=range(ROOM),
         css=Markup(css),
-        marks=Markup((theme() / "img" / "marks.svg").read_text("utf-8")),
+        marks=marks(),
     )
     kinds = [p.shown.item.kind for p in parts]
     facts: dict[str, str | int] = {

@@ -24,7 +24,7 @@ from leaklore.pages.learn import lists, questions, unknown
 from leaklore.pages.learn.lists import Shown
 from leaklore.pages.links import address, root_from
 from leaklore.pages.markup import Prose
-from leaklore.pages.render import Templates, theme
+from leaklore.pages.render import Templates, styles, theme
 from leaklore.pages.spec import DataFile, Page
 from leaklore.pages.trade_data import trade_json
 from leaklore.records.model import ReadingList
@@ -95,7 +95,7 @@ def packed(listing: ReadingList, book: Book, templates: Templates) -> Package:
         files[f"{page.url}index.html"] = _whole(page, scripts, reached, templates).encode()
         for name in scripts:
             files |= script(name)
-    css = "\n".join((theme() / "css" / f"{name}.css").read_text("utf-8") for name in STYLES)
+    css = styles(STYLES)
     files["css/leaklore.css"] = css.encode()
     for name in ("marks.svg", "mark.svg"):
         files[f"img/{name}"] = (theme() / "img" / name).read_bytes()

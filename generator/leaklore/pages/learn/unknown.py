@@ -24,6 +24,7 @@ from leaklore.analysis.unknown import (
 )
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
+from leaklore.pages.case import charge_facts
 from leaklore.pages.markup import Prose
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Fact, Page
@@ -244,12 +245,7 @@ def facts(case: Case, book: Book) -> list[Fact]:
     if gear.refrigerant:
         group = lib.guide.refrigerants[gear.refrigerant].facts["safety_group"]
         out.append(Fact("Refrigerant", gear.refrigerant, f"safety group {group}"))
-    if gear.charge:
-        out.append(Fact("Full charge", show.quantity(gear.charge)))
-    if case.lost:
-        over = f" in {case.lost_over.written}" if case.lost_over else ""
-        share = f"{display.percent(case.lost_share)} of the charge" if case.lost_share is not None else ""
-        out.append(Fact("Charge lost", show.quantity(case.lost) + over, share))
+    out += charge_facts(case, show)
     if case.age_at_leak is not None and case.age_at_leak > 0:
         out.append(Fact("Age", display.years(case.age_at_leak)))
     if case.ambient:

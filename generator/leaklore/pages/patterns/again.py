@@ -21,10 +21,10 @@ from leaklore.analysis.patterns.signals import ALL
 from leaklore.analysis.patterns.survival import LEAST_AT_RISK, ByAge, thinned
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
-from leaklore.pages.patterns.age import between, counted, listed
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, PAPER, PATINA, draw
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.patterns.words import between, counted, listed
 from leaklore.pages.render import Templates
 
 KEY = "again"

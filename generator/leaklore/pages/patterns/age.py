@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -24,6 +23,7 @@ from leaklore.pages.book import Book
 from leaklore.pages.patterns.drawing import COPPER, INK_SOFT, PATINA, draw
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.patterns.words import MANY, between, counted, few_cases, heading, listed
 from leaklore.pages.render import Templates
 
 KEY = "age"
@@ -35,39 +35,8 @@ MOST_DRAWN = 12
 """Small pictures at most, of the commonest failures."""
 TOLD = (5.0, 10.0, 15.0)
 """Years; ages in the table of failures."""
-MANY = 60
-"""A longer list of cases is left to the page of the failure."""
 GAP, SCALE = 16, 44
 """px; between small pictures, and for the words of their upright scale."""
-
-
-def between(low: float | None, high: float | None) -> str:
-    """`12 to 30 %`, or that there is no interval."""
-    if low is None or high is None:
-        return "no interval"
-    return f"{round(100 * low)} to {display.percent(high)}"
-
-
-def heading(name: str, leaks: int, width: float) -> list[str]:
-    """Title over a small picture of that many px: the failure in as many lines as it takes, and its leaks."""
-    return [*textwrap.wrap(name, max(10, int(width / 8.5))), f"{leaks} leaks"]
-
-
-def counted(n: int, thing: str) -> str:
-    """`No leak`, `Only 1 leak`, `Only 3 leaks`: the start of a sentence on too few."""
-    return f"No {thing}" if n == 0 else f"Only {n} {thing}{'' if n == 1 else 's'}"
-
-
-def listed(names: Sequence[str]) -> str:
-    """The first three in small letters, and how many more."""
-    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
-    return ", ".join(name.lower() for name in names[:3]) + more
-
-
-def few_cases(leaks: Sequence[Leak]) -> tuple[str, ...] | None:
-    """Numbers of the cases; None where there are too many for a cell."""
-    cases = tuple(dict.fromkeys(leak.case.id for leak in leaks))
-    return cases if len(cases) <= MANY else None
 
 
 def topic(book: Book, found: Survival, templates: Templates) -> Topic:

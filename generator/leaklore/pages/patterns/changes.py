@@ -10,7 +10,7 @@ from typing import Any
 import altair as alt
 
 from leaklore.analysis.patterns.changes import HORIZON, Change, Compared, Side
-from leaklore.analysis.patterns.rates import Rate, Ratio
+from leaklore.analysis.patterns.rates import Rate, Ratio, finite
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.drawing import COPPER, INK, PAPER, draw
@@ -219,10 +219,6 @@ def _told(book: Book, change: Change) -> Told:
     )
 
 
-def _finite(value: float | None) -> float | None:
-    return value if value is not None and isfinite(value) else None
-
-
 def _rate(rate: Rate | None) -> tuple[Value, ...]:
     return (rate.value, rate.low, rate.high) if rate else (None, None, None)
 
@@ -230,7 +226,7 @@ def _rate(rate: Rate | None) -> tuple[Value, ...]:
 def _ratio(of: Compared) -> tuple[Value, ...]:
     if of.ratio is None:
         return (None, None, None)
-    return (_finite(of.ratio.value), of.ratio.low, _finite(of.ratio.high))
+    return (finite(of.ratio.value), of.ratio.low, finite(of.ratio.high))
 
 
 def _table(found: Sequence[Change]) -> Table:

@@ -21,7 +21,7 @@ from leaklore.pages.patterns import explore_bundle
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 from leaklore.records.library import Library
-from leaklore.records.model import COUNTED, Case
+from leaklore.records.model import Case
 
 URL = "patterns/explore/"
 TITLE = "Explore the leaks"
@@ -59,11 +59,7 @@ class Leaks:
     @cached_property
     def rows(self) -> tuple[tuple[Case, str], ...]:
         """Cases with the modes that are proven in them."""
-        found = [
-            (case, mode)
-            for case in self.library.active
-            for mode in dict.fromkeys(c.mode for c in case.causes if c.proof in COUNTED)
-        ]
+        found = [(case, cause.mode) for case in self.library.active for cause in case.proven]
         return tuple(sorted(found, key=lambda row: (row[0].reported, row[0].id)))
 
     def _values(self, facet: str) -> list[str]:

@@ -13,10 +13,11 @@ from leaklore.analysis.patterns.over_time import OverTime, Point, Series, Trend
 from leaklore.analysis.patterns.rates import PER
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
-from leaklore.pages.patterns.age import MANY, MOST_DRAWN, counted, few_cases, heading, listed
+from leaklore.pages.patterns.age import MOST_DRAWN
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, TUBE, draw
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.patterns.words import MANY, counted, few_cases, heading, listed
 from leaklore.pages.render import Templates
 
 KEY = "over-time"

@@ -18,7 +18,7 @@ from leaklore.errors import LeakloreError
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import drawing
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.render import Templates, theme
+from leaklore.pages.render import Templates, marks, styles
 from leaklore.records.library import Library
 from leaklore.records.near import did_you_mean
 
@@ -112,8 +112,7 @@ def html(book: Book, topics: Sequence[Topic], found: exposure.Fleet, what: Asked
     site = book.library.company.site_url or ""
     parts = [(topic, standing_alone(topic, topics, site, what.tables)) for topic in topics]
     apart = [(exposure.APART[key], len(cases)) for key, cases in found.apart.items() if cases]
-    css = "\n".join((theme() / "css" / f"{name}.css").read_text("utf-8") for name in STYLES)
-    marks = (theme() / "img" / "marks.svg").read_text("utf-8")
+    css = styles(STYLES)
     return str(
         Templates(book).render(
             "patterns_report.html",
@@ -126,7 +125,7 @@ def html(book: Book, topics: Sequence[Topic], found: exposure.Fleet, what: Asked
             narrowed=what.since is not None,
             tables=what.tables,
             css=Markup(css),
-            marks=Markup(marks),
+            marks=marks(),
         )
     )
 

@@ -9,7 +9,8 @@ from typing import Any
 from leaklore.analysis.patterns.exposure import APART
 from leaklore.analysis.patterns.findings import Findings
 from leaklore.analysis.patterns.money import costs_data
-from leaklore.analysis.patterns.signals import Signal, finite
+from leaklore.analysis.patterns.rates import finite
+from leaklore.analysis.patterns.signals import Signal
 from leaklore.analysis.patterns.survival import survival_data
 from leaklore.pages import display
 from leaklore.pages.book import Book

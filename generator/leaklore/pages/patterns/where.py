@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 from typing import Any
@@ -12,7 +12,7 @@ import numpy as np
 
 from leaklore.analysis.patterns.exposure import APART
 from leaklore.analysis.patterns.findings import Findings
-from leaklore.analysis.patterns.rates import PER, Ratio, funnel_limits
+from leaklore.analysis.patterns.rates import PER, Ratio, finite, funnel_limits
 from leaklore.analysis.patterns.signals import (
     ALL,
     EQUIPMENT,
@@ -22,7 +22,6 @@ from leaklore.analysis.patterns.signals import (
     LEAST_YEARS,
     Group,
     Signal,
-    finite,
 )
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
@@ -30,6 +29,7 @@ from leaklore.pages.patterns import names
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, draw
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.patterns.words import MANY, few_cases
 from leaklore.pages.render import Templates
 
 KEY = "where"
@@ -40,8 +40,6 @@ FUNNEL = ("crew", "batch", "line-route", "branch", "setting", "kind")
 FAR = 0.998
 MOST_STORIES = 12
 """Told at length of each sort; the table has all."""
-MANY = 60
-"""A longer list of cases is left to the page of the failure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,11 +158,6 @@ def _story(book: Book, s: Signal, also: Sequence[Signal]) -> Story:
     )
 
 
-def _few(cases: Iterable[str]) -> tuple[str, ...] | None:
-    known = tuple(dict.fromkeys(cases))
-    return known if len(known) <= MANY else None
-
-
 def _signals(book: Book, found: Sequence[Signal]) -> Table:
     lib = book.library
     rows = tuple(
@@ -183,7 +176,7 @@ def _signals(book: Book, found: Sequence[Signal]) -> Table:
             s.like.low if s.like else None,
             s.q,
             "yes" if s.own else "not beyond chance" if s.like else "no like to compare",
-            _few(leak.case.id for leak in s.leaks),
+            few_cases(s.leaks),
         )
         for s in found
     )
