@@ -214,6 +214,22 @@ def test_by_keyboard_alone(visit: Visit) -> None:
     assert page.inner_text("[data-clock]").endswith("1 check")
 
 
+def test_an_area_opened_in_the_same_moment_stays_open(visit: Visit) -> None:
+    """On a slow phone the next tap comes before the browser has told of the opened area."""
+    page = opened(visit, viewport=PHONE)
+    page.locator("[data-techniques] button").first.click()
+    key = page.evaluate(
+        """() => {
+          const area = document.querySelector("[data-places] details:not([open])");
+          const place = area.querySelector("[data-key]");
+          area.open = true;
+          place.click();
+          return place.dataset.key;
+        }"""
+    )
+    assert page.evaluate("document.activeElement.dataset.key") == key
+
+
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_it_fits_and_axe_finds_nothing(visit: Visit, address: str, size: dict[str, int], scheme: str) -> None:

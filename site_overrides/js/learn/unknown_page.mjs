@@ -229,6 +229,9 @@ class UnknownPage {
     const can = new Set(checks.map((c) => c.place));
     const groups = this.areas().map(([area, places]) => [area, places.filter((p) => can.has(p.key))]);
     const wide = matchMedia("(min-width: 64rem)").matches;
+    for (const box of this.box("places").children) {
+      this.open[box.open ? "add" : "delete"](box.dataset.area); // a "toggle" event would come too late for a slow phone
+    }
     this.box("places").replaceChildren(
       ...groups
         .filter(([, places]) => places.length)
@@ -242,8 +245,8 @@ class UnknownPage {
           });
           const keys = places.map((p) => p.key);
           const box = this.part("area", { name: area ? this.names.get(area) : this.say("elsewhere"), marks: this.marks(answers, keys), places: buttons });
+          box.dataset.area = area;
           box.open = wide || this.open.has(area);
-          box.addEventListener("toggle", () => (box.open ? this.open.add(area) : this.open.delete(area)));
           return box;
         }),
     );
