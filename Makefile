@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export NO_MKDOCS_2_WARNING := 1
 
-.PHONY: site test evaluate bench serve check lint lock clean browser
+.PHONY: site test evaluate bench bench-build serve check lint lock clean browser
 
 site: $(VENV)/.site-ready
 	$(BIN)/leaklore build
@@ -29,6 +29,10 @@ evaluate: $(VENV)/.test-ready
 bench: $(VENV)/.bench-ready browser
 	$(BIN)/python tests/benchmarks/bench_search.py
 	$(BIN)/python tests/benchmarks/bench_lighthouse.py
+
+# How fast the build is, beside others, with 10,000 made-up cases on a memory disk. Takes about an hour.
+bench-build: $(VENV)/.bench-ready
+	$(BIN)/python tests/benchmarks/bench_build.py --json .cache/bench-build.json
 
 lint: $(VENV)/.test-ready
 	$(BIN)/ruff check --fix generator tests

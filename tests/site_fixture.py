@@ -6,6 +6,7 @@ A build never touches the checkout's own site/: it gets an mkdocs.yml of its own
 from __future__ import annotations
 
 import fcntl
+import json
 import os
 import shutil
 import subprocess
@@ -221,6 +222,18 @@ class Site:
     def pages(self) -> Iterator[Document]:
         """All pages."""
         return map(self.page, self.urls)
+
+    def records(self, path: str, key: str) -> list[dict[str, Any]]:
+        """Records of a data file's table: keys once, then rows."""
+        told = json.loads(self.text(path))[key]
+        return [dict(zip(told["keys"], row, strict=True)) for row in told["rows"]]
+
+    @property
+    def cases(self) -> list[dict[str, Any]]:
+        """Every case of the data files, by number."""
+        pieces = json.loads(self.text("data/cases.json"))["pieces"]
+        found = [r for piece in pieces for r in self.records(f"data/cases/{piece}.json", "cases")]
+        return sorted(found, key=lambda r: str(r["id"]))
 
     def text(self, file: str) -> str:
         """A file as text."""

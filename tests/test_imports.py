@@ -12,6 +12,7 @@ PACKAGE = Path(__file__).parents[1] / "generator" / "leaklore"
 
 LAYERS: list[set[str]] = [
     {"errors", "problem"},
+    {"workers", "cluster"},
     {"records"},
     {"trade"},
     {"analysis"},
@@ -59,6 +60,7 @@ OUTSIDE: dict[str, set[str]] = {
     "segno": {"pages"},
     "altair": {"pages"},
     "vl_convert": {"pages"},
+    "distributed": {"cluster"},
 }
 """Who may import what others wrote: a layer, or one module of it."""
 

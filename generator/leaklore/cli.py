@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from leaklore.intake.take import Taken
     from leaklore.records.check import CheckResult
     from leaklore.records.library import Library
+    from leaklore.workers import Workers
 
 LIBRARY = click.Path(path_type=Path)
 
@@ -29,6 +30,12 @@ class _Command(click.Group):
             return super().invoke(ctx)
         except LeakloreError as fault:
             click.echo(f"leaklore: {fault}", err=True)
+            ctx.exit(1)
+        except BrokenPipeError:  # whoever read our output has gone; click ends quietly
+            raise
+        except OSError as fault:
+            where = fault.filename2 or fault.filename
+            click.echo(f"leaklore: {f'{where}: ' if where else ''}{fault.strerror or fault}", err=True)
             ctx.exit(1)
 
 
@@ -91,25 +98,47 @@ def check(paths: tuple[Path, ...], as_json: bool, cases: Path) -> None:
     show_default=True,
     help="Settings of the page engine.",
 )
-@click.option("--engine", default="mkdocs", show_default=True, help="Page engine.")
+@click.option(
+    "--engine",
+    type=click.Choice(["local", "dask"]),
+    default="local",
+    show_default=True,
+    help="Who makes the pages: processes on this machine, or a Dask cluster.",
+)
+@click.option("--scheduler", metavar="ADDRESS", help="Of the Dask cluster, for example tcp://10.0.0.5:8786.")
+@click.option("--processes", type=click.IntRange(1, 512), help="On this machine; one a core by default.")
+@click.option("--afresh", is_flag=True, help="Take nothing over from the build before.")
+@click.option("--page-engine", default="mkdocs", show_default=True, help="What draws the frame of a page.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was built in a form that a machine reads.")
-def build(config: Path, engine: str, as_json: bool) -> None:
+def build(
+    config: Path,
+    engine: str,
+    scheduler: str | None,
+    processes: int | None,
+    afresh: bool,
+    page_engine: str,
+    as_json: bool,
+) -> None:
     """Build the site; a failed build leaves the last good one as it was.
+
+    Only what a change touches is made again; the site is the same, byte for byte, as when all is made.
 
     \b
     Example:
       leaklore build
       leaklore build --config other/mkdocs.yml
+      leaklore build --engine dask --scheduler tcp://10.0.0.5:8786
     """
-    made = _engine(engine)
-    with _working("Building the site", quiet=as_json):
-        built = made.build(config)
+    made = _engine(page_engine)
+    with _working("Building the site", quiet=as_json), _workers(engine, scheduler, processes) as workers:
+        built = made.build(config, workers, afresh)
     if as_json:
         import json
 
         click.echo(json.dumps({"version": 1, **built}, indent=2))
     else:
-        click.echo(f"{built['pages']} pages in {built['site']}, {built['seconds']:.1f} s")
+        before = f" ({built['as_before']} as before)" if built["as_before"] else ""
+        click.echo(f"{built['pages']} pages in {built['site']}{before}, {built['seconds']:.1f} s")
 
 
 @main.command()
@@ -120,9 +149,9 @@ def build(config: Path, engine: str, as_json: bool) -> None:
     show_default=True,
     help="Settings of the page engine.",
 )
-@click.option("--engine", default="mkdocs", show_default=True, help="Page engine.")
+@click.option("--page-engine", default="mkdocs", show_default=True, help="What draws the frame of a page.")
 @click.option("--address", default="127.0.0.1:8000", show_default=True, help="Where to serve.")
-def serve(config: Path, engine: str, address: str) -> None:
+def serve(config: Path, page_engine: str, address: str) -> None:
     """Serve the site and build it anew whenever a record changes.
 
     \b
@@ -130,7 +159,7 @@ def serve(config: Path, engine: str, address: str) -> None:
       leaklore serve
       leaklore serve --address 0.0.0.0:8080     so that a phone in the same network sees it
     """
-    _engine(engine).serve(config, address)
+    _engine(page_engine).serve(config, address)
 
 
 @main.command()
@@ -588,15 +617,21 @@ def _printed(written: Path | None, file: Path | None) -> None:
 
 def _checked(cases: Path, quiet: bool) -> CheckResult:
     from leaklore.records.check import check as run
+    from leaklore.workers import usual
 
+    workers, cache = usual(), cases.absolute().parent / ".cache" / "records"
     if quiet or not sys.stderr.isatty():
-        return run(cases)
+        return run(cases, workers=workers, cache=cache)
     from rich.console import Console
     from rich.progress import Progress
 
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("Checking records", total=None)
-        return run(cases, progress=lambda done, total: bar.update(task, completed=done, total=total))
+
+        def progress(done: int, total: int) -> None:
+            bar.update(task, completed=done, total=total)
+
+        return run(cases, workers=workers, cache=cache, progress=progress)
 
 
 @contextmanager
@@ -624,6 +659,27 @@ def _told(taken: Taken) -> None:
         for line in (*show.problems(taken), *show.done(taken)):
             click.echo(line)
     click.echo(show.summary(taken), err=True)
+
+
+@contextmanager
+def _workers(engine: str, scheduler: str | None, processes: int | None) -> Iterator[Workers]:
+    """Who makes the pages; takes leave of a cluster at the end."""
+    if engine == "local":
+        if scheduler:
+            raise LeakloreError("--scheduler is for --engine dask; leave it out, or add that")
+        from leaklore.workers import usual
+
+        yield usual(processes)
+        return
+    if not scheduler:
+        raise LeakloreError("--engine dask needs --scheduler ADDRESS, for example tcp://10.0.0.5:8786")
+    from leaklore.cluster import Cluster
+
+    cluster = Cluster(scheduler)
+    try:
+        yield cluster
+    finally:
+        cluster.close()
 
 
 def _engine(name: str) -> Any:

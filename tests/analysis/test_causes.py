@@ -143,7 +143,7 @@ def test_unknown_keys_change_nothing(whole: CauseModel) -> None:
         {"ruled_out": "gremlin"},
     ):
         assert _p(whole, **known, **more) == base
-    assert whole.shift("symptom", "no-such", whole.modes[0], list(base.values())) == 0.0
+    assert set(whole.shifts("symptom", "no-such", list(base.values())).values()) == {0.0}
 
 
 def test_what_somebody_names_or_rules_out(whole: CauseModel) -> None:
@@ -171,8 +171,7 @@ def test_shift_is_what_a_finding_adds(whole: CauseModel) -> None:
     bare = replace(whole, silent={})
     before = _p(bare)
     after = _p(bare, symptoms="rub-mark")
-    for mode in bare.modes:
-        shift = bare.shift("symptom", "rub-mark", mode, list(before.values()))
+    for mode, shift in bare.shifts("symptom", "rub-mark", list(before.values())).items():
         assert exp(shift) == pytest.approx(after[mode] / before[mode], rel=1e-9)
 
 

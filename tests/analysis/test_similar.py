@@ -189,3 +189,34 @@ def test_features_name_everything_that_is_known_with_its_weight() -> None:
         ("contributing", "salt"): WEIGHT["contributing"],
         ("refrigerant", "R-32"): WEIGHT["refrigerant"],
     }
+
+
+def test_a_large_library_finds_nearly_the_same(
+    demo_library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looking only where cause or part is shared: true scores and reasons, in order, and seldom another first case."""
+    cases = demo_library.active
+    whole = like_these(cases)
+    monkeypatch.setattr(similar, "EXACT", 0)
+    quick = like_these(cases)
+    assert list(quick) == list(whole)
+    everything = {(k, x.case.id): x for k, likes in like_these(cases, count=20).items() for x in likes}
+    for key, likes in quick.items():
+        scores = [x.score for x in likes]
+        assert scores == sorted(scores, reverse=True)
+        assert all(x == everything.get((key, x.case.id), x) for x in likes)
+        assert all(mine.score <= best.score for mine, best in zip(likes, whole[key], strict=False))
+    same = sum(quick[k][:1] == whole[k][:1] for k in whole)
+    assert same >= 0.95 * len(whole)
+
+
+def test_a_large_library_looks_at_the_newest_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With more alike than are looked at, the newest are shown, never the case itself."""
+    monkeypatch.setattr(similar, "EXACT", 0)
+    monkeypatch.setattr(similar, "MOST", 10)
+    cases = [case(n) for n in range(60)]
+    newest = {c.id for c in sorted(cases, key=lambda c: (c.reported, c.id))[-10:]}
+    for key, likes in like_these(cases).items():
+        names = {x.case.id for x in likes}
+        assert len(names) == 5
+        assert names <= newest - {key}

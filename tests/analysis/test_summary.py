@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from leaklore.analysis.summary import by_main_mode, of_groups, summarize
+from leaklore.analysis.summary import Ledger, of_library, summarize
 from leaklore.records.model import Case, Cause
 
 from .builders import COMPANY, case, guide, library, step
@@ -166,10 +166,11 @@ def test_nothing_is_known_of_no_cases() -> None:
     assert found.total_lost == 0
 
 
-def test_by_main_mode_leaves_the_second_leak_out_and_keeps_empty_modes() -> None:
+def test_a_mode_leaves_the_second_leak_out_and_keeps_empty_modes() -> None:
     """A case stands with its main cause; every mode of the guide has a summary."""
     second = Cause("corrosion", "coil", "point")
-    found = by_main_mode(library(case(1, also_found=(second,)), case(2, mode="corrosion", withdrawn=True)))
+    made = library(case(1, also_found=(second,)), case(2, mode="corrosion", withdrawn=True))
+    found = of_library(made)["mode"]
     assert list(found) == ["loose-flare", "corrosion", "rare-mode"]
     assert [len(s.cases) for s in found.values()] == [1, 0, 0]
 
@@ -177,6 +178,6 @@ def test_by_main_mode_leaves_the_second_leak_out_and_keeps_empty_modes() -> None
 def test_of_groups_has_every_key_in_its_order() -> None:
     """Keys without a case have an empty summary; keys not asked for are left out."""
     cases = (case(1), case(2))
-    found = of_groups({"a": cases, "b": cases[:1], "z": cases}, ["b", "c", "a"], COMPANY)
+    found = Ledger(cases, COMPANY).of_groups({"a": cases, "b": cases[:1], "z": cases}, ["b", "c", "a"])
     assert {key: len(s.counted) for key, s in found.items()} == {"b": 1, "c": 0, "a": 2}
     assert list(found) == ["b", "c", "a"]

@@ -81,9 +81,9 @@ def test_of_many_a_fixed_choice_is_taken_and_what_lists_name_is_in_it(
 def test_no_model_has_seen_the_case_that_it_is_held_against(monkeypatch: pytest.MonkeyPatch) -> None:
     real, seen = advice.adviser, list[set[str]]()
 
-    def watched(counted, active, guide):  # type: ignore[no-untyped-def]
+    def watched(counted, active, guide, known):  # type: ignore[no-untyped-def]
         seen.append({c.id for c in counted} | {c.id for c in active})
-        return real(counted, active, guide)
+        return real(counted, active, guide, known=known)
 
     monkeypatch.setattr(advice, "adviser", watched)
     for unknown in made.exercises(library()):

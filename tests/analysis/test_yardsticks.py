@@ -55,7 +55,7 @@ def test_bm25_is_bm25s_on_the_demo() -> None:
     texts = [evaluate.plain_words(evaluate.prose(c)) for c in lib.counted]
     asked = [evaluate.plain_words(evaluate.asked(c, lib)) for c in lib.counted]
     assert all(asked)
-    mine = bm25.build(texts).scores(asked)
+    mine = bm25.build(texts, {word for query in asked for word in query}).scores(asked)
     peer = bm25s.BM25(k1=bm25.K1, b=bm25.B, method="lucene", dtype="float64")
     peer.index(texts, show_progress=False)
     for row, query in zip(mine, asked, strict=True):
@@ -66,7 +66,7 @@ def test_bm25_is_bm25s_on_the_demo() -> None:
 
 def test_bm25_by_hand() -> None:
     """Two texts of three words each: idf ln(1 + 1.5/1.5) = ln 2 for a word of one text, length factor 1."""
-    index = bm25.build([["oil", "oil", "flare"], ["green", "coil", "flare"]])
+    index = bm25.build([["oil", "oil", "flare"], ["green", "coil", "flare"]], {"oil", "flare", "unheard"})
     found = index.scores([["oil"], ["flare"], ["oil", "oil"], ["unheard"], []])
     assert found[0] == pytest.approx([np.log(2) * 2 / 3.2, 0])
     assert found[1] == pytest.approx([np.log(1.2) / 2.2] * 2)

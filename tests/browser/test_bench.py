@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -224,7 +223,7 @@ def test_the_sign_button_turns_a_temperature_round(visit: Visit) -> None:
 
 @VIEWS
 def test_a_system_fills_in_what_the_register_knows(visit: Visit, demo: Site, viewport: Any) -> None:
-    systems = json.loads(demo.text("data/systems.json"))["systems"]
+    systems = demo.records("data/systems.json", "systems")
     record = next(s for s in systems if s["line_set_length_m"] and s["line_set_liquid"] and s["charge_kg"])
     page = awake(visit(f"bench/standing-test/?system={record['system']}", viewport=viewport))
     expect(page.get_by_label("Refrigerant")).to_have_value(record["refrigerant"])
@@ -233,7 +232,7 @@ def test_a_system_fills_in_what_the_register_knows(visit: Visit, demo: Site, vie
     assert length * 0.3048 == pytest.approx(record["line_set_length_m"], rel=1e-4)
     line = page.locator("[data-bench-from]")
     expect(line).to_contain_text(record["system"])
-    expect(line.get_by_role("link")).to_have_attribute("href", f"../../{record['url']}")
+    expect(line.get_by_role("link")).to_have_attribute("href", f"../../systems/{record['system']}/")
     assert narrow(page)
     page.goto(page.url.split("bench/")[0] + f"bench/leak-rate/?system={record['system']}")
     awake(page)
@@ -244,7 +243,7 @@ def test_a_system_fills_in_what_the_register_knows(visit: Visit, demo: Site, vie
 
 
 def test_a_case_fills_in_its_loss(visit: Visit, demo: Site) -> None:
-    cases = json.loads(demo.text("data/cases.json"))["cases"]
+    cases = demo.cases
     record = next(c for c in cases if c["id"] == "KW-2025-014")
     page = awake(visit("bench/leak-rate/?case=KW-2025-014"))
     grams = record["leak_rate_g_per_year"]

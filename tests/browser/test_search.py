@@ -745,7 +745,7 @@ def test_roles_and_names(visit: Visit) -> None:
 
 FOCUSED = """() => {
   const e = document.activeElement, box = e.getBoundingClientRect(), s = getComputedStyle(e);
-  const bar = document.querySelector(".site-bar").getBoundingClientRect().top || innerHeight;
+  const bar = matchMedia("(min-width: 64rem)").matches ? innerHeight : document.querySelector(".site-bar").getBoundingClientRect().top;
   return { tag: e.tagName, inMain: !!e.closest("main"), number: window.order.indexOf(e), top: box.top, bottom: box.bottom,
            width: box.width, ring: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2, bar,
            text: e.textContent.trim().slice(0, 40) };

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -70,7 +69,8 @@ def test_no_page_makes_the_browser_complain(
         expect(page.locator("main h1:visible")).to_be_visible()
         expect(page.locator("html")).not_to_have_attribute("data-theme", re.compile("."))
         # an error in a script would leave the switch asleep
-        expect(page.locator("[data-theme-switch]")).to_be_visible()
+        if not path.startswith("for-customers/") or path == "for-customers/":  # sheets stand without the head
+            expect(page.locator("[data-theme-switch]")).to_be_visible()
 
 
 def test_light_and_dark_are_drawn_apart_and_readable(visit: Visit) -> None:
@@ -148,8 +148,8 @@ def test_the_bottom_bar_is_as_large_as_a_glove_needs(visit: Visit) -> None:
     box = bar.bounding_box()
     assert box is not None
     assert box["y"] + box["height"] == pytest.approx(844, abs=1)
-    links = bar.locator("a").all()
-    assert [link.inner_text().strip() for link in links] == ["Search", "Guide", "Cases", "Reading"]
+    links = bar.locator("a:visible").all()
+    assert [link.inner_text().strip() for link in links] == ["Search", "Guide", "Cases", "Reading", "More"]
     for link in links:
         at = link.bounding_box()
         assert at is not None
@@ -168,11 +168,16 @@ def test_the_bottom_bar_is_as_large_as_a_glove_needs(visit: Visit) -> None:
 
 def test_at_a_desk_the_places_stand_in_the_head(visit: Visit) -> None:
     page = visit("cases/", viewport=DESK)
-    expect(page.locator(".site-bar")).to_be_hidden()
     places = page.get_by_role("navigation", name="Places", exact=True)
-    expect(places.get_by_role("link")).to_have_text(["Search", "Guide", "Cases", "Reading"])
+    expect(places.get_by_role("link")).to_have_text(
+        ["Search", "Guide", "Cases", "Reading", "Work bench", "Patterns", "More"]
+    )
     expect(places.locator("[aria-current=page]")).to_have_text("Cases")
-    expect(page.locator(".more-places")).to_be_visible()
+    head = page.locator(".site-head").bounding_box()
+    bar = page.locator(".site-bar").bounding_box()
+    assert head is not None
+    assert bar is not None
+    assert bar["y"] + bar["height"] <= head["y"] + head["height"]
 
 
 def test_on_a_phone_every_link_that_stands_alone_is_easy_to_hit(visit: Visit) -> None:
@@ -180,7 +185,7 @@ def test_on_a_phone_every_link_that_stands_alone_is_easy_to_hit(visit: Visit) ->
         ("", ".door a"),
         ("search/", ".chip, .index-card"),
         ("cases/", ".case-card, .chip:visible, .filter__input"),
-        ("cases/KW-2025-014/", ".crumbs a, summary, .button:visible, .cite__acts a"),
+        ("cases/KW-2025-014/", ".crumbs a, .likes a, .chips a, .button:visible"),
     ):
         page = visit(path)
         low = page.locator(selector).evaluate_all(
@@ -413,7 +418,7 @@ def test_without_script_every_page_shows_everything(
 def test_without_script_the_case_list_is_full(visit: Visit, demo: Site) -> None:
     page = visit("cases/", java_script_enabled=False)
     items = page.locator("#case-list > li")
-    assert shown(items) == items.count() == len(json.loads(demo.text("data/cases.json"))["cases"])
+    assert shown(items) == items.count() == len(demo.cases)
     expect(page.locator("[data-filter-count]")).to_have_text(f"{items.count()} cases")
 
 
@@ -427,40 +432,13 @@ def test_without_script_a_moved_case_leads_on(visit: Visit, kinds: dict[str, str
 PRINT = "window.printed = 0; window.print = () => { window.printed += 1; };"
 
 
-def test_printing_for_the_customer_leaves_the_customer_s_part(visit: Visit) -> None:
-    page = visit("cases/KW-2025-014/", init=PRINT)
-    button = page.get_by_role("button", name="Print this for the customer")
-    expect(button).to_be_visible()
-    button.click()
-    assert page.evaluate("printed") == 1
-    page.emulate_media(media="print")
-    sections = page.locator("main .section")
-    customer = page.locator(".section--customer")
-    assert sections.count() > 6
-    expect(customer).to_be_visible()
-    expect(customer.locator(".customer__text")).to_be_visible()
-    expect(customer.locator(".customer__sign")).to_contain_text("KW-2025-014")
-    assert shown(sections) == 1
-    for gone in (".site-bar", ".crumbs", ".theme-switch", ".timeline", ".cite", ".button", "nav", ".caution"):
-        assert shown(page.locator(gone)) == 0, gone
-    text = page.locator("main").inner_text()
-    assert "What leaked, and why" not in text
-    page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
-    assert shown(sections) == sections.count(), "afterwards the whole page prints again"
-
-
 def test_a_printed_case_is_whole_and_without_furniture(visit: Visit, demo: Site) -> None:
-    path = next(
-        c["url"] for c in json.loads(demo.text("data/cases.json"))["cases"] if len(c["readings"]) >= 3
-    )
+    path = next(c["url"] for c in demo.cases if len(c["readings"]) >= 3)
     page = visit(path, viewport=DESK)
-    table = page.locator("#readings ~ .section__body table, .readings table").first
-    expect(table).to_be_hidden()
     page.emulate_media(media="print")
-    expect(table).to_be_visible()
-    sections = page.locator("main .section")
-    assert shown(sections) == sections.count() > 6
-    for gone in (".site-bar", ".crumbs", ".places", ".theme-switch", ".button", ".on-this-page"):
+    parts = page.locator("main > *:not(.on-this-page)")
+    assert shown(parts) == parts.count() > 12
+    for gone in (".site-bar", ".crumbs", ".theme-switch", ".button", ".on-this-page"):
         assert shown(page.locator(gone)) == 0, gone
     ink, paper = page.evaluate(
         "() => { const s = getComputedStyle(document.body); return [s.color, s.backgroundColor]; }"
@@ -488,7 +466,7 @@ FOCUSED = """() => {
   return { tag: e.tagName, text: e.textContent.trim().slice(0, 40), inMain: !!e.closest("main"),
            top: box.top, bottom: box.bottom, width: box.width,
            ring: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2,
-           bar: document.querySelector(".site-bar").getBoundingClientRect().top || innerHeight, inBar: !!e.closest(".site-bar") };
+           bar: matchMedia("(min-width: 64rem)").matches ? innerHeight : document.querySelector(".site-bar").getBoundingClientRect().top, inBar: !!e.closest(".site-bar") };
 }"""
 
 
@@ -524,9 +502,7 @@ def test_what_has_the_focus_is_seen(visit: Visit, path: str, viewport: Any) -> N
 
 
 def test_details_open_from_the_keyboard(visit: Visit, demo: Site) -> None:
-    path = next(
-        c["url"] for c in json.loads(demo.text("data/cases.json"))["cases"] if len(c["readings"]) >= 3
-    )
+    path = next(c["url"] for c in demo.cases if len(c["readings"]) >= 3)
     page = visit(path)
     summary = page.locator("summary", has_text="The readings as a table")
     summary.focus()

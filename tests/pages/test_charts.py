@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from math import log10
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -11,7 +13,7 @@ from hypothesis import strategies as st
 
 from analysis.builders import reading
 from leaklore.analysis.intervals import spread
-from leaklore.pages.charts import Bar, Tick, bar, readings_chart, strip_chart
+from leaklore.pages.charts import SINGLE, TALLEST, Bar, Tick, bar, readings_chart, strip_chart
 from leaklore.records.model import Reading
 
 PPM = st.one_of(
@@ -156,6 +158,23 @@ def test_a_strip_has_one_dot_a_case_inside_and_in_order(values: list[float], uni
             assert chart.low is not None
             assert chart.high is not None
             assert 2 <= chart.low <= chart.median <= chart.high <= 96.01
+
+
+@given(st.integers(SINGLE + 1, 5000), st.floats(0.1, 3), st.integers())
+def test_many_values_share_dots_and_the_drawing_stays_small(count: int, wide: float, seed: int) -> None:
+    """A dot for each so many cases begun, of a column: none is left out, and no stack is high."""
+    draw = Random(seed)
+    values = [draw.lognormvariate(0, wide) for _ in range(count)]
+    chart = strip_chart([(v, "KW-1") for v in values], spread(values), 1.0, "kg")
+    single = strip_chart([(v, "KW-1") for v in values[:SINGLE]], spread(values), 1.0, "kg")
+    assert chart is not None
+    assert single is not None
+    assert single.each == 1
+    columns = Counter(d.x for d in chart.dots)
+    assert max(columns.values()) <= TALLEST
+    assert len(chart.dots) * chart.each >= len(values) > (len(chart.dots) - len(columns)) * chart.each
+    if chart.each > 1:
+        assert {d.case for d in chart.dots} == {""}
 
 
 def test_few_values_are_drawn_without_a_median() -> None:

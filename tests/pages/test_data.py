@@ -6,6 +6,8 @@ import csv
 import datetime as dt
 import io
 import json
+import tarfile
+from collections import Counter
 from collections.abc import Iterable
 from copy import deepcopy
 from dataclasses import replace
@@ -19,12 +21,13 @@ from jsonschema import Draft202012Validator, FormatChecker
 from referencing import Registry, Resource
 
 from analysis.builders import CASES, case, library, step
-from leaklore.pages import data, data_fields, data_page
+from leaklore.pages import data, data_cases, data_fields, data_page
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.site import Edition
 from leaklore.records.model import Case, Equipment
 
+ROOT = CASES.parent
 TODAY = dt.date(2026, 12, 31)
 SUMMARIES = ("technique", "component", "refrigerant", "setting", "branch", "symptom")
 
@@ -51,6 +54,29 @@ def made(demo_book: Book) -> dict[str, bytes]:
     return {f.path: f.content for f in files}
 
 
+def records_in(table: dict[str, Any]) -> list[dict[str, Any]]:
+    """Records of a table: keys once, then rows."""
+    return [dict(zip(table["keys"], row, strict=True)) for row in table["rows"]]
+
+
+def cases_in(files: dict[str, bytes]) -> list[dict[str, Any]]:
+    """Every case of all pieces, by number; the search and so on in maps, too."""
+    found = [
+        record
+        for path, content in files.items()
+        if path.startswith("data/cases/")
+        for record in records_in(loads(content)["cases"])
+    ]
+    return sorted(found, key=lambda r: str(r["id"]))
+
+
+def told(book: Book) -> dict[str, Any]:
+    """The only case of a book."""
+    (piece,) = data_cases.pieces(book)
+    (record,) = records_in(loads(data_cases.cases_json(piece, book))["cases"])
+    return record
+
+
 def rows_of(content: bytes) -> list[dict[str, str]]:
     """A CSV file as a spreadsheet reads it."""
     text = content.decode("utf-8")
@@ -63,12 +89,12 @@ def rows_of(content: bytes) -> list[dict[str, str]]:
 
 def test_csv_and_json_tell_the_same(made: dict[str, bytes]) -> None:
     """Every cell of every case; lists are joined by spaces, unknown is empty."""
-    cases = loads(made["data/cases.json"])["cases"]
+    cases = cases_in(made)
     assert made["data/cases.csv"].count(b"\r\n") == made["data/cases.csv"].count(b"\n") == len(cases) + 1
     rows = rows_of(made["data/cases.csv"])
     assert list(rows[0]) == [name for name, _ in data_fields.CASE_FIELDS]
     assert len(rows) == len(cases) > 100
-    for row, record in zip(rows, cases, strict=True):
+    for row, record in zip(sorted(rows, key=lambda r: r["id"]), cases, strict=True):
         for name, cell in row.items():
             value = record[name]
             if value is None:
@@ -89,18 +115,18 @@ def test_cells_that_look_like_formulas_are_defused(sign: str) -> None:
     text = sign + 'HYPERLINK("http://example.org/?"&A1,"open")'
     risky = case(1, title=text, equipment=Equipment(family=sign + "DS-A"), symptoms=(sign + "ice", "oil"))
     book = Book(library(risky), TODAY)
-    row = rows_of(data.cases_csv(book))[0]
+    row = rows_of(data_cases.cases_csv(book))[0]
     assert row["title"] == "'" + text
     assert row["family"] == "'" + sign + "DS-A"
     assert row["symptoms"].startswith("'" + sign)
-    assert loads(data.cases_json(book))["cases"][0]["title"] == text
+    assert told(book)["title"] == text
 
 
 def test_ordinary_cells_are_left_alone() -> None:
     """Quotes, commas, line breaks and a minus inside survive; negative numbers stay numbers."""
     text = 'He said "hiss", twice\nand - well - left = early'
     early = case(1, title=text, installed="2026-06-01")
-    row = rows_of(data.cases_csv(Book(library(early), TODAY)))[0]
+    row = rows_of(data_cases.cases_csv(Book(library(early), TODAY)))[0]
     assert row["title"] == text
     assert float(row["age_years"]) < 0
 
@@ -119,7 +145,7 @@ def test_every_file_says_its_version_and_edition(made: dict[str, bytes]) -> None
     parts = ("cases", "failure-modes", "techniques", "groups", "systems")
     for name in parts:
         whole = loads(made[f"data/{name}.json"])
-        assert whole["version"] == data.VERSION == 1
+        assert whole["version"] == (2 if name in ("cases", "groups", "systems") else 1)
         assert whole["edition"] == "2026-12-31"
         assert list(whole)[:2] == ["version", "edition"]
         assert made[f"data/{name}.json"].endswith(b"}\n")
@@ -128,7 +154,7 @@ def test_every_file_says_its_version_and_edition(made: dict[str, bytes]) -> None
 def test_keys_of_cases_are_those_documented(made: dict[str, bytes]) -> None:
     """None missing, none beyond; the JSON has the search and more."""
     extra = {"search", "readings", "also_found", "follow_up"}
-    for record in loads(made["data/cases.json"])["cases"]:
+    for record in cases_in(made):
         assert set(record) == names(data_fields.CASE_FIELDS) | extra
 
 
@@ -144,7 +170,7 @@ def test_keys_of_figures_are_those_documented(made: dict[str, bytes]) -> None:
     for kind in SUMMARIES:
         assert groups[kind]
         for record in groups[kind]:
-            assert set(record) == documented - {"mode", "name"} | {"key"}
+            assert set(record) == documented - {"mode", "name", "case_ids"} | {"key"}
 
 
 def test_keys_of_techniques_and_systems_are_those_documented(made: dict[str, bytes]) -> None:
@@ -157,7 +183,7 @@ def test_keys_of_techniques_and_systems_are_those_documented(made: dict[str, byt
     for record in whole["versus"]:
         assert set(record) == names(data_fields.VERSUS_FIELDS)
     assert set(whole["isolations_avoided"]) == names(data_fields.AVOIDED_FIELDS)
-    systems = loads(made["data/systems.json"])["systems"]
+    systems = records_in(loads(made["data/systems.json"])["systems"])
     assert systems
     for record in systems:
         assert set(record) == names(data_fields.SYSTEM_FIELDS)
@@ -170,10 +196,12 @@ def test_the_data_page_documents_files_and_keys(demo_book: Book, demo_edition: E
         for f in demo_edition.files
         if not f.path.startswith(("data/learn/unknown/", "data/learn/questions"))
     ]
-    page = data_page.page(demo_book, Templates(demo_book), files)
+    sizes = {f.path: len(f.content) for f in files}
+    page = data_page.page(demo_book, Templates(demo_book), sizes)
     tree = html5lib.parse(str(page.body), namespaceHTMLElements=False)
     told = {"".join(code.itertext()) for code in tree.iter("code")}
     for fields in (
+        data_fields.PIECE_FIELDS,
         data_fields.CASE_FIELDS,
         data_fields.MODE_FIELDS,
         data_fields.TECHNIQUE_FIELDS,
@@ -188,32 +216,35 @@ def test_the_data_page_documents_files_and_keys(demo_book: Book, demo_edition: E
             assert keys in told
             assert means
     hrefs = {a.get("href") for a in tree.iter("a")}
+    folders = {"data/cases/", "data/records/"}
     own = {f.path for f in files if f.path.startswith("data/") and not f.path.endswith(".csv")} | {
         "data/cases.csv"
     }
+    own = {path for path in own if not path.startswith(tuple(folders))}
+    assert {"".join(th.itertext()) for th in tree.iter("th")} >= folders
     for path in own:
         assert f"../{path}" in hrefs, f"{path} is made but not told of"
     assert own <= set(data_fields.WHAT)
-    assert set(data_fields.WHAT) <= own | {"feed.xml"}
+    assert set(data_fields.WHAT) <= own | folders | {"feed.xml"}
 
 
 def test_what_each_record_says_agrees_with_its_other_keys(made: dict[str, bytes]) -> None:
     """counted, share and rate follow from the rest; nothing is negative that can't be."""
-    for r in loads(made["data/cases.json"])["cases"]:
+    for r in cases_in(made):
         assert r["counted"] == (r["proof"] in ("point", "held") and not r["withdrawn"])
         if r["lost_kg"] is not None and r["charge_kg"]:
             assert r["lost_share"] == pytest.approx(r["lost_kg"] / r["charge_kg"], rel=1e-9)
         if r["lost_kg"] is not None and r["lost_over_s"]:
             rate = r["lost_kg"] / r["lost_over_s"] * 31_557_600 * 1000
             assert r["leak_rate_g_per_year"] == pytest.approx(rate, rel=1e-9)
-        assert r["search_minutes"] == sum(s["minutes"] for s in r["search"])
+        assert r["search_minutes"] == sum(minutes for _, _, minutes, _ in r["search"])
         assert r["search_minutes"] >= (r["minutes_to_find"] or 0)
 
 
 def test_a_loss_of_nothing_is_a_rate_of_zero_and_not_unknown() -> None:
     """The medians count it, so the file must tell it."""
     zero = case(1, lost="0 kg", charge="2 kg", over="1 year")
-    record = loads(data.cases_json(Book(library(zero), TODAY)))["cases"][0]
+    record = told(Book(library(zero), TODAY))
     assert record["leak_rate_g_per_year"] == 0
     assert record["lost_share"] == 0
     assert record["minutes_to_find"] is None
@@ -221,7 +252,7 @@ def test_a_loss_of_nothing_is_a_rate_of_zero_and_not_unknown() -> None:
 
 def test_withdrawn_cases_are_marked_and_out_of_all_figures(made: dict[str, bytes]) -> None:
     """Their records stay."""
-    gone = {r["id"] for r in loads(made["data/cases.json"])["cases"] if r["withdrawn"]}
+    gone = {r["id"] for r in cases_in(made) if r["withdrawn"]}
     assert gone
     for name in ("failure-modes", "techniques", "groups"):
         text = made[f"data/{name}.json"].decode()
@@ -231,22 +262,72 @@ def test_withdrawn_cases_are_marked_and_out_of_all_figures(made: dict[str, bytes
 def test_addresses_of_cases_and_systems_are_pages(made: dict[str, bytes], demo_edition: Edition) -> None:
     """`url` leads somewhere."""
     urls = {page.url for page in demo_edition.pages}
-    for r in loads(made["data/cases.json"])["cases"]:
+    for r in cases_in(made):
         assert r["url"] in urls
-    for r in loads(made["data/systems.json"])["systems"]:
-        assert r["url"] in urls
+    for r in records_in(loads(made["data/systems.json"])["systems"]):
+        assert f"systems/{r['system']}/" in urls
 
 
-def test_each_case_has_its_record_beside_its_page(made: dict[str, bytes], demo_book: Book) -> None:
-    """Byte for byte as in the library."""
-    for one in demo_book.library.cases:
-        published = made[f"cases/{one.id}/{one.id}.yaml"]
-        assert published == (CASES / "records" / str(one.id.split("-")[1]) / f"{one.id}.yaml").read_bytes()
+def test_each_record_is_in_the_archive_of_its_piece(made: dict[str, bytes], demo_book: Book) -> None:
+    """Byte for byte as in the library, read by the standard library's own reader; nothing else is in it."""
+    found = {}
+    for path in (p for p in made if p.startswith("data/records/")):
+        with tarfile.open(fileobj=io.BytesIO(made[path]), mode="r:gz") as archive:
+            for member in archive.getmembers():
+                file = archive.extractfile(member)
+                assert file is not None
+                found[path, member.name] = file.read()
+                assert (member.mode, member.mtime, member.uname) == (0o644, 0, "")
+    assert found == {
+        (data_cases.records_address(one.id), f"{one.id}.yaml"): (
+            CASES / "records" / one.id.split("-")[1] / f"{one.id}.yaml"
+        ).read_bytes()
+        for one in demo_book.library.cases
+    }
+
+
+def test_a_piece_follows_from_the_number() -> None:
+    """Two hundred numbers of one branch and year; the index counts them."""
+    for number, piece in (
+        ("KW-2024-001", "KW-2024-0"),
+        ("KW-2024-199", "KW-2024-0"),
+        ("KW-2024-200", "KW-2024-1"),
+        ("QRST-2019-99999", "QRST-2019-499"),
+    ):
+        assert data_cases.piece_of(number) == piece
+        assert data_cases.cases_address(number) == f"data/cases/{piece}.json"
+    script = (ROOT / "site_overrides/js/bench/prefill.mjs").read_text("utf-8")
+    assert f"const NUMBERS = {data_cases.NUMBERS};" in script
+
+
+def test_the_index_counts_the_cases_of_each_piece(made: dict[str, bytes], demo_book: Book) -> None:
+    """All pieces, no other, and each is told to be as large as it is."""
+    index = loads(made["data/cases.json"])
+    counts = Counter(data_cases.piece_of(c.id) for c in demo_book.library.cases)
+    assert index["pieces"] == counts
+    assert index["cases"] == counts.total()
+    assert {f"data/cases/{piece}.json" for piece in counts} == {
+        p for p in made if p.startswith("data/cases/")
+    }
+    for piece, n in counts.items():
+        assert len(loads(made[f"data/cases/{piece}.json"])["cases"]["rows"]) == n <= index["numbers"]
+
+
+def test_units_together_are_all_files_and_each_is_made_by_itself(
+    made: dict[str, bytes], demo_book: Book
+) -> None:
+    """No file twice, none left out; a fresh book gives the same, whatever was made before."""
+    units = data.units(demo_book)
+    assert len(set(units)) == len(units)
+    for unit in reversed(units):
+        fresh = Book(demo_book.library, demo_book.today) if "-" in unit else demo_book
+        for file in data.unit_files(fresh, unit):
+            assert made[file.path] == file.content
 
 
 def test_numbers_are_short_but_exact_to_a_billionth() -> None:
     """A pound and a third in kg, not 17 digits of it."""
-    record = loads(data.cases_json(Book(library(case(1, lost="1.3333333 lb")), TODAY)))["cases"][0]
+    record = told(Book(library(case(1, lost="1.3333333 lb")), TODAY))
     assert record["lost_kg"] == pytest.approx(1.3333333 * 0.45359237, rel=1e-11)
     assert len(str(record["lost_kg"])) <= 14
 
@@ -259,15 +340,15 @@ def test_two_builds_are_equal_byte_by_byte(demo_book: Book, made: dict[str, byte
 
 def test_search_readings_and_further_leaks_are_as_in_the_record(made: dict[str, bytes]) -> None:
     """Step by step, in the written form, in the order of the record."""
-    for told in loads(made["data/cases.json"])["cases"]:
-        record = load(CASES / "records" / told["id"].split("-")[1] / f"{told['id']}.yaml")
+    for one in cases_in(made):
+        record = load(CASES / "records" / one["id"].split("-")[1] / f"{one['id']}.yaml")
         for group, keys in (
             ("search", ("technique", "at", "minutes", "result")),
             ("readings", ("at", "by", "value", "background")),
             ("also_found", ("mode", "component", "proof")),
             ("follow_up", ("date", "result")),
         ):
-            assert told[group] == [{k: item.get(k) for k in keys} for item in record.get(group, [])]
+            assert one[group] == [[item.get(k) for k in keys] for item in record.get(group, [])]
 
 
 # Schemas

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from analysis.builders import COMPANY, case, library
 from leaklore.pages.book import Book
-from leaklore.pages.feed import ENTRIES, feed, sitemap
+from leaklore.pages.feed import ENTRIES, IN_ONE, feed, sitemap, sitemaps
 from leaklore.pages.site import Edition
 from leaklore.pages.spec import Page
 
@@ -190,6 +190,25 @@ def test_sitemap_names_listed_pages_with_their_day() -> None:
     )
     assert made.path == "sitemap.xml"
     assert entries(made.content) == {HOME: "2026-01-02", f"{HOME}cases/A&B/": None}
+
+
+def test_many_pages_stand_in_parts_that_an_index_names() -> None:
+    """An index and sitemaps as in the protocol of sitemaps.org, 0.9; nothing is lost or said twice."""
+    found = [page(f"cases/{n}/") for n in range(2 * IN_ONE + 1)]
+    index, *parts = sitemaps([*found, page("cases/old/", listed=False)], HOME)
+    root = etree.fromstring(index.content)
+    assert index.path == "sitemap.xml"
+    assert root.tag == f"{{{MAP['s']}}}sitemapindex"
+    assert [e.findtext("s:loc", None, MAP) for e in root] == [HOME + part.path for part in parts]
+    assert [len(entries(part.content)) for part in parts] == [IN_ONE, IN_ONE, 1]
+    assert {loc for part in parts for loc in entries(part.content)} == {HOME + p.url for p in found}
+
+
+def test_few_pages_stand_in_one_sitemap() -> None:
+    """Up to the limit there is no index."""
+    (only,) = sitemaps([page(f"cases/{n}/") for n in range(IN_ONE)], HOME)
+    assert only.path == "sitemap.xml"
+    assert len(entries(only.content)) == IN_ONE
 
 
 def test_sitemap_of_the_demo_library(demo_book: Book, demo_edition: Edition) -> None:

@@ -41,7 +41,10 @@ class Phone:
         files = {f.path: f.content for f in data.files(book)}
         names = ("data/record.json", "data/schema/case.schema.json", "data/systems.json")
         texts = [files[name].decode() for name in names]
-        content = [*map(json.loads, texts), sorted(c.id for c in book.library.cases)]
+        record, schema, systems = map(json.loads, texts)
+        table = systems["systems"]
+        register = {"systems": [dict(zip(table["keys"], row, strict=True)) for row in table["rows"]]}
+        content = [record, schema, register, sorted(c.id for c in book.library.cases)]
         self.run(START, content)
 
     def run(self, script: str, argument: Any) -> Any:

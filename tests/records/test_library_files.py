@@ -441,7 +441,10 @@ def test_progress_is_told_in_steps(library: Path) -> None:
         library, today=dt.date(2025, 12, 31), progress=lambda done, total: seen.append((done, total))
     )
 
-    assert seen == [(0, 62), (50, 62)]
+    assert seen[0] == (0, 62)
+    assert seen[-1] == (62, 62)
+    assert seen == sorted(set(seen))
+    assert len(seen) > 10
 
 
 def test_the_digest_changes_with_any_record(library: Path) -> None:

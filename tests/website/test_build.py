@@ -32,6 +32,7 @@ from site_fixture import (
 
 from .libraries import CASE, PHOTO, Workshop, library_of, rich, shape, write_yaml
 from .links import addresses, fault
+from .test_data_files import records_of
 from .test_html import CHECKS, parse_faults
 
 COMMANDS = [leaklore_build, mkdocs_build]
@@ -236,7 +237,7 @@ def test_an_empty_library_builds_and_says_how_to_begin(tmp_path: Path) -> None:
     assert "leaklore new" in site.page("cases/index.html").text
     assert not [u for u in site.urls if u.startswith("systems/S-")]
     assert len([u for u in site.urls if u.startswith("guide/failure-modes/")]) > 15, "the guide is complete"
-    assert json.loads(site.text("data/cases.json"))["cases"] == []
+    assert json.loads(site.text("data/cases.json"))["cases"] == 0
     assert ET.fromstring(site.text("feed.xml")).tag == "{http://www.w3.org/2005/Atom}feed"
 
 
@@ -282,7 +283,7 @@ def test_a_withdrawn_case_keeps_its_page_and_is_marked(everything: Site) -> None
     assert "Withdrawn" in text_of(card[0])
     assert "KW-2025-031" not in everything.text("feed.xml")
     assert "KW-2025-031" not in everything.page("index.html").text
-    record = {c["id"]: c for c in json.loads(everything.text("data/cases.json"))["cases"]}["KW-2025-031"]
+    record = {c["id"]: c for c in everything.cases}["KW-2025-031"]
     assert record["withdrawn"] is True
     assert record["counted"] is False
     modes = {m["mode"]: m for m in json.loads(everything.text("data/failure-modes.json"))["modes"]}
@@ -374,16 +375,16 @@ def test_only_pages_data_and_photos_are_published(everything: Site) -> None:
             r"|data/search/(model|words)\.json|data/search/facets\.bin|data/search/(terms/\d+\.bin|hits/(\d+|guide)\.json)"
             r"|worker\.js|app\.webmanifest|icons/app-[\w-]+\.png|data/packs/(core|cases)-[a-z-]+-\d+\.pack"
             r"|data/patterns/([\w-]+\.csv|patterns\.xlsx)|data/learn/(\w+|unknown/[A-Z]+-\d+-\d+)\.json"
-            r"|data/[\w-]+\.(json|csv)|data/schema/\w+\.schema\.json|cases/(?P<id>[A-Z]+-\d+-\d+)/(?P=id)\.yaml"
+            r"|data/[\w-]+\.(json|csv)|data/schema/\w+\.schema\.json|data/cases/[A-Z]+-\d+-\d+\.json|data/records/[A-Z]+-\d+-\d+\.tar\.gz"
             r"|photos/[A-Z]+-\d+-\d+/[\w.-]+-\d+-[0-9a-f]{8}\.(avif|jpg)",
             f,
         )
     ]
     assert strange == []
     source = everything.folder.parent / "cases"
-    for record in sorted((source / "records").rglob("*.yaml")):
-        copy = everything.folder / "cases" / record.stem / record.name
-        assert copy.read_bytes() == record.read_bytes()
+    assert records_of(everything) == {
+        p.stem: p.read_text("utf-8") for p in (source / "records").rglob("*.yaml")
+    }
 
 
 def test_a_company_s_own_fragment_wins_and_the_rest_is_ours(workshop: Workshop) -> None:
@@ -588,10 +589,10 @@ def test_hostile_names_of_the_company_are_text(twins: tuple[Site, Site]) -> None
 
 def test_hostile_text_stays_whole_in_the_data(twins: tuple[Site, Site]) -> None:
     site = twins[0]
-    records = json.loads(site.text("data/cases.json"))["cases"]
+    records = site.cases
     assert sorted(r["title"] for r in records) == sorted(f"Title {text}" for text in HOSTILE)
     rows = list(csv.DictReader(io.StringIO(site.text("data/cases.csv"), newline="")))
-    assert [r["title"] for r in rows] == [r["title"] for r in records]
+    assert [r["title"] for r in sorted(rows, key=lambda r: r["id"])] == [r["title"] for r in records]
     ET.fromstring(site.text("feed.xml"))
     ET.fromstring(site.text("sitemap.xml"))
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 
@@ -217,9 +216,11 @@ def test_documents_remember_what_a_strict_parser_refuses(tmp_path: Path) -> None
 
 
 def test_data_files_name_pages_that_exist(demo: Site) -> None:
-    records = json.loads(demo.text("data/cases.json"))["cases"]
-    systems = json.loads(demo.text("data/systems.json"))["systems"]
+    records = demo.cases
+    systems = demo.records("data/systems.json", "systems")
     assert len(records) > 100
     assert len(systems) > 100
-    for record in [*records, *systems]:
+    for record in records:
         assert f"{record['url']}index.html" in demo.files
+    for record in systems:
+        assert f"systems/{record['system']}/index.html" in demo.files

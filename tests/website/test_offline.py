@@ -7,6 +7,8 @@ import gzip
 import hashlib
 import io
 import json
+import os
+import pickle
 import re
 from collections import Counter
 from pathlib import Path
@@ -17,6 +19,11 @@ import yaml
 from PIL import Image
 
 from leaklore.errors import LeakloreError
+from leaklore.pages import data_cases, keep
+from leaklore.pages.book import Book
+from leaklore.pages.render import Templates
+from leaklore.records.check import check
+from leaklore.records.library import Library
 from leaklore.website import offline
 from leaklore.website.shell import Shell
 from site_fixture import ROOT, Site, built, copy_library, tree, write_config
@@ -103,13 +110,158 @@ def test_groups_are_what_one_expects(said: dict[str, Any]) -> None:
         assert group[path] == "core", path
     for path in (
         *("cases/KW-2025-014/index.html", "cases/index.html", "cases/2025/index.html", "systems/index.html"),
-        *("branches/ketterwick/index.html", "data/cases.json", "reading/index.html"),
+        *("branches/ketterwick/index.html", "data/cases.json", "data/cases/KW-2025-0.json"),
+        "reading/index.html",
     ):
         assert group[path] == "cases", path
     assert {g for p, g in group.items() if p.startswith("photos/")} == {"photos"}
     assert offline.group("data/search/terms/0.bin", 1001) == "search"
     assert offline.group("data/search/hits/0.json", 1000) == "core"
     assert offline.group("data/search/model.json", 1001) == "core"
+
+
+def _large(monkeypatch: pytest.MonkeyPatch, kept: int) -> tuple[Library, offline.Keeps]:
+    """The demo library as one of more cases than a phone keeps."""
+    monkeypatch.setattr(offline, "KEPT", kept)
+    library = check(ROOT / "cases").library
+    assert library is not None
+    return library, offline.keeps(library)
+
+
+def test_of_a_large_library_a_phone_keeps_the_newest_cases_and_theirs(
+    monkeypatch: pytest.MonkeyPatch, demo: Site
+) -> None:
+    """Their pages, sheets, systems and photos, not those of the others; guide, search and bench all the same."""
+    library, keeps = _large(monkeypatch, 60)
+    by_day = sorted(library.cases, key=lambda c: (c.reported, c.id), reverse=True)
+    newest, others = by_day[:60], by_day[60:]
+    assert others
+    for cases, is_kept in ((newest, True), (others, False)):
+        for case in cases:
+            for path in (
+                f"cases/{case.id}/index.html",
+                f"for-customers/{case.id}/index.html",
+                f"photos/{case.id}/a.avif",
+            ):
+                assert keeps(path) == is_kept, path
+    systems = {c.system.id for c in newest if c.system}
+    assert {s for s in library.systems if keeps(f"systems/{s}/index.html")} == systems
+    for old, case in library.former.items():
+        assert keeps(f"cases/{old}/index.html") == (case in newest)
+    for path in (
+        *(
+            "index.html",
+            "search/index.html",
+            "guide/failure-modes/flare-joint/index.html",
+            "bench/leak-rate/index.html",
+        ),
+        *(
+            "data/search/terms/0.bin",
+            "data/systems.json",
+            "data/trade.json",
+            "cases/index.html",
+            "systems/index.html",
+        ),
+        *("branches/ketterwick/index.html", "data/shell.json", "css/leaklore.css", "offline/index.html"),
+    ):
+        assert keeps(path), path
+    for path in (
+        "data/cases.csv",
+        "data/groups.json",
+        "branches/ketterwick/2/index.html",
+        "patterns/index.html",
+    ):
+        assert not keeps(path), path
+    pieces = {p for p in demo.files if p.startswith("data/cases/") and keeps(p)}
+    assert pieces == {data_cases.cases_address(c.id) for c in newest} < set(demo.files)
+    assert pickle.loads(pickle.dumps(keeps)) == keeps, "handed to other processes"
+
+
+def test_a_list_is_kept_down_to_the_page_of_the_oldest_kept_case(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages of a year are numbered from its oldest case; with ten on a page the same by counting."""
+    monkeypatch.setattr(offline, "EACH", 10)
+    library, keeps = _large(monkeypatch, 60)
+    newest = set(library.newest[:60])
+    for year in {c.year for c in library.cases}:
+        of_year = sorted((c for c in library.cases if c.year == year), key=lambda c: (c.reported, c.id))
+        assert keeps(f"cases/{year}/index.html") == any(c in newest for c in of_year)
+        for number in range(1, len(of_year) // 10 + 1):
+            there = of_year[10 * number - 10 : 10 * number]
+            assert keeps(f"cases/{year}/{number}/index.html") == any(c in newest for c in there)
+
+
+def test_up_to_so_many_cases_all_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The demo library is small."""
+    library, keeps = _large(monkeypatch, 1000)
+    assert keeps == offline.EVERYTHING
+    assert keeps("cases/KW-2021-001/index.html")
+    assert not keeps("data/cases.csv")
+    assert _large(monkeypatch, len(library.cases))[1] == offline.EVERYTHING
+
+
+def test_what_a_phone_can_t_keep_is_neither_read_nor_listed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nor are folders of its cases looked into."""
+    (tmp_path / "worker.js").write_text(f"{offline.NUMBER_LINE}\n", "utf-8")
+    for path in ("index.html", "cases/KW-2020-001/index.html", "cases/KW-2026-001/index.html"):
+        offline.put(tmp_path / path, b"<p>x")
+    kept = offline.Keeps(False, frozenset({"KW-2026-001"}))
+    looked: list[str] = []
+    scandir = os.scandir
+
+    def watched(at: Path) -> Any:
+        looked.append(at.name)
+        return scandir(at)
+
+    monkeypatch.setattr(os, "scandir", watched)
+    offline.write(tmp_path, Shell(("",)), "", {}, dt.date(2026, 1, 1), 2000, kept)
+    assert "KW-2026-001" in looked
+    assert "KW-2020-001" not in looked
+    rows = json.loads((tmp_path / "data/offline.json").read_text("utf-8"))["files"]
+    assert [r[0] for r in rows if not r[0].startswith("data/")] == [
+        "cases/KW-2026-001/index.html",
+        "index.html",
+    ]
+
+
+def test_packs_that_are_kept_from_the_build_before_are_the_same(tmp_path: Path) -> None:
+    """By their content; a broken one is made anew, and one that nobody needs goes."""
+    site, cache = tmp_path / "site", tmp_path / "packs"
+
+    def written(text: str) -> dict[str, bytes]:
+        offline.put(site / "worker.js", f"{offline.NUMBER_LINE}\n".encode())
+        offline.put(site / "cases/KW-2026-001/index.html", text.encode())
+        offline.put(site / "guide/index.html", b"<p>guide")
+        offline.write(site, Shell(("",)), "", {}, dt.date(2026, 1, 1), 1, cache=cache)
+        return {p.name: p.read_bytes() for p in (site / "data/packs").iterdir()}
+
+    first = written("<p>one")
+    files = {p.name: p.stat().st_mtime_ns for p in cache.iterdir()}
+    assert len(files) == len(first) > 1
+    assert written("<p>one") == first
+    assert {p.name: p.stat().st_mtime_ns for p in cache.iterdir()} == files, "not made again"
+    for file in cache.iterdir():
+        file.write_bytes(file.read_bytes()[:-3])
+    assert written("<p>one") == first
+    second = written("<p>other")
+    assert {name for name in first if first[name] != second[name]} == {"cases-cases-1.pack"}
+    assert len(list(cache.iterdir())) == len(first)
+
+
+def test_the_pages_say_what_is_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In figures where there are more cases; a small library says nothing of it."""
+    library, _ = _large(monkeypatch, 1000)
+    book = Book(library, dt.date(2026, 12, 31))
+    said = {p.url: str(p.body) for p in keep.pages(book, Templates(book))}
+    assert "newest" not in said["keep/"] + said["offline/"]
+    monkeypatch.setattr(keep, "KEPT", 100)
+    total = len(library.cases)
+    pages = {p.url: p for p in keep.pages(book, Templates(book))}
+    assert f"the newest 100 of {total} cases" in pages["keep/"].body
+    assert f"The other {total - 100} cases" in pages["keep/"].body
+    assert f"a phone keeps the newest 100 of {total} cases" in pages["offline/"].body
+    assert pages["keep/"].description.startswith("The newest 100 cases on this phone")
 
 
 def test_packs_hold_their_files_to_the_byte(demo: Site, said: dict[str, Any]) -> None:

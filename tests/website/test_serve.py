@@ -115,3 +115,16 @@ def test_serve_starts_with_a_broken_record(tmp_path: Path) -> None:
         server.stop()
     assert "Traceback" not in server.said()
     assert not (tmp_path / "site").exists(), "serve writes no site"
+
+
+def test_the_page_of_an_edited_record_comes_first_and_the_rest_follows(server: Server) -> None:
+    """Its page is made alone; the lists that name it are made by the build that follows by itself."""
+    server.until(CASE, lambda status, text: status == 200 and TITLE in text)
+    server.until("cases/", lambda status, text: status == 200 and TITLE in text)
+    builds = server.said().count("Building documentation")
+    server.rewrite(TITLE, "The cap lay in the gravel")
+    server.until(CASE, lambda _, text: "The cap lay in the gravel" in text)
+    assert server.said().count("Building documentation") == builds, "not by a build of the whole"
+    server.until("cases/", lambda _, text: "The cap lay in the gravel" in text)
+    assert server.said().count("Building documentation") == builds + 1
+    assert "Traceback" not in server.said()

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from leaklore.analysis import causes, detection, places
-from leaklore.analysis.causes import CauseModel
+from leaklore.analysis.causes import CauseModel, Findings
+from leaklore.analysis.detection import Step, steps_of
 from leaklore.analysis.evidence import Check, Evidence
 from leaklore.analysis.order import Order, Plan, TechniqueFacts, judged
 from leaklore.analysis.places import Hypothesis
@@ -93,6 +96,10 @@ def technique_facts(guide: Guide, counted: Sequence[Case] = ()) -> dict[str, Tec
     known = data.load("techniques")["techniques"]
     out = {}
     gases = {key: refrigerants.of(entry.facts) for key, entry in guide.refrigerants.items()}
+    rates: dict[str, list[float]] = {}
+    for case in counted:
+        if case.leak_rate is not None and case.equipment.refrigerant:
+            rates.setdefault(case.equipment.refrigerant, []).append(case.leak_rate * YEAR)
     for key, entry in guide.techniques.items():
         limit = known.get(key, {})
         sees: dict[str, float] = {}
@@ -104,24 +111,48 @@ def technique_facts(guide: Guide, counted: Sequence[Case] = ()) -> dict[str, Tec
             elif limit.get("by") == "throughput":
                 sees[name] = round(flow.mass_rate(float(limit["smallest"]), gas.molar_mass) * YEAR, 9)
         facts = TechniqueFacts(key, str(entry["finds"]), int(entry["order"]), int(entry["disturbs"]), sees)
-        out[key] = replace(facts, usual=_usual(facts, counted))
+        out[key] = replace(facts, usual=_usual(facts, rates))
     return out
 
 
-def _usual(facts: TechniqueFacts, counted: Sequence[Case]) -> float:
-    """Mean factor of a technique's limits over the leaks whose rate is on record; 1 without any."""
+def _usual(facts: TechniqueFacts, rates: Mapping[str, Sequence[float]]) -> float:
+    """Mean factor of a technique's limits over leaks, kg/yr by refrigerant; 1 without any."""
     limits: Mapping[str, float] = data.load("practice")["order"]["limits"]
     comfortable = float(data.load("techniques")["comfortable"])
-    found = [
+    found = Counter(
         factor
-        for case in counted
-        if case.leak_rate is not None
-        for factor, verdict in (
-            judged(facts, case.equipment.refrigerant, case.leak_rate * YEAR, limits, comfortable),
-        )
-        if verdict and verdict != "blind"
-    ]
-    return round(sum(found) / len(found), 6) if found else 1.0
+        for gas, smallest in facts.sees.items()
+        if smallest > 0
+        for rate in rates.get(gas, ())
+        for factor, _ in (judged(facts, gas, rate, limits, comfortable),)
+    )
+    return round(sum(factor * n for factor, n in found.items()) / found.total(), 6) if found else 1.0
+
+
+class Known:
+    """What the models read of each case, found once for all fits that leave some cases out."""
+
+    def __init__(self, guide: Guide) -> None:
+        self.guide = guide
+        self._findings: dict[str, Findings] = {}
+        self._steps: dict[str, tuple[Step, ...]] = {}
+        self._one: dict[Any, Any] = {}
+
+    def findings(self, case: Case) -> Findings:
+        """As causes.findings_of."""
+        found = self._findings.get(case.id)
+        if found is None:
+            same = self._one.setdefault
+            found = self._findings[case.id] = tuple([same(f, f) for f in causes.findings_of(case)])
+        return found
+
+    def steps(self, case: Case) -> tuple[Step, ...]:
+        """As detection.steps_of."""
+        found = self._steps.get(case.id)
+        if found is None:
+            same = self._one.setdefault
+            found = self._steps[case.id] = tuple([same(s, s) for s in steps_of(case, self.guide)])
+        return found
 
 
 def adviser(
@@ -129,8 +160,13 @@ def adviser(
     active: Sequence[Case],
     guide: Guide,
     model: CauseModel | None = None,
+    known: Known | None = None,
 ) -> Adviser:
-    """Fits all models; `counted` are cases with a proven cause, `active` all whose search steps count."""
+    """Fits all models; `counted` are cases with a proven cause, `active` all whose search steps count.
+
+    `known` is there where more than one is fitted to the same cases.
+    """
+    known = known or Known(guide)
     rules = data.load("practice")["order"]
     components = guide.components
     light = frozenset(
@@ -140,7 +176,7 @@ def adviser(
     )
     order = Order(
         places.fit(counted, guide),
-        detection.fit(active, guide),
+        detection.fit(active, guide, known.steps),
         technique_facts(guide, counted),
         rules,
         areas=frozenset(k for k, e in components.items() if e["kind"] == "area"),
@@ -149,4 +185,4 @@ def adviser(
         light=light,
         comfortable=float(data.load("techniques")["comfortable"]),
     )
-    return Adviser(model or causes.fit(counted, guide), order)
+    return Adviser(model or causes.fit(counted, guide, known.findings), order)

@@ -7,7 +7,7 @@ and Trends in Information Retrieval 3, 2009 (from memory); tests hold it against
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,20 +41,22 @@ class Bm25:
         return out
 
 
-def build(texts: Sequence[Sequence[str]]) -> Bm25:
-    """From texts as words; at least one text has a word."""
+def build(texts: Iterable[Sequence[str]], asked: Container[str]) -> Bm25:
+    """From texts as words, for queries of the words `asked`; at least one text has a word."""
     vocabulary: dict[str, int] = {}
-    rows, columns = [], []
+    rows, columns, lengths = [], [], []
     for column, words in enumerate(texts):
-        rows += [vocabulary.setdefault(word, len(vocabulary)) for word in words]
-        columns += [column] * len(words)
-    shape = (len(vocabulary), len(texts))
+        lengths.append(len(words))
+        known = [vocabulary.setdefault(word, len(vocabulary)) for word in words if word in asked]
+        rows += known
+        columns += [column] * len(known)
+    shape = (len(vocabulary), len(lengths))
     counts = sparse.coo_array((np.ones(len(rows)), (rows, columns)), shape=shape).tocsr()
     counts.sum_duplicates()
-    length = np.bincount(columns, minlength=len(texts)) if columns else np.zeros(len(texts))
+    length = np.array(lengths)
     norm = K1 * (1 - B + B * length / length.mean())
     df = np.diff(counts.indptr)
-    idf = np.log1p((len(texts) - df + 0.5) / (df + 0.5))
+    idf = np.log1p((len(lengths) - df + 0.5) / (df + 0.5))
     tf = counts.data
     counts.data = np.repeat(idf, df) * tf / (tf + norm[counts.indices])
     return Bm25(vocabulary, counts)

@@ -9,10 +9,11 @@ generative and a discriminative model; Raina, Shen, Ng and McCallum, NIPS 2003; 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import exp
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,7 @@ from leaklore.records.guide import Guide
 from leaklore.records.model import Case
 
 Floats = npt.NDArray[np.float64]
+Findings = tuple[tuple[str, str], ...]
 FREQUENCY = {"nearly-always": 0.85, "often": 0.45, "sometimes": 0.15, "rarely": 0.04}
 """Share of a mode's cases in which a symptom is seen, for the guide's words (judgement, no source)."""
 UNLISTED = 0.02
@@ -109,13 +111,13 @@ class CauseModel:
                     out[self.index[mode]] *= factor
         return out
 
-    def shift(self, group: str, key: str, mode: str, shares: Sequence[float]) -> float:
-        """How much one finding speaks for a mode, in nats: its log likelihood less the average over `shares`."""
+    def shifts(self, group: str, key: str, shares: Sequence[float]) -> dict[str, float]:
+        """How much one finding speaks for each mode, in nats: its log likelihood less the average over `shares`."""
         row = self.tables[group].get(key)
         if row is None:
-            return 0.0
-        mean = sum(exp(v / MILLI) * p for v, p in zip(row, shares, strict=True))
-        return row[self.index[mode]] / MILLI - float(np.log(mean))
+            return dict.fromkeys(self.modes, 0.0)
+        mean = float(np.log(sum(exp(v / MILLI) * p for v, p in zip(row, shares, strict=True))))
+        return {mode: v / MILLI - mean for mode, v in zip(self.modes, row, strict=True)}
 
 
 def told_share(named: int) -> float:
@@ -133,25 +135,27 @@ def judgement(guide: Guide) -> Judgement:
     return Judgement(common / common.sum(), shows)
 
 
-def count(cases: Sequence[Case], guide: Guide, evidence: Sequence[Evidence] | None = None) -> Counts:
+def findings_of(case: Case) -> Findings:
+    """What the model weighs of a case."""
+    return tuple(of_case(case).findings())
+
+
+def count(cases: Sequence[Case], guide: Guide, findings: Callable[[Case], Findings] = findings_of) -> Counts:
     """Counts over cases whose cause is proven."""
     modes = tuple(guide.modes)
     index = {mode: i for i, mode in enumerate(modes)}
-    found = [tuple(e.findings()) for e in evidence or [of_case(c) for c in cases]]
+    found = [findings(case) for case in cases]
     known = {("symptom", s) for s in guide.symptoms} | {("absent", s) for s in guide.symptoms}
     names = tuple(sorted(known | {f for row in found for f in row}))
     at = {name: i for i, name in enumerate(names)}
-    seen = np.zeros((len(names), len(modes)))
-    of = np.zeros(len(modes))
-    rows, mode_of = [], []
-    for case, row in zip(cases, found, strict=True):
-        m = index[case.cause.mode]
-        ids = tuple(at[f] for f in row)
-        seen[list(ids), m] += 1
-        of[m] += 1
-        rows.append(ids)
-        mode_of.append(m)
-    return Counts(modes, names, seen, of, tuple(rows), tuple(mode_of))
+    rows = tuple(tuple([at[f] for f in row]) for row in found)
+    mode_of = tuple(index[case.cause.mode] for case in cases)
+    cells = [f * len(modes) + m for row, m in zip(rows, mode_of, strict=True) for f in row]
+    seen = np.bincount(np.array(cells, dtype=int), minlength=len(names) * len(modes))
+    of = np.bincount(np.array(mode_of, dtype=int), minlength=len(modes))
+    return Counts(
+        modes, names, seen.reshape(len(names), len(modes)).astype(float), of.astype(float), rows, mode_of
+    )
 
 
 class _Likelihoods:
@@ -178,8 +182,32 @@ class _Likelihoods:
         mean = self.mean[ids]
         overall = (seen.sum(axis=1, keepdims=True) + 0.5) / (of.sum() + 1)
         mean = np.where(mean < 0, overall, mean)
+        return self._logs(mean, seen, of, ids)
+
+    def without(self, seen: Floats, of: Floats) -> tuple[Floats, Floats, Floats]:
+        """`rows` of all findings for a case that is not counted itself, from counts that it is in.
+
+        `usual[f, m]` where m is not its mode, `own[f, m]` where it is and the row of f counted the case,
+        `beside[f, m]` where it is and that row did not. What no case can ask for has no meaning.
+        """
+        overall = (np.maximum(seen.sum(axis=1, keepdims=True) - 1, 0) + 0.5) / of.sum()
+        mean = np.where(self.mean < 0, overall, self.mean)
+        less = np.maximum(of - 1, 0)
+        return (
+            self._logs(mean, seen, of),
+            self._logs(mean, np.maximum(seen - 1, 0), less),
+            self._logs(mean, np.minimum(seen, less), less),
+        )
+
+    def _logs(self, mean: Floats, seen: Floats, of: Floats, ids: Any = slice(None)) -> Floats:
         share = (seen + self.strength * mean) / (of + self.strength)
         out: Floats = np.log(np.where(self.absent[ids, None], 1 - share, share))
+        return out
+
+    def prior_without(self, of: Floats) -> Floats:
+        """Log prior [own mode, mode] for a case of each mode that is not counted."""
+        less = np.maximum(of - np.eye(len(of)), 0)
+        out: Floats = np.log((less + PRIOR_CASES * self.common) / (of.sum() - 1 + PRIOR_CASES))
         return out
 
     def prior(self, of: Floats) -> Floats:
@@ -191,29 +219,43 @@ class _Likelihoods:
 def _left_out(
     counts: Counts, like: _Likelihoods, cases: Sequence[int], outside: Sequence[int] = ()
 ) -> Floats:
-    """Scores [case, prior and groups, mode] of each case, counted without itself and without `outside`."""
+    """Scores [case, prior and groups, mode] of each case, counted without itself and without `outside`.
+
+    None of `cases` is in `outside`. Without a case only the column of its own mode changes, and what the share of
+    a finding that the guide does not judge is drawn to; so all of it is looked up in tables.
+    """
     seen, of = counts.seen.copy(), counts.of.copy()
     for i in outside:
         seen[list(counts.rows[i]), counts.mode_of[i]] -= 1
         of[counts.mode_of[i]] -= 1
-    gone = set(outside)
+    usual, own, beside = like.without(seen[like.like], of)
+    mode = np.array([counts.mode_of[i] for i in cases], dtype=int)
+    at = np.arange(len(cases))
+    longest = max((len(counts.rows[i]) for i in cases), default=0)
+    found = np.full((len(cases), longest), -1)
+    has = np.zeros((len(cases), len(counts.names)), dtype=bool)
+    for n, i in enumerate(cases):
+        row = list(counts.rows[i])
+        found[n, : len(row)] = row
+        has[n, row] = True
     out = np.zeros((len(cases), len(START), len(counts.modes)))
-    for k, i in enumerate(cases):
-        row, m = counts.rows[i], counts.mode_of[i]
-        ids = np.array(row, dtype=int)
-        rows = like.like[ids]
-        here, mine = seen[rows], of
-        if i not in gone:
-            here = here.copy()
-            own = np.isin(rows, ids)  # an absent symptom's row was not counted by this case
-            here[own, m] -= 1
-            mine = of.copy()
-            mine[m] -= 1
-        out[k, 0] = like.prior(mine)
-        np.add.at(out[k], like.group[ids] + 1, like.rows(ids, here, mine))
-        named = np.isin(like.like[like.absences], rows)
-        quiet = like.absences[~named]
-        out[k, -1] = told_share(int(named.sum())) * like.rows(quiet, seen[like.like[quiet]], mine).sum(axis=0)
+    out[:, 0] = like.prior_without(of)[mode]
+    for column in found.T:  # in the order of the findings, so that sums round as they do one by one
+        k = at[column >= 0]
+        f, m = column[k], mode[k]
+        scores = usual[f]
+        scores[np.arange(len(k)), m] = np.where(has[k, like.like[f]], own[f, m], beside[f, m])
+        out[k, like.group[f] + 1] += scores
+    told = has[:, like.absences] | has[:, like.like[like.absences]]
+    silent = np.zeros((len(cases), len(counts.modes)))
+    for absence, named in zip(like.absences.tolist(), told.T, strict=True):
+        k = at[~named]
+        m = mode[k]
+        scores = np.tile(usual[absence], (len(k), 1))
+        scores[np.arange(len(k)), m] = beside[absence, m]
+        silent[k] += scores
+    share = np.array([told_share(int(n)) for n in told.sum(axis=1)])
+    out[:, -1] = share[:, None] * silent
     return out
 
 
@@ -269,9 +311,11 @@ def spread_over(n: int, most: int) -> list[int]:
     return list(range(n)) if n <= most else sorted({i * n // most for i in range(most)})
 
 
-def fit(cases: Sequence[Case], guide: Guide, evidence: Sequence[Evidence] | None = None) -> CauseModel:
+def fit(
+    cases: Sequence[Case], guide: Guide, findings: Callable[[Case], Findings] = findings_of
+) -> CauseModel:
     """The model of a library's counted cases. Without cases it is the guide's judgement alone."""
-    counts, judged = count(cases, guide, evidence), judgement(guide)
+    counts, judged = count(cases, guide, findings), judgement(guide)
     strength, weights = _choose(counts, judged, spread_over(len(cases), FIT_AT_MOST))
     return _build(counts, judged, strength, weights)
 
@@ -312,13 +356,19 @@ class LeftOut:
     of: tuple[int, ...]
 
 
-def leave_out(cases: Sequence[Case], guide: Guide, folds: int = 10, most: int = FIT_AT_MOST) -> LeftOut:
+def leave_out(
+    cases: Sequence[Case],
+    guide: Guide,
+    folds: int = 10,
+    most: int = FIT_AT_MOST,
+    counts: Counts | None = None,
+) -> LeftOut:
     """Each case ranked by a model that never saw it: neither in its counts nor in the fit of its weights.
 
     Weights come from the other folds, which are themselves counted without the whole fold; the counts for
     the case are those of all other cases.
     """
-    counts, judged = count(cases, guide), judgement(guide)
+    counts, judged = counts or count(cases, guide), judgement(guide)
     chosen = spread_over(len(cases), most)
     order = np.random.default_rng(20).permutation(len(chosen))
     p = np.zeros((len(chosen), len(counts.modes)))

@@ -7,9 +7,10 @@ are misses.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from leaklore.analysis.techniques import covered
 from leaklore.records.guide import Guide
@@ -35,43 +36,63 @@ class Detection:
     minutes: Mapping[str, Mapping[str, tuple[int, int]]]
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class Step(NamedTuple):
+    """What a search step tells: at a part or over an area, min, first use in its case or not; `mode` of the proven
+    leak that it covered, None without one, and whether it showed it."""
+
     technique: str
     level: str
     minutes: int
     first: bool
-    mode: str | None = None
-    hit: bool = False
+    mode: str | None
+    hit: bool
 
 
-def _steps(cases: Sequence[Case], guide: Guide) -> list[_Step]:
+def steps_of(case: Case, guide: Guide) -> tuple[Step, ...]:
+    """What a case's search tells."""
     out = []
-    for case in cases:
-        used: set[str] = set()
-        for step in case.search:
-            kinds = {str(guide.components[p]["kind"]) for p in step.at if p in guide.components}
-            level = "area" if "area" in kinds or len(step.at) > 1 else "part"
-            first = step.technique not in used
-            used.add(step.technique)
-            mode = None
-            if case.counted and (step.result == "clean" or step.result in FOUND):
-                hits = covered(step, case, guide)
-                mode = next((c.mode for c in case.causes if c.component in hits), None)
-            out.append(_Step(step.technique, level, step.minutes, first, mode, step.result in FOUND))
-    return out
+    used: set[str] = set()
+    for step in case.search:
+        area = len(step.at) > 1 or any(
+            p in guide.components and str(guide.components[p]["kind"]) == "area" for p in step.at
+        )
+        first = step.technique not in used
+        used.add(step.technique)
+        mode = None
+        if case.counted and (step.result == "clean" or step.result in FOUND):
+            hits = covered(step, case, guide)
+            mode = next((c.mode for c in case.causes if c.component in hits), None)
+        out.append(
+            Step(
+                step.technique,
+                LEVELS[1] if area else LEVELS[0],
+                step.minutes,
+                first,
+                mode,
+                step.result in FOUND,
+            )
+        )
+    return tuple(out)
 
 
 def _shrunk(hits: float, n: float, mean: float, worth: float) -> float:
     return (hits + worth * mean) / (n + worth)
 
 
-def fit(cases: Sequence[Case], guide: Guide) -> Detection:
+def fit(
+    cases: Sequence[Case], guide: Guide, steps: Callable[[Case], tuple[Step, ...]] | None = None
+) -> Detection:
     """Chances and minutes of each technique; `cases` are all that are not withdrawn."""
-    steps = _steps(cases, guide)
-    tried: dict[tuple[str, str], list[_Step]] = defaultdict(list)
-    for step in steps:
-        tried[step.technique, step.level].append(step)
+    made = [s for case in cases for s in (steps(case) if steps else steps_of(case, guide))]
+    tried = Counter((s.technique, s.level, s.mode) for s in made if s.mode)
+    shown = Counter((s.technique, s.level, s.mode) for s in made if s.mode and s.hit)
+    uses = Counter((s.technique, s.level, s.first) for s in made)
+    told: dict[tuple[str, str], list[str]] = defaultdict(list)
+    spent: dict[tuple[str, str, bool], int] = defaultdict(int)
+    for s in made:
+        spent[s.technique, s.level, s.first] += s.minutes
+        if s.mode:
+            told[s.technique, s.level].append(s.mode)
     chance: dict[str, dict[str, dict[str, int]]] = {}
     minutes: dict[str, dict[str, tuple[int, int]]] = {}
     for key, entry in guide.techniques.items():
@@ -79,28 +100,27 @@ def fit(cases: Sequence[Case], guide: Guide) -> Detection:
         base = {m: GOOD if m in good else POOR if m in poor else PLAIN for m in guide.modes}
         chance[key], minutes[key] = {}, {}
         for level in LEVELS:
-            own = tried[key, level]
-            told = [s for s in own if s.mode]
             word = {m: b * (AREA if level == "area" else 1.0) for m, b in base.items()}
-            expected = sum(word[s.mode] for s in told if s.mode)
+            expected = sum(map(word.__getitem__, told[key, level]))
+            hits = sum(shown[key, level, m] for m in word)
             # the company's hand with this technique: what it found against what the guide expects
-            hand = (sum(s.hit for s in told) + WORTH * PLAIN) / (expected + WORTH * PLAIN)
+            hand = (hits + WORTH * PLAIN) / (expected + WORTH * PLAIN)
             chance[key][level] = {}
             for mode, mean in word.items():
-                here = [s for s in told if s.mode == mode]
                 moved = min(0.95, mean * hand)
-                p = _shrunk(sum(s.hit for s in here), len(here), moved, WORTH)
+                p = _shrunk(shown[key, level, mode], tried[key, level, mode], moved, WORTH)
                 chance[key][level][mode] = round(1000 * p)
+            own = [(spent[key, level, first], uses[key, level, first]) for first in (True, False)]
             minutes[key][level] = _minutes(entry["minutes"], own, level)
     return Detection(chance, minutes)
 
 
-def _minutes(word: Mapping[str, float], own: Sequence[_Step], level: str) -> tuple[int, int]:
-    """(first use, later use) in thousandths of a minute: the guide's word moved by the company's own steps."""
+def _minutes(word: Mapping[str, float], own: Sequence[tuple[int, int]], level: str) -> tuple[int, int]:
+    """(first use, later use) in thousandths of a minute: the guide's word moved by the company's own steps, of which
+    `own` gives (minutes in all, steps) alike."""
     each = float(word["each_place"]) * (PLACES_IN_AREA if level == "area" else 1)
     said = (float(word["set_up"]) + each, max(each, 1.0))
-    out = []
-    for first, mean in zip((True, False), said, strict=True):
-        here = [s.minutes for s in own if s.first is first]
-        out.append(round(1000 * _shrunk(sum(here), len(here), mean, 3.0)))
+    out = [
+        round(1000 * _shrunk(spent, uses, mean, 3.0)) for (spent, uses), mean in zip(own, said, strict=True)
+    ]
     return out[0], min(out)

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from leaklore.analysis import advice, bm25, causes, text
-from leaklore.analysis.advice import Adviser
+from leaklore.analysis.advice import Adviser, Known
 from leaklore.analysis.causes import Counts, LeftOut, spread_over
 from leaklore.analysis.evidence import Check, Evidence, of_case
 from leaklore.analysis.intervals import Share, Spread, spread, wilson
@@ -163,11 +163,13 @@ def words_alone(library: Library, counts: Counts, cases: Sequence[int]) -> Float
     by_mode = np.argsort(mode_of, kind="stable")
     place = np.argsort(by_mode)
     present, starts = np.unique(mode_of[by_mode], return_index=True)
-    index = bm25.build([plain_words(prose(library.counted[i])) for i in by_mode])
+    queries = [plain_words(asked(library.counted[i], library)) for i in cases]
+    said = frozenset(word for query in queries for word in query)
+    index = bm25.build((plain_words(prose(library.counted[i])) for i in by_mode), said)
     best = np.full((len(cases), len(counts.modes)), -np.inf)
     for at in range(0, len(cases), AT_ONCE):
         some = list(cases[at : at + AT_ONCE])
-        found = index.scores([plain_words(asked(library.counted[i], library)) for i in some])
+        found = index.scores(queries[at : at + AT_ONCE])
         found[np.arange(len(some)), place[some]] = -np.inf
         best[at : at + len(some), present] = np.maximum.reduceat(found, starts, axis=1)
     return by_guesses(best, mode_of[list(cases)])
@@ -318,7 +320,7 @@ def minutes_taken(case: Case) -> float | None:
     return None
 
 
-def _searches(library: Library) -> tuple[list[Searches], Spread | None, int]:
+def _searches(library: Library, read: Known) -> tuple[list[Searches], Spread | None, int]:
     cases = library.counted
     chosen = spread_over(len(cases), MOST_SEARCHES)
     names = ("Our order", "The crew's own order", "One round for every job")
@@ -332,7 +334,9 @@ def _searches(library: Library) -> tuple[list[Searches], Spread | None, int]:
             continue
         gone = {cases[i].id for i in out}
         rest = [c for c in cases if c.id not in gone]
-        known = advice.adviser(rest, [c for c in library.active if c.id not in gone], library.guide)
+        known = advice.adviser(
+            rest, [c for c in library.active if c.id not in gone], library.guide, known=read
+        )
         for i in out:
             case = cases[i]
             took = minutes_taken(case)
@@ -366,22 +370,24 @@ def _searches(library: Library) -> tuple[list[Searches], Spread | None, int]:
     return made, spread(taken), len(taken)
 
 
-def rankings(library: Library, left: LeftOut) -> dict[str, Floats]:
+def rankings(library: Library, left: LeftOut, counts: Counts | None = None) -> dict[str, Floats]:
     """Probabilities of the same left-out cases by each way to rank causes, ours first."""
     out = {
         "Leaklore": left.p,
         "How common each cause is": prevalence(left.truth, len(left.modes)),
     }
     if left.of:
-        counts = causes.count(library.counted, library.guide)
+        counts = counts or causes.count(library.counted, library.guide)
         out["Naive Bayes"] = naive_bayes(counts, left.of)
         out["Words alone"] = words_alone(library, counts, left.of)
     return out
 
 
-def trust(library: Library) -> Trust:
-    """Measures it; takes some seconds, grows no further from a few thousand cases on."""
-    left = causes.leave_out(library.counted, library.guide)
-    searches, took, n = _searches(library)
-    ranking = tuple(scores(name, p, left.truth) for name, p in rankings(library, left).items())
+def trust(library: Library, known: Known | None = None) -> Trust:
+    """Measures it on at most FIT_AT_MOST cases and MOST_SEARCHES searches."""
+    known = known or Known(library.guide)
+    counts = causes.count(library.counted, library.guide, known.findings)
+    left = causes.leave_out(library.counted, library.guide, counts=counts)
+    searches, took, n = _searches(library, known)
+    ranking = tuple(scores(name, p, left.truth) for name, p in rankings(library, left, counts).items())
     return Trust(ranking, tuple(reliability(left.p, left.truth)), tuple(searches), took, n, left)

@@ -8,6 +8,7 @@ from functools import lru_cache
 from math import sqrt
 
 import numpy as np
+import numpy.typing as npt
 from scipy import special  # scipy.stats takes half a second to import
 
 LEVEL = 0.95
@@ -66,17 +67,21 @@ def median_ranks(n: int, level: float = LEVEL) -> tuple[int, int, float] | None:
     distribution, e.g. Conover, Practical Nonparametric Statistics, ch. 3 (from memory); published
     ranks are held against it in tests/published.
     """
-    k = 0
-    while 1 - 2 * special.bdtr(k, n, 0.5) >= level:
-        k += 1
+    k, above = 0, n
+    while k < above:  # halving: the coverage falls as k rises
+        middle = (k + above) // 2
+        if 1 - 2 * special.bdtr(middle, n, 0.5) >= level:
+            k = middle + 1
+        else:
+            above = middle
     if k < 1:
         return None
     return k, n + 1 - k, float(1 - 2 * special.bdtr(k - 1, n, 0.5))
 
 
-def spread(values: Sequence[float]) -> Spread | None:
+def spread(values: Sequence[float] | npt.NDArray[np.float64]) -> Spread | None:
     """Median, quartiles (linear between ranks) and the interval of the median; None for no values."""
-    if not values:
+    if len(values) == 0:
         return None
     ordered = np.sort(np.asarray(values, dtype=float))
     q1, median, q3 = (float(x) for x in np.percentile(ordered, [25, 50, 75]))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from leaklore.records.guide import Guide
 from leaklore.records.model import Case, Equipment
@@ -35,10 +37,29 @@ class LeakFigures:
     held: proof.Proof | None
 
 
+class _Same:
+    """A guide as a key: two are the same only where they are one."""
+
+    __slots__ = ("guide",)
+
+    def __init__(self, guide: Guide) -> None:
+        self.guide = guide
+
+    def __hash__(self) -> int:
+        return id(self.guide)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.guide is self.guide
+
+
+@lru_cache(maxsize=4)
+def _gases(of: _Same) -> Mapping[str, Refrigerant]:
+    return {key: refrigerants.of(entry.facts) for key, entry in of.guide.refrigerants.items()}
+
+
 def refrigerant_of(case: Case, guide: Guide) -> Refrigerant | None:
     """The case's refrigerant with its facts."""
-    entry = guide.refrigerants.get(case.equipment.refrigerant or "")
-    return refrigerants.of(entry.facts) if entry else None
+    return _gases(_Same(guide)).get(case.equipment.refrigerant or "")
 
 
 def co2e(case: Case, guide: Guide) -> float | None:

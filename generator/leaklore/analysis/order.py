@@ -152,51 +152,34 @@ class Order:
 
     def board(self, joint: Sequence[Hypothesis], evidence: Evidence) -> Board:
         """Every technique at every place that fits the equipment and could show one of these leaks."""
-        places = sorted({h.component for h in joint} | self.areas)
-        places = [p for p in places if self.places.fits(p, evidence.kind)]
-        inside = {p: [i for i, h in enumerate(joint) if self.places.covers(p, h.component)] for p in places}
-        found = []
-        for key, facts in self.techniques.items():
-            hand = self.hand(key, evidence)
-            if hand == 0:
-                continue
-            used_on, never = self.rules["places"].get(key, ()), self.rules["not_at"].get(key, ())
-            for place in places:
-                level = self.level(place)
-                if level not in used_on or not inside[place] or place in never:
-                    continue
-                known = self.detection.chance[key][level]
-                chances = tuple((i, known.get(joint[i].mode, 0) / 1000 * hand) for i in inside[place])
-                found.append(self._candidate(facts, place, level, chances, evidence))
-        return Board(self, tuple(found), len(joint))
-
-    def _candidate(
-        self,
-        facts: TechniqueFacts,
-        place: str,
-        level: str,
-        chances: tuple[tuple[int, float], ...],
-        evidence: Evidence,
-    ) -> Candidate:
-        rules, key = self.rules, facts.key
-        worth = 1.0 if facts.finds == "points" and level == "part" else float(rules["sign"])
-        worth *= float(rules["disturbs"]) ** max(facts.disturbs - 1, 0)
-        why = []
+        layout = self.layout(joint, evidence.kind)
         heavy = evidence.refrigerant not in self.light
-        if heavy and place in self.low and key in rules["sniffs"]:
-            worth *= rules["low_first"]
-            why.append("low-first")
-        if key == "visual" and any(self.places.covers(place, p) for p in self.covered):
-            why.append("look-first")
-        verdict = self.limit(key, evidence)[1]
-        if verdict in ("at-limit", "too-small"):
-            why.append(verdict)
-        first, later = self.detection.minutes[key][level]
-        strips = place in self.covered and key in rules["touches"]
-        more = rules["strip_minutes"] if strips else 0
-        return Candidate(
-            key, place, chances, worth, first / 1000 + more, later / 1000 + more, strips, tuple(why)
+        made = [
+            layout.row(key, hand, heavy, self.limit(key, evidence)[1])
+            for key in self.techniques
+            if (hand := self.hand(key, evidence)) != 0
+        ]
+        candidates = tuple(c for row, _ in made for c in row)
+        board = Board(self, candidates, len(joint))
+        board.__dict__["chances"] = np.concatenate(
+            [np.zeros((0, len(joint))), *(chances for _, chances in made)]
         )
+        return board
+
+    def layout(self, joint: Sequence[Hypothesis], kind: str | None) -> Layout:
+        """Which techniques fit where, against these leaks; made once for all that differ in their weights only."""
+        key = kind, tuple((h.mode, h.component) for h in joint)
+        found = self._layouts.get(key)
+        if found is None:
+            found = self._layouts[key] = Layout(self, key[1], kind)
+        return found
+
+    @cached_property
+    def _layouts(self) -> dict[tuple[str | None, tuple[tuple[str, str], ...]], Layout]:
+        return {}
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {k: v for k, v in self.__dict__.items() if k != "_layouts"}
 
     def plan(self, joint: Sequence[Hypothesis], evidence: Evidence, ahead: int = AHEAD) -> Plan:
         """The next checks, each chosen as if those before it had been clean."""
@@ -233,6 +216,97 @@ class Candidate:
     why: tuple[str, ...]
 
 
+Row = tuple[tuple[Candidate, ...], npt.NDArray[np.float64]]
+"""A technique at all its places, and its chances [place, hypothesis]."""
+
+
+class Layout:
+    """Techniques and places on a kind of equipment against leaks (mode, component), whatever their weights."""
+
+    def __init__(self, order: Order, leaks: Sequence[tuple[str, str]], kind: str | None) -> None:
+        self.order, self.modes = order, [mode for mode, _ in leaks]
+        self.parts = [component for _, component in leaks]
+        self.places = [p for p in sorted(set(self.parts) | order.areas) if order.places.fits(p, kind)]
+        self._inside: dict[str, tuple[int, ...]] = {}
+        self._rows: dict[tuple[str, float, bool, str], Row] = {}
+
+    def within(self, place: str) -> tuple[int, ...]:
+        """Numbers of the leaks that a look at a place covers."""
+        found = self._inside.get(place)
+        if found is None:
+            covered = self.order.places.within((place,))
+            found = tuple(i for i, part in enumerate(self.parts) if part in covered)
+            self._inside[place] = found
+        return found
+
+    def row(self, technique: str, hand: float, heavy: bool, verdict: str) -> Row:
+        """A technique at every place that it fits; `hand` as of `Order.hand`, `verdict` of its limit."""
+        key = technique, hand, heavy, verdict
+        found = self._rows.get(key)
+        if found is None:
+            found = self._rows[key] = self._row(*key)
+        return found
+
+    def _row(self, technique: str, hand: float, heavy: bool, verdict: str) -> Row:
+        order = self.order
+        used_on = order.rules["places"].get(technique, ())
+        never = order.rules["not_at"].get(technique, ())
+        made, chances = [], []
+        for place in self.places:
+            level, inside = order.level(place), self.within(place)
+            if level not in used_on or not inside or place in never:
+                continue
+            known = order.detection.chance[technique][level]
+            shows = tuple((i, known.get(self.modes[i], 0) / 1000 * hand) for i in inside)
+            made.append(self._candidate(technique, place, level, shows, heavy, verdict))
+            line = np.zeros(len(self.modes))
+            line[list(inside)] = [d for _, d in shows]
+            chances.append(line)
+        return tuple(made), np.array(chances).reshape(len(made), len(self.modes))
+
+    def _candidate(
+        self,
+        key: str,
+        place: str,
+        level: str,
+        chances: tuple[tuple[int, float], ...],
+        heavy: bool,
+        verdict: str,
+    ) -> Candidate:
+        order, rules = self.order, self.order.rules
+        facts = order.techniques[key]
+        worth = 1.0 if facts.finds == "points" and level == "part" else float(rules["sign"])
+        worth *= float(rules["disturbs"]) ** max(facts.disturbs - 1, 0)
+        why = []
+        if heavy and place in order.low and key in rules["sniffs"]:
+            worth *= rules["low_first"]
+            why.append("low-first")
+        if key == "visual" and any(order.places.covers(place, p) for p in order.covered):
+            why.append("look-first")
+        if verdict in ("at-limit", "too-small"):
+            why.append(verdict)
+        first, later = order.detection.minutes[key][level]
+        strips = place in order.covered and key in rules["touches"]
+        more = rules["strip_minutes"] if strips else 0
+        return Candidate(
+            key, place, chances, worth, first / 1000 + more, later / 1000 + more, strips, tuple(why)
+        )
+
+
+class _Columns:
+    """What `Board.pick` reads of all candidates at once."""
+
+    def __init__(self, candidates: Sequence[Candidate]) -> None:
+        self.worth = np.array([c.worth for c in candidates])
+        self.first = np.array([c.first for c in candidates])
+        self.later = np.array([c.later for c in candidates])
+        self.number = {(c.technique, c.place): n for n, c in enumerate(candidates)}
+        self.strips = [(n, c.place) for n, c in enumerate(candidates) if c.strips]
+        self.of: dict[str, list[int]] = {}
+        for n, c in enumerate(candidates):
+            self.of.setdefault(c.technique, []).append(n)
+
+
 @dataclass(frozen=True)
 class Board:
     """All checks that could be made at a unit, against `size` hypotheses."""
@@ -255,38 +329,59 @@ class Board:
         """1 - chances."""
         return 1 - self.chances
 
+    @cached_property
+    def _columns(self) -> _Columns:
+        return _Columns(self.candidates)
+
     def pick(self, weights: npt.NDArray[np.float64], state: State) -> tuple[int, Next] | None:
         """The best check now: (number of the candidate, check); None where none could show anything."""
-        rules, places = self.order.rules, self.order.places
+        rules, places, columns = self.order.rules, self.order.places, self._columns
         total = weights.sum()
-        if total <= 0:
+        if total <= 0 or not self.candidates:
             return None
         found = self.chances @ weights / total
-        best = survey = -1
-        values = [0.0] * len(found)
-        for n, (c, p) in enumerate(zip(self.candidates, found.tolist(), strict=True)):
-            if p < LEAST or (c.technique, c.place) in state.done:
-                continue
-            if c.technique == "air-survey" and state.gauges_on:
-                continue  # hoses have put gas into the air
-            value = p * c.worth / (c.later if c.technique in state.used else c.first)
-            if c.strips and not state.looked(c.place, places):
-                value *= rules["look_first"]
-            values[n] = value
-            if best < 0 or value > values[best] * (1 + NEAR):
-                best = n
-            if c.technique == "air-survey" and (survey < 0 or value > values[survey] * (1 + NEAR)):
-                survey = n
+        minutes = columns.first
+        used = [n for technique in state.used for n in columns.of.get(technique, ())]
+        if used:
+            minutes = minutes.copy()
+            minutes[used] = columns.later[used]
+        values = found * columns.worth / minutes
+        if columns.strips:
+            looked = places.within(state.seen)
+            values[[n for n, place in columns.strips if place not in looked]] *= rules["look_first"]
+        open_ = found >= LEAST
+        open_[[columns.number[key] for key in state.done if key in columns.number]] = False
+        surveys = columns.of.get("air-survey", [])
+        if state.gauges_on:
+            open_[surveys] = False  # hoses have put gas into the air
+        values[~open_] = -1.0
+        best = _first_best(values)
         if best < 0:
             return None
         chosen, why = best, self.candidates[best].why
         fresh = not state.found and "air-survey" not in state.used
-        fresh = fresh and self.candidates[best].technique in rules["survey_before"]
-        if survey >= 0 and fresh and values[survey] >= rules["survey_share"] * values[best] * (1 - NEAR):
-            chosen, why = survey, (*self.candidates[survey].why, "before-gauges")
+        if fresh and surveys and self.candidates[best].technique in rules["survey_before"]:
+            at = _first_best(values[surveys])
+            if at >= 0 and values[surveys[at]] >= rules["survey_share"] * values[best] * (1 - NEAR):
+                chosen = surveys[at]
+                why = (*self.candidates[chosen].why, "before-gauges")
         c = self.candidates[chosen]
-        minutes = c.later if c.technique in state.used else c.first
-        return chosen, Next(c.technique, c.place, float(found[chosen]), minutes, values[chosen], why)
+        return chosen, Next(
+            c.technique, c.place, float(found[chosen]), float(minutes[chosen]), float(values[chosen]), why
+        )
+
+
+def _first_best(values: npt.NDArray[np.float64]) -> int:
+    """The number of the largest value, the first of those that are equal to NEAR; -1 where none is 0 or more."""
+    top = float(values.max(initial=-1.0))
+    if top < 0:
+        return -1
+    best, most = -1, 0.0
+    for n in np.flatnonzero(values >= top * (1 - 1000 * NEAR)).tolist():
+        value = float(values[n])
+        if best < 0 or value > most * (1 + NEAR):
+            best, most = n, value
+    return best
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,7 +415,3 @@ class State:
             self.gauges_on or order.opens(technique),
             self.found,
         )
-
-    def looked(self, place: str, places: PlaceModel) -> bool:
-        """Has the eye been at that place, or over the area that holds it?"""
-        return any(places.covers(p, place) for p in self.seen)

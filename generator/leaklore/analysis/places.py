@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -55,6 +55,11 @@ class PlaceModel:
     def covers(self, place: str, component: str) -> bool:
         """Does a look at `place` cover `component`?"""
         return place == component or component in self.inside.get(place, frozenset())
+
+    def within(self, places: Iterable[str]) -> set[str]:
+        """All that looks at these places cover."""
+        out = set(places)
+        return out.union(*(self.inside.get(place, ()) for place in out))
 
     def shares(self, mode: str, kind: str | None) -> list[tuple[str, float]]:
         """(component, share) of a mode on a kind of equipment; shares sum to 1."""

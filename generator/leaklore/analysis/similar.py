@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import log
 
 import numpy as np
+import numpy.typing as npt
 from scipy import sparse
 
 from leaklore.records.model import Case
+
+Floats = npt.NDArray[np.float64]
+Numbers = npt.NDArray[np.int64]
+Feature = tuple[str, str]
 
 WEIGHT = {
     "mode": 3.0,
@@ -24,7 +29,18 @@ WEIGHT = {
     "family": 0.5,
 }
 """How much a shared thing of each kind says (judgement, no source)."""
-BLOCK = 2048
+BLOCK = 512
+"""How many cases are compared at once."""
+EXACT = 25_000
+"""Up to so many cases every case is compared with every other that could be among its likest."""
+MOST = 2_000
+"""In larger libraries: with how many, the newest of those that share its failure mode and its component."""
+SPARSE = 50
+"""In larger libraries: where fewer share both, those that share one of them are looked at too."""
+LEAST = 0.05
+"""A score below which two cases are not alike."""
+NEAR = 1e-9
+"""Scores nearer than this are equal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +49,10 @@ class Likeness:
 
     case: Case
     score: float
-    why: tuple[tuple[str, str], ...]
+    why: tuple[Feature, ...]
 
 
-def features(case: Case) -> dict[tuple[str, str], float]:
+def features(case: Case) -> dict[Feature, float]:
     """What is known of a case, each with its weight by kind."""
     gear = case.equipment
     pairs: list[tuple[str, str | None]] = [
@@ -57,43 +73,160 @@ def like_these(cases: Sequence[Case], count: int = 5) -> dict[str, tuple[Likenes
     """For each case number the `count` most similar other cases, best first.
 
     Features are weighted by kind times log(1 + N / cases that share it); rows have length 1, so the
-    score is a cosine. Of equal scores the lower case number comes first. Memory grows with N times
-    BLOCK, not with N squared.
+    score is a cosine. Of equal scores the lower case number comes first. Beyond EXACT cases only MOST are looked at
+    for each case, so that time and memory grow with N.
     """
     if len(cases) < 2:
         return {case.id: () for case in cases}
-    rows = [features(case) for case in cases]
-    shared_by = Counter(f for row in rows for f in row)
-    names = {f: i for i, f in enumerate(sorted(shared_by))}
-    idf = {f: log(1 + len(cases) / n) for f, n in shared_by.items()}
-    indptr, indices, data = [0], [], []
-    for row in rows:
-        weights = {names[f]: w * idf[f] for f, w in row.items()}
-        length = sum(w * w for w in weights.values()) ** 0.5 or 1.0
-        for i in sorted(weights):
-            indices.append(i)
-            data.append(weights[i] / length)
-        indptr.append(len(indices))
-    matrix = sparse.csr_matrix((data, indices, indptr), shape=(len(cases), len(names)))
-    out: dict[str, tuple[Likeness, ...]] = {}
-    for start in range(0, len(cases), BLOCK):
-        scores = np.asarray((matrix[start : start + BLOCK] @ matrix.T).todense())
-        for offset, line in enumerate(scores):
-            here = start + offset
-            line[here] = -1.0
-            take = min(count, len(cases) - 1)
-            cut = float(np.partition(line, -take)[-take]) - 1e-9  # all that tie with the last one
-            ties: list[int] = np.flatnonzero(line >= cut).tolist()
-            best = sorted(ties, key=lambda j: (-round(float(line[j]), 9), cases[j].id))[:take]
-            mine = rows[here]
-            out[cases[here].id] = tuple(
-                Likeness(cases[j], float(line[j]), _why(mine, rows[j], idf)) for j in best if line[j] > 0.05
-            )
-    return out
+    space = _Space(cases)
+    take = min(count, len(cases) - 1)
+    found = list(space.near(take) if len(cases) <= EXACT else space.near_enough(take))
+    mine, other = (np.concatenate(side) for side in zip(*found, strict=True))
+    best: dict[int, list[tuple[float, str, int, float]]] = defaultdict(list)
+    for i, j, score in zip(mine.tolist(), other.tolist(), space.scores(mine, other), strict=True):
+        if score > LEAST:
+            best[i].append((-round(score, 9), cases[j].id, j, score))
+    return {
+        case.id: tuple(
+            Likeness(cases[j], score, space.why(i, j)) for _, _, j, score in sorted(best[i])[:take]
+        )
+        for i, case in enumerate(cases)
+    }
 
 
-def _why(
-    mine: dict[tuple[str, str], float], other: dict[tuple[str, str], float], idf: dict[tuple[str, str], float]
-) -> tuple[tuple[str, str], ...]:
-    shared = sorted(mine.keys() & other.keys(), key=lambda f: (-mine[f] * idf[f], f))
-    return tuple(shared[:4])
+class _Space:
+    """Cases as rows of length 1 over all features, in the order of their names."""
+
+    def __init__(self, cases: Sequence[Case]) -> None:
+        self.cases = cases
+        rows = [features(case) for case in cases]
+        shared_by = Counter(f for row in rows for f in row)
+        names = sorted(shared_by)
+        number = {f: n for n, f in enumerate(names)}
+        weight = {f: WEIGHT[f[0]] * log(1 + len(cases) / n) for f, n in shared_by.items()}
+        indptr, indices, data = [0], list[int](), list[float]()
+        for row in rows:
+            at = sorted(number[f] for f in row)
+            weights = [weight[names[n]] for n in at]
+            length = sum(weight[f] ** 2 for f in row) ** 0.5 or 1.0
+            indices += at
+            data += [w / length for w in weights]
+            indptr.append(len(indices))
+        self.matrix = sparse.csr_matrix((data, indices, indptr), shape=(len(cases), len(names)))
+        self.whole = self.matrix.toarray() if len(cases) <= EXACT else None
+        self.weightiest = sorted(names, key=lambda f: (-weight[f], f))
+        rank = {f: n for n, f in enumerate(self.weightiest)}
+        self.ranks = [sorted(rank[f] for f in row) for row in rows]
+        self.shared: dict[tuple[int, ...], tuple[Feature, ...]] = {}
+        by_day = sorted(range(len(cases)), key=lambda i: (cases[i].reported, cases[i].id))
+        age = np.empty(len(cases), dtype=np.int64)
+        age[by_day] = np.arange(len(cases))
+        self.age = age
+        columns = self.matrix.tocsc()
+        self.having = {
+            f: np.sort(columns.indices[columns.indptr[n] : columns.indptr[n + 1]]).astype(np.int64)
+            for n, f in enumerate(names)
+            if f[0] in ("mode", "component")
+        }
+        self.mass = [
+            {
+                f: data[k] ** 2
+                for k in range(indptr[i], indptr[i + 1])
+                if (f := names[indices[k]]) in self.having
+            }
+            for i in range(len(cases))
+        ]
+        """Of each case what its modes and components make up of it; all features sum to 1."""
+
+    def near(self, take: int) -> Iterator[tuple[Numbers, Numbers]]:
+        """(case, other) that hold the likest of every case: of those that share its mode and component, where no
+        other can be as like; else of those that share one of them; else of all.
+
+        What shares features of the mass m only has a cosine of at most the root of m (Cauchy and Schwarz).
+        """
+        everybody = np.arange(len(self.cases))
+        left: list[int] = []
+        for key, asking in self._by(everybody.tolist(), self._cause):
+            bounds = [(1 - min(self.mass[i][f] for f in key)) ** 0.5 for i in asking]
+            left += yield from self._settle(asking, self._with_all(key), bounds, take)
+        last: list[int] = []
+        for key, asking in self._by(left, lambda i: tuple(sorted(self.mass[i]))):
+            bounds = [max(0.0, 1 - sum(self.mass[i].values())) ** 0.5 for i in asking]
+            last += yield from self._settle(asking, self._with_any(key), bounds, take)
+        yield from self._settle(last, everybody, [-1.0] * len(last), take)
+
+    def near_enough(self, take: int) -> Iterator[tuple[Numbers, Numbers]]:
+        """The same of at most MOST others each, and no proof that none was missed."""
+        for key, asking in self._by(range(len(self.cases)), self._cause):
+            others = self._with_all(key)
+            if len(others) < SPARSE:
+                others = np.union1d(others, self._newest(self._with_any(key)))
+            yield from self._settle(asking, self._newest(others), [-1.0] * len(asking), take)
+
+    def _rows(self, some: Numbers) -> Floats:
+        found: Floats = self.matrix[some].toarray() if self.whole is None else self.whole[some]
+        return found
+
+    def _cause(self, i: int) -> tuple[Feature, ...]:
+        cause = self.cases[i].cause
+        return ("mode", cause.mode), ("component", cause.component)
+
+    def _newest(self, some: Numbers) -> Numbers:
+        return np.sort(some[np.argsort(-self.age[some])[:MOST]])
+
+    @staticmethod
+    def _by(
+        some: Iterable[int], key: Callable[[int], tuple[Feature, ...]]
+    ) -> list[tuple[tuple[Feature, ...], list[int]]]:
+        groups: dict[tuple[Feature, ...], list[int]] = defaultdict(list)
+        for i in some:
+            groups[key(i)].append(i)
+        return sorted(groups.items())
+
+    def _with_all(self, key: Sequence[Feature]) -> Numbers:
+        found = self.having[key[0]]
+        for f in key[1:]:
+            found = np.intersect1d(found, self.having[f], assume_unique=True)
+        return found
+
+    def _with_any(self, key: Sequence[Feature]) -> Numbers:
+        return np.unique(np.concatenate([self.having[f] for f in key]))
+
+    def _settle(
+        self, asking: Sequence[int], others: Numbers, bounds: Sequence[float], take: int
+    ) -> Generator[tuple[Numbers, Numbers], None, list[int]]:
+        """Pairs of each case with its `take` likest of `others` and all that tie with the last; what is left are the
+        cases of which one that is not in `others` could be as like: its score is up to the case's bound."""
+        left: list[int] = []
+        theirs = self._rows(others).T
+        for at in range(0, len(asking), BLOCK):
+            some = np.array(asking[at : at + BLOCK], dtype=np.int64)
+            scores = self._rows(some) @ theirs
+            scores[some[:, None] == others] = -1.0
+            cut = np.full(len(some), -1.0)
+            if len(others) >= take:
+                cut = np.partition(scores, -take, axis=1)[:, -take]
+            bound = np.array(bounds[at : at + BLOCK])
+            settled = (cut > bound + 10 * NEAR) | (bound < 0)
+            left += some[~settled].tolist()
+            near = (scores >= (cut - 2 * NEAR)[:, None]) & settled[:, None] & (scores > 0)
+            i, j = np.nonzero(near)
+            yield some[i], others[j]
+        return left
+
+    def scores(self, mine: Numbers, other: Numbers) -> list[float]:
+        """Cosines of pairs, each summed in the order of the features, so that no way to find a pair changes a bit."""
+        out: list[float] = []
+        for at in range(0, len(mine), 4 * BLOCK):
+            a, b = (self._rows(side[at : at + 4 * BLOCK]) for side in (mine, other))
+            out += np.ascontiguousarray((a * b).T).sum(axis=0).tolist()
+        return out
+
+    def why(self, i: int, j: int) -> tuple[Feature, ...]:
+        """The four weightiest features that both have."""
+        theirs = set(self.ranks[j])
+        first = tuple([n for n in self.ranks[i] if n in theirs][:4])
+        known = self.shared.get(first)
+        if known is None:
+            known = self.shared[first] = tuple(self.weightiest[n] for n in first)
+        return known

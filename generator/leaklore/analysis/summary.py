@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
+
+import numpy as np
+import numpy.typing as npt
 
 from leaklore.analysis import costs, leaks
 from leaklore.analysis.intervals import Share, Spread, spread, wilson
 from leaklore.records.guide import Guide
-from leaklore.records.library import Library
+from leaklore.records.library import Library, group
 from leaklore.records.model import PROOFS, YEAR, Case, Company
+
+Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +53,6 @@ class Summary:
         return sum(c.lost.si for c in self.counted if c.lost)
 
 
-def _spread(cases: Iterable[Case], value: Callable[[Case], float | None]) -> Spread | None:
-    return spread([v for v in map(value, cases) if v is not None])
-
-
 def _tally(keys: Iterable[str | None]) -> tuple[tuple[str, int], ...]:
     counted = Counter(k for k in keys if k)
     return tuple(sorted(counted.items(), key=lambda kv: (-kv[1], kv[0])))
@@ -63,45 +65,82 @@ def annual_share(case: Case) -> float | None:
     return case.leak_rate * YEAR / case.equipment.charge.si
 
 
+class Ledger:
+    """What summaries read of cases, found once for all the groups that a case is in."""
+
+    def __init__(self, cases: Sequence[Case], company: Company, guide: Guide | None = None) -> None:
+        counted = [c for c in cases if c.counted]
+        self.number = {c.id: n for n, c in enumerate(counted)}
+
+        def column(value: Callable[[Case], float | None]) -> Floats:
+            return np.array([np.nan if (v := value(c)) is None else v for c in counted], dtype=float)
+
+        self.lost = column(lambda c: c.lost.si if c.lost else None)
+        self.lost_share = column(lambda c: c.lost_share)
+        self.leak_rate = column(lambda c: c.leak_rate)
+        self.minutes = column(costs.minutes_to_find)
+        self.cost = column(lambda c: costs.repair_cost(c, company))
+        self.held = column(lambda c: c.fix_held)
+        self.age = column(lambda c: c.age_at_leak)
+        self.annual_share = column(annual_share)
+        self.co2e = column(lambda c: leaks.co2e(c, guide) if guide else None)
+
+    def summarize(self, cases: Sequence[Case]) -> Summary:
+        """Figures of a group of its cases; withdrawn ones are left out, and only proven ones count (see model.COUNTED)."""
+        active = tuple(c for c in cases if c.withdrawn is None)
+        counted = tuple(c for c in active if c.counted)
+        levels = Counter(c.cause.proof for c in active)
+        rows = np.array([self.number[c.id] for c in counted], dtype=int)
+
+        def told(column: Floats) -> Floats:
+            values: Floats = column[rows]
+            found: Floats = values[~np.isnan(values)]
+            return found
+
+        looked, tonnes = told(self.held), told(self.co2e)
+        return Summary(
+            cases=active,
+            counted=counted,
+            by_proof={level: levels.get(level, 0) for level in PROOFS},
+            lost=spread(told(self.lost)),
+            lost_share=spread(told(self.lost_share)),
+            leak_rate=spread(told(self.leak_rate)),
+            minutes=spread(told(self.minutes)),
+            cost=spread(told(self.cost)),
+            held=wilson(int(looked.sum()), len(looked)),
+            age=spread(told(self.age)),
+            modes=_tally(c.cause.mode for c in counted),
+            components=_tally(c.cause.component for c in counted),
+            symptoms=_tally(chain.from_iterable(c.symptoms for c in counted)),
+            refrigerants=_tally(c.equipment.refrigerant for c in counted),
+            settings=_tally(c.equipment.setting for c in counted),
+            annual_share=spread(told(self.annual_share)),
+            co2e=spread(tonnes),
+            total_co2e=sum(tonnes.tolist()),
+        )
+
+    def of_groups(self, groups: Mapping[str, Sequence[Case]], keys: Iterable[str]) -> dict[str, Summary]:
+        """Summary of each key, an empty one where no case has it."""
+        return {key: self.summarize(groups.get(key, ())) for key in keys}
+
+
 def summarize(cases: Sequence[Case], company: Company, guide: Guide | None = None) -> Summary:
-    """Figures of a group; withdrawn cases are left out, and only proven ones count (see model.COUNTED)."""
-    active = tuple(c for c in cases if c.withdrawn is None)
-    counted = tuple(c for c in active if c.counted)
-    levels = Counter(c.cause.proof for c in active)
-    looked = [c.fix_held for c in counted if c.fix_held is not None]
-    tonnes = [t for t in (leaks.co2e(c, guide) for c in counted) if t is not None] if guide else []
-    return Summary(
-        cases=active,
-        counted=counted,
-        by_proof={level: levels.get(level, 0) for level in PROOFS},
-        lost=_spread(counted, lambda c: c.lost.si if c.lost else None),
-        lost_share=_spread(counted, lambda c: c.lost_share),
-        leak_rate=_spread(counted, lambda c: c.leak_rate),
-        minutes=_spread(counted, costs.minutes_to_find),
-        cost=_spread(counted, lambda c: costs.repair_cost(c, company)),
-        held=wilson(sum(looked), len(looked)),
-        age=_spread(counted, lambda c: c.age_at_leak),
-        modes=_tally(c.cause.mode for c in counted),
-        components=_tally(c.cause.component for c in counted),
-        symptoms=_tally(s for c in counted for s in c.symptoms),
-        refrigerants=_tally(c.equipment.refrigerant for c in counted),
-        settings=_tally(c.equipment.setting for c in counted),
-        annual_share=_spread(counted, annual_share),
-        co2e=spread(tonnes),
-        total_co2e=sum(tonnes),
-    )
+    """Figures of one group alone; see `Ledger.summarize`."""
+    return Ledger(cases, company, guide).summarize(cases)
 
 
-def by_main_mode(library: Library) -> dict[str, Summary]:
-    """Summary of each failure mode of the guide, by the main cause of the case."""
-    found: dict[str, list[Case]] = {key: [] for key in library.guide.modes}
-    for case in library.active:
-        found[case.cause.mode].append(case)
-    return {key: summarize(cases, library.company, library.guide) for key, cases in found.items()}
-
-
-def of_groups(
-    groups: Mapping[str, Sequence[Case]], keys: Iterable[str], company: Company, guide: Guide | None = None
-) -> dict[str, Summary]:
-    """Summary of each key, an empty one where no case has it."""
-    return {key: summarize(groups.get(key, ()), company, guide) for key in keys}
+def of_library(library: Library) -> dict[str, dict[str, Summary]]:
+    """Summaries by kind of page and key; of failure modes by the main cause of the case."""
+    ledger = Ledger(library.active, library.company, library.guide)
+    guide, terms = library.guide, library.vocabulary.terms
+    main_mode = group(library.active, lambda c: (c.cause.mode,))
+    component = group(library.active, lambda c: (c.cause.component,))
+    return {
+        "mode": ledger.of_groups(main_mode, guide.modes),
+        "technique": ledger.of_groups(library.by_technique, guide.techniques),
+        "symptom": ledger.of_groups(library.by_symptom, guide.symptoms),
+        "component": ledger.of_groups(component, guide.components),
+        "refrigerant": ledger.of_groups(library.by_refrigerant, guide.refrigerants),
+        "setting": ledger.of_groups(library.by_setting, terms["settings"]),
+        "branch": ledger.of_groups(library.by_branch, library.company.branches),
+    }

@@ -8,7 +8,7 @@ spot or its confirmation) or missed it (clean). False alarms are counted over al
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -91,11 +91,16 @@ class Avoided:
 
 def covered(step: SearchStep, case: Case, guide: Guide) -> frozenset[str]:
     """Proven leaks of the case that the step covered."""
+    inside = guide.inside  # as guide.covers, which is too slow to be called for every place
     return frozenset(
         component
         for component in case.proven_components
-        if any(guide.covers(place, component) for place in step.at)
+        if component in step.at or any(component in inside.get(place, ()) for place in step.at)
     )
+
+
+def _once(cases: Iterable[Case]) -> tuple[Case, ...]:
+    return tuple({case.id: case for case in cases}.values())
 
 
 def technique_summaries(library: Library) -> dict[str, TechniqueSummary]:
@@ -130,9 +135,9 @@ def technique_summaries(library: Library) -> dict[str, TechniqueSummary]:
             false_alarms=len(alarms[key]),
             yield_=wilson(len(hits), len(hits) + len(missed[key])),
             minutes=spread(minutes[key]),
-            found_cases=tuple(dict.fromkeys(c for c, _ in hits)),
-            missed_cases=tuple(dict.fromkeys(missed[key])),
-            false_alarm_cases=tuple(dict.fromkeys(alarms[key])),
+            found_cases=_once(c for c, _ in hits),
+            missed_cases=_once(missed[key]),
+            false_alarm_cases=_once(alarms[key]),
         )
     return out
 

@@ -16,7 +16,7 @@ from math import ceil
 import numpy as np
 
 from leaklore.analysis import advice
-from leaklore.analysis.advice import Adviser
+from leaklore.analysis.advice import Adviser, Known
 from leaklore.analysis.costs import minutes_to_find
 from leaklore.analysis.evidence import Evidence, of_case
 from leaklore.analysis.order import FALSE_SIGN, SMALLEST_FIND, Board, Order, State
@@ -173,21 +173,22 @@ def suitable(library: Library) -> tuple[Case, ...]:
     return tuple(sorted(fit[: max(MOST, len(named))], key=lambda c: c.id))
 
 
-def exercises(library: Library) -> Iterator[Unknown]:
+def exercises(library: Library, known: Known | None = None) -> Iterator[Unknown]:
     """All exercises, each by models that never saw its case."""
-    cases = suitable(library)
+    cases, known = suitable(library), known or Known(library.guide)
     often = Counter(symptom for case in library.active for symptom in case.symptoms)
     parts = ceil(len(cases) / max(LEFT_OUT * len(library.counted), 1))
     for part in range(parts):
         out = cases[part::parts]
         gone = {case.id for case in out}
-        known = advice.adviser(
+        adviser = advice.adviser(
             [c for c in library.counted if c.id not in gone],
             [c for c in library.active if c.id not in gone],
             library.guide,
+            known=known,
         )
         for case in out:
-            yield unknown(case, known, library.guide, often)
+            yield unknown(case, adviser, library.guide, often)
 
 
 def unknown(case: Case, adviser: Adviser, guide: Guide, often: Mapping[str, int]) -> Unknown:
@@ -423,12 +424,12 @@ def _checks(
             made[key] = [Answer(SIGN if high else CLEAN, *minutes[key], True, readings=(reading,))]
     for key, answer in confirmed.items():
         minutes.setdefault(key, (answer.first, answer.later))
+    hands = {technique: order.hand(technique, evidence) for technique in order.techniques}
+    inside = order.layout(joint, evidence.kind).within
     for technique, place in sorted(minutes.keys() | made.keys()):
-        hand = order.hand(technique, evidence)
+        hand = hands[technique]
         shows = [
-            (h.weight, order.chance(technique, place, h, hand))
-            for h in joint
-            if order.places.covers(place, h.component)
+            (h.weight, order.chance(technique, place, h, hand)) for h in map(joint.__getitem__, inside(place))
         ]
         weight = sum(w for w, _ in shows)
         sees = round(1000 * sum(w * c for w, c in shows) / weight) if weight > 0 else 0
@@ -446,8 +447,9 @@ def _suspects(adviser: Adviser, joint: Sequence[Hypothesis], evidence: Evidence)
     ranked = {r.mode: r for r in adviser.rank(joint)}
     shares = [ranked[mode].probability for mode in adviser.causes.modes]
     findings = list(evidence.findings())
+    speaks = [adviser.causes.shifts(g, k, shares) for g, k in findings]
     for mode in adviser.causes.modes:
-        shifts = sorted((adviser.causes.shift(g, k, mode, shares), g, k) for g, k in findings)
+        shifts = sorted((told[mode], g, k) for told, (g, k) in zip(speaks, findings, strict=True))
         against = tuple((g, k) for shift, g, k in shifts if shift < -STRONG)[:2]
         places = tuple(place for place, _ in ranked[mode].places)
         yield Suspect(mode, round(1000 * ranked[mode].probability), places, against)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 from leaklore.analysis import advice, evaluate, leaks, similar, summary, unknown
 from leaklore.analysis import techniques as tech
@@ -44,26 +45,12 @@ class Book:
     @cached_property
     def modes(self) -> Mapping[str, summary.Summary]:
         """Summary of each failure mode."""
-        return summary.by_main_mode(self.library)
+        return self.groups["mode"]
 
     @cached_property
     def groups(self) -> Mapping[str, Mapping[str, summary.Summary]]:
         """Summaries by kind of page and key, failure modes included."""
-        lib = self.library
-        company = lib.company
-        return {
-            "mode": self.modes,
-            "technique": summary.of_groups(lib.by_technique, lib.guide.techniques, company, lib.guide),
-            "symptom": summary.of_groups(lib.by_symptom, lib.guide.symptoms, company, lib.guide),
-            "component": summary.of_groups(
-                group(lib.active, lambda c: (c.cause.component,)), lib.guide.components, company, lib.guide
-            ),
-            "refrigerant": summary.of_groups(lib.by_refrigerant, lib.guide.refrigerants, company, lib.guide),
-            "setting": summary.of_groups(
-                lib.by_setting, lib.vocabulary.terms["settings"], company, lib.guide
-            ),
-            "branch": summary.of_groups(lib.by_branch, company.branches, company, lib.guide),
-        }
+        return summary.of_library(self.library)
 
     @cached_property
     def techniques(self) -> Mapping[str, tech.TechniqueSummary]:
@@ -85,21 +72,24 @@ class Book:
         """Cases like each case."""
         return similar.like_these(self.library.active)
 
+    def leak(self, case: Case) -> LeakFigures | None:
+        """What follows from a case's leak rate."""
+        return leaks.figures(case, self.library.guide)
+
     @cached_property
-    def leaks(self) -> Mapping[str, LeakFigures | None]:
-        """What follows from each case's leak rate, by case number."""
-        return {c.id: leaks.figures(c, self.library.guide) for c in self.library.cases}
+    def _known(self) -> advice.Known:
+        return advice.Known(self.library.guide)
 
     @cached_property
     def adviser(self) -> advice.Adviser:
         """Ranks causes and plans checks."""
         lib = self.library
-        return advice.adviser(lib.counted, lib.active, lib.guide)
+        return advice.adviser(lib.counted, lib.active, lib.guide, known=self._known)
 
     @cached_property
     def trust(self) -> evaluate.Trust:
         """How well ranking and order did on the library's own cases."""
-        return evaluate.trust(self.library)
+        return evaluate.trust(self.library, self._known)
 
     @cached_property
     def patterns(self) -> Findings:
@@ -109,12 +99,35 @@ class Book:
     @cached_property
     def exercises(self) -> Mapping[str, Unknown]:
         """Unknown cases, by the number of the case that each is made of."""
-        return {u.case.id: u for u in unknown.exercises(self.library)}
+        return {u.case.id: u for u in unknown.exercises(self.library, self._known)}
 
     @cached_property
     def pointed_at(self) -> Mapping[str, tuple[Case, ...]]:
         """Case number -> cases that name it as related."""
         return group(self.library.cases, lambda c: (r.case for r in c.related))
+
+    def ready(self) -> Book:
+        """Computes what many pages read, so that what is forked from this process need not; returns itself.
+
+        What one page alone reads (`trust`, `patterns`, `exercises`) is left to whoever makes that page.
+        """
+        for name in ("groups", "techniques", "versus", "avoided", "likeness", "adviser", "pointed_at"):
+            getattr(self, name)
+        return self
+
+    def with_case(self, case: Case) -> Book:
+        """The book with one record edited; its statistics stay those of before."""
+        library = replace(
+            self.library, cases=tuple(case if c.id == case.id else c for c in self.library.cases)
+        )
+        other = Book(library, self.today, self.changed, self.pictures)
+        known = {k: v for k, v in self.__dict__.items() if k not in other.__dict__ and k != "prose"}
+        other.__dict__.update(known)
+        return other
+
+    def __getstate__(self) -> dict[str, Any]:
+        """All that was computed, without what renders prose: that is made again from the library."""
+        return {name: value for name, value in self.__dict__.items() if name not in ("prose", "_known")}
 
     def changed_on(self, path: str, otherwise: dt.date) -> dt.date:
         """Day of the last change of a file."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,9 @@ from leaklore.analysis.readings import above_background
 from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
 from leaklore.pages.case_leak import leak
+from leaklore.pages.data_cases import records_address
 from leaklore.pages.display import Display
+from leaklore.pages.learn import customer
 from leaklore.pages.markup import Prose, shorten
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import Fact, Page
@@ -27,31 +29,36 @@ HOW = {
 TORCH = frozenset(
     {"rebraze", "replace-tube-section", "replace-coil", "replace-line-set", "replace-small-tube"}
 )
-NODES = {
-    "pinpointed": " timeline__node--found",
-    "confirmed": " timeline__node--found",
-    "false-alarm": " timeline__node--wrong",
-}
+DESCRIPTION = 110
+"""Characters told of a case to who lists its page."""
+FEWEST_DRAWN = 3
+"""Readings from which a picture tells more than the words."""
+MOST_WHY = 3
+"""Shared things told of a case like this one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A search step with the minutes since the search began."""
+    """A search step with the minutes since the search began.
+
+    `first`: the page names its technique here first; `places`: (key, name, whether it is a link) of where it was done.
+    """
 
     step: SearchStep
     total: int
-    node: str
     how: str
+    first: bool
+    places: list[tuple[str, str, bool]]
 
 
 @dataclass(frozen=True, slots=True)
 class ShownReading:
-    """A reading with its number and judgement."""
+    """A reading with its judgement; `dot` its place on the scale, where one is drawn."""
 
-    order: int
     reading: Reading
     place: str
     above: bool | None
+    dot: charts.ReadingDot | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +84,7 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
     lib, show = book.library, book.display
     url = links.address("case", case.id)
     root = links.root_from(url)
-    readings = [
-        ShownReading(i + 1, r, lib.vocabulary.name("components", r.at), above_background(r))
-        for i, r in enumerate(case.readings)
-    ]
+    shown, scale = readings(case, book)
     changed = book.changed_on(case.path, case.closed or case.reported)
     body = templates.render(
         "case.html",
@@ -92,9 +96,8 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
         facts=facts(case, book, root),
         steps=steps(case, book),
         found_after=costs.minutes_to_find(case),
-        readings=readings,
-        readings_title=_readings_title(readings),
-        chart=charts.readings_chart([(r.order, r.reading, r.place, r.above) for r in readings]),
+        readings=shown,
+        scale=scale,
         hold=hold(case, book),
         photos=[
             {"picture": book.pictures[case.id, p.file], "caption": p.caption}
@@ -104,10 +107,12 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
         leak=leak(case, book),
         related=_related(case, book),
         similar=[
-            {"case": s.case, "score": s.score, "why": [_reason(kind, key, book) for kind, key in s.why]}
+            {"case": s.case, "score": s.score, "why": _reasons(s.why, book)}
             for s in book.likeness.get(case.id, ())
         ],
+        sheet=case.id in customer.with_sheet(book),
         changed=changed,
+        record=records_address(case.id),
         permalink=(lib.company.site_url or "") + url,
     )
     where = f"{links.name_of('mode', case.cause.mode, lib)}: {lib.vocabulary.name('components', case.cause.component).lower()}"
@@ -115,7 +120,7 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
     return Page(
         url,
         f"{Prose.plain(case.title)} ({case.id})",
-        shorten(f"{where}{lost}. {Prose.plain(case.story)}"),
+        shorten(f"{where}{lost}. {Prose.plain(case.story)}", DESCRIPTION),
         body,
         "cases",
         changed,
@@ -215,9 +220,8 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
         out.append(Fact("Line set", vocabulary.name("line_routes", gear.line_set.route), length))
     search = costs.search_cost(case, lib.company, lib.guide)
     repair = costs.repair_cost(case, lib.company)
-    out.append(Fact("Cost of the search", show.money(search), "time at the company’s rate, gas and hire"))
-    if repair is not None:
-        out.append(Fact("Cost of the repair", show.money(repair), "parts and labour"))
+    mended = f", {show.money(repair)} to mend" if repair is not None else ""
+    out.append(Fact("Cost", f"{show.money(search)} to find{mended}"))
     return out
 
 
@@ -225,6 +229,8 @@ def steps(case: Case, book: Book) -> list[Step]:
     """The search with its running total."""
     out: list[Step] = []
     total = 0
+    name = book.library.vocabulary.name
+    met = {case.cause.component}
     for step in case.search:
         total += step.minutes
         how = []
@@ -234,8 +240,24 @@ def steps(case: Case, book: Book) -> list[Step]:
             how.append(f"at {book.display.quantity(step.pressure)}")
         if step.cost:
             how.append(f"{step.cost.written} for gas or hire")
-        out.append(Step(step, total, NODES.get(step.result, ""), ", ".join(how)))
+        telling = step.result != "clean"
+        places = [(at, name("components", at), telling and at not in met) for at in step.at]
+        out.append(Step(step, total, ", ".join(how), step.technique not in met, places))
+        met.add(step.technique)
+        met |= {at for at, _, linked in places if linked}
     return out
+
+
+def readings(case: Case, book: Book) -> tuple[list[ShownReading], tuple[charts.Tick, ...]]:
+    """The readings in their order, and the scale where there are enough in ppm to draw them."""
+    name = book.library.vocabulary.name
+    found = [(i, r, name("components", r.at), above_background(r)) for i, r in enumerate(case.readings)]
+    enough = sum(r.value.dimension == "fraction" for r in case.readings) >= FEWEST_DRAWN
+    chart = charts.readings_chart(found) if enough else None
+    if chart is None:
+        return [ShownReading(r, at, above, None) for _, r, at, above in found], ()
+    dots = {dot.order: dot for dot in chart.dots}
+    return [ShownReading(r, at, above, dots.get(i)) for i, r, at, above in found], chart.ticks
 
 
 def hold(case: Case, book: Book) -> Hold | None:
@@ -285,16 +307,6 @@ def hold(case: Case, book: Book) -> Hold | None:
     return Hold(test, expected, "", "after-holding", "Held.", f"{with_what} followed the temperature.")
 
 
-def _readings_title(readings: list[ShownReading]) -> str:
-    n = len(readings)
-    ppm = [r for r in readings if r.reading.value.dimension == "fraction" and r.reading.value.si > 0]
-    start = f"{n} reading{'s' if n != 1 else ''}"
-    if not ppm:
-        return start
-    top = max(ppm, key=lambda r: r.reading.value.si)
-    return f"{start}; the highest at the {top.place[0].lower()}{top.place[1:]}"
-
-
 def _related(case: Case, book: Book) -> list[dict[str, Any]]:
     lib = book.library
     out: dict[str, str] = {}
@@ -307,17 +319,27 @@ def _related(case: Case, book: Book) -> list[dict[str, Any]]:
     return [{"case": lib.by_id[key], "how": how} for key, how in out.items()]
 
 
-def _reason(kind: str, key: str, book: Book) -> str:
+_WORDS_OF = {
+    "mode": "modes",
+    "component": "components",
+    "symptom": "symptoms",
+    "condition": "conditions",
+    "contributing": "contributing",
+    "kind": "equipment_kinds",
+    "setting": "settings",
+}
+
+
+def _reasons(why: Sequence[tuple[str, str]], book: Book) -> str:
+    """What two cases share, what weighs most first; cause and place, which most have in common, in short."""
     vocabulary = book.library.vocabulary
-    plural = {
-        "mode": "modes",
-        "component": "components",
-        "symptom": "symptoms",
-        "condition": "conditions",
-        "contributing": "contributing",
-        "kind": "equipment_kinds",
-        "setting": "settings",
-    }.get(kind)
-    if kind == "family":
-        return f"model family {key}"
-    return vocabulary.name(plural, key).lower() if plural else key
+    kinds = {kind for kind, _ in why}
+    said = []
+    for kind, key in why:
+        if kind == "mode" and "component" in kinds:
+            said.append("cause and place")
+        elif kind == "family":
+            said.append(f"model family {key}")
+        elif not (kind == "component" and "mode" in kinds):
+            said.append(vocabulary.name(_WORDS_OF[kind], key).lower() if kind in _WORDS_OF else key)
+    return ", ".join(said[:MOST_WHY])

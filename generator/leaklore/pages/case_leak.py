@@ -10,35 +10,24 @@ from leaklore.pages.book import Book
 from leaklore.pages.display import number
 from leaklore.pages.spec import Fact
 from leaklore.records.model import Case
-from leaklore.trade import detectability
 from leaklore.trade.proof import Proof
 
 VERDICTS = {
-    "sees": "sees it",
-    "at-limit": "at its limit",
-    "no-number": "no figure",
-    "no-data": "can’t tell",
-    "too-small": "too small for it",
-    "blind": "blind to this gas",
+    "sees": "Could see it",
+    "at-limit": "At its limit",
+    "too-small": "Too small for",
+    "blind": "Blind to the gas",
+    "no-data": "Can’t tell for",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """One technique: could it have seen this leak, and why; `did` is what it did in this case."""
-
-    technique: str
-    verdict: str
-    reason: str
-    did: str
+"""What is said of techniques, in this order; those without a figure are left to the work bench."""
 
 
 @dataclass(frozen=True, slots=True)
 class Leak:
-    """The leak in figures."""
+    """The leak in figures; `seen` which techniques could have seen it: (verdict, their names and what they did)."""
 
     facts: list[Fact] = field(default_factory=list)
-    seen: list[Seen] = field(default_factory=list)
+    seen: list[tuple[str, str]] = field(default_factory=list)
     proof: str = ""
     proof_strong: str = ""
     weak: bool = False
@@ -46,7 +35,7 @@ class Leak:
 
 def leak(case: Case, book: Book) -> Leak | None:
     """None where the record tells no rate."""
-    found = book.leaks.get(case.id)
+    found = book.leak(case)
     if found is None or case.leak_rate is None:
         return None
     verdict, words, weak = _proof(found.held, book) if found.held else ("", "", False)
@@ -58,43 +47,19 @@ def _facts(case: Case, found: LeakFigures, book: Book) -> list[Fact]:
     out = [Fact("Leak rate", book.display.both(case.leak_rate, "leak rate"), "as if it had leaked evenly")]
     if found.co2e is not None:
         out.append(Fact("Warming", f"{number(found.co2e)} t CO₂e", "charge lost times GWP (IPCC AR4)"))
-    if found.hole is not None and found.pressure is not None:
-        out.append(
-            Fact(
-                "A round hole of",
-                f"{number(found.hole.diameter * 1e6)} µm",
-                f"would pass as much vapour at {book.display.both(found.pressure, 'pressure')}, standstill at 20 °C"
-                + ("" if found.hole.continuum else "; the true pore is larger"),
-            )
-        )
-    if found.volume is not None:
-        out.append(
-            Fact(
-                "Circuit volume",
-                f"about {number(found.volume * 1000)} litres",
-                "guessed from charge and line set",
-            )
-        )
     return out
 
 
-def _seen(case: Case, found: LeakFigures, book: Book) -> list[Seen]:
-    guide = book.library.guide
-    done = {s.technique: s.result for s in case.search}
-    return [
-        Seen(
-            s.technique,
-            VERDICTS[s.verdict],
-            detectability.reason(s, guide.techniques[s.technique].name, found.refrigerant.key),
-            {"clean": "used: clean", "false-alarm": "used: false alarm"}.get(
-                done[s.technique], f"used: {done[s.technique]}"
-            )
-            if s.technique in done
-            else "",
-        )
-        for s in found.sights
-        if s.technique in guide.techniques
-    ]
+def _seen(case: Case, found: LeakFigures, book: Book) -> list[tuple[str, str]]:
+    techniques = book.library.guide.techniques
+    done = {s.technique: s.result.replace("-", " ") for s in case.search}
+    by: dict[str, list[str]] = {}
+    for sight in found.sights:
+        key = sight.technique
+        if key in techniques:
+            name = techniques[key].name.lower()
+            by.setdefault(sight.verdict, []).append(f"{name} ({done[key]})" if key in done else name)
+    return [(words, ", ".join(by[verdict])) for verdict, words in VERDICTS.items() if verdict in by]
 
 
 def _proof(held: Proof, book: Book) -> tuple[str, str, bool]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor, log10
+from math import ceil, floor, log10
 
 from leaklore.analysis.intervals import Share, Spread
 from leaklore.pages.display import number, percent
@@ -97,7 +97,7 @@ def readings_chart(
 
 @dataclass(frozen=True, slots=True)
 class StripDot:
-    """One case of a strip."""
+    """One case of a strip, or several where `case` is empty."""
 
     x: float
     y: float
@@ -106,15 +106,20 @@ class StripDot:
 
 @dataclass(frozen=True, slots=True)
 class StripChart:
-    """One dot a case on a log scale, with median and its interval."""
+    """One dot for `each` cases on a log scale, with median and its interval."""
 
     height: float
     ticks: tuple[Tick, ...]
     dots: tuple[StripDot, ...]
+    each: int
     base: float
     median: float | None
     low: float | None
     high: float | None
+
+
+SINGLE, TALLEST = 150, 16
+"""So many cases get a dot each; of more, a stack gets about so many dots at most."""
 
 
 def strip_chart(
@@ -130,12 +135,16 @@ def strip_chart(
     def place(value: float) -> float:
         return round(2 + (log10(max(value, 10.0**low)) - low) / (high - low) * 94, 2)
 
-    stacks: dict[int, int] = {}
-    raw = []
+    stacks: dict[int, list[str]] = {}
     for value, name in positive:
-        column = round(place(value) / 2.6)
-        level = stacks[column] = stacks.get(column, -1) + 1
-        raw.append((round(column * 2.6, 2), level, name))
+        stacks.setdefault(round(place(value) / 2.6), []).append(name)
+    highest = max(map(len, stacks.values()))
+    each = 1 if len(positive) <= SINGLE else ceil(highest / TALLEST)
+    raw = [
+        (round(column * 2.6, 2), level, names[level] if each == 1 else "")
+        for column, names in stacks.items()
+        for level in range(ceil(len(names) / each))
+    ]
     tallest = max(level for _, level, _ in raw)
     base = round(1.0 + tallest * 0.7, 2)
     ticks: list[Tick] = []
@@ -155,6 +164,7 @@ def strip_chart(
         height=round(base + 4.4, 2),
         ticks=tuple(ticks),
         dots=tuple(StripDot(x, round(base - level * 0.7, 2), name) for x, level, name in raw),
+        each=each,
         base=base,
         median=place(found.median / unit) if draw else None,
         low=place(found.low / unit) if draw and found.low is not None else None,

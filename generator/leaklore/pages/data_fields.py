@@ -42,6 +42,20 @@ CASE_FIELDS: list[tuple[str, str]] = [
     ("withdrawn", "true where the record was withdrawn"),
     ("url", "address of the page, relative to the site"),
 ]
+PIECE_FIELDS = [
+    ("cases", "in cases.json: how many there are"),
+    (
+        "pieces",
+        "in cases.json: cases of each piece; the piece KW-2024-1 is data/cases/KW-2024-1.json, and KW-2024-417 is in "
+        "KW-2024-2, since 417 / 200 is 2 and a rest",
+    ),
+    ("numbers", "in cases.json: how many numbers in a row share a piece, 200"),
+    ("keys, rows", "in a piece, under cases: the keys once, as below, then a row of values for each case"),
+    ("search", "only in the pieces: rows of technique, places, minutes, result"),
+    ("readings", "only in the pieces: rows of place, instrument, value as written, background"),
+    ("also_found", "only in the pieces: rows of mode, component, proof"),
+    ("follow_up", "only in the pieces: rows of day, result"),
+]
 MODE_FIELDS = [
     ("mode", "key of the failure mode"),
     ("name", "its name"),
@@ -110,7 +124,6 @@ SYSTEM_FIELDS = [
     ("line_set_length_m, line_set_liquid, line_set_suction", "length one way and tube sizes"),
     ("circuit_guess_m3", "volume guessed from charge and line set, good to a factor of two"),
     ("case_ids", "its cases, oldest first, withdrawn ones too"),
-    ("url", "address of the page, relative to the site"),
 ]
 TRADE_FIELDS = [
     ("constants", "by part of the program, SI"),
@@ -177,7 +190,9 @@ BENCH_FIELDS = [
 ]
 
 WHAT = {
-    "data/cases.json": "every case with its search and readings",
+    "data/cases.json": "which pieces of cases there are",
+    "data/cases/": "every case with its search and readings, in pieces by branch, year and number",
+    "data/records/": "every record as it was written (YAML), in the same pieces",
     "data/cases.csv": "every case, one line each",
     "data/failure-modes.json": "figures of each failure mode",
     "data/techniques.json": "yield of each technique, technique against technique, isolations avoided",

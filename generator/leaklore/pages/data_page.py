@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from leaklore.pages.book import Book
 from leaklore.pages.data_fields import (
     AVOIDED_FIELDS,
@@ -10,6 +12,7 @@ from leaklore.pages.data_fields import (
     COST_FIELDS,
     MODE_FIELDS,
     PATTERN_FIELDS,
+    PIECE_FIELDS,
     SURVIVAL_FIELDS,
     SYSTEM_FIELDS,
     TECHNIQUE_FIELDS,
@@ -19,17 +22,19 @@ from leaklore.pages.data_fields import (
 )
 from leaklore.pages.display import number
 from leaklore.pages.render import Templates
-from leaklore.pages.spec import DataFile, Page
+from leaklore.pages.spec import Page
 
 
-def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
-    """Files with their sizes, and every key."""
-    sizes = {f.path: len(f.content) for f in made}
-    shown = [
-        {"path": path, "what": what, "size": f"{number(sizes[path] / 1000)} kB"}
-        for path, what in WHAT.items()
-        if path in sizes
-    ]
+def page(book: Book, templates: Templates, sizes: Mapping[str, int]) -> Page:
+    """Files with their sizes, and every key. `sizes`: bytes by path."""
+    shown = []
+    for path, what in WHAT.items():
+        found = [size for p, size in sizes.items() if p.startswith(path)] if path.endswith("/") else []
+        if path in sizes:
+            shown.append({"path": path, "what": what, "size": f"{number(sizes[path] / 1000)} kB"})
+        elif found:
+            size = f"{len(found)} files, {number(sum(found) / 1000)} kB"
+            shown.append({"path": path, "what": what, "size": size})
     shown += [
         {"path": path, "what": "a table of the section Patterns", "size": f"{number(size / 1000)} kB"}
         for path, size in sorted(sizes.items())
@@ -40,23 +45,15 @@ def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
         "data/",
         files=shown,
         fields=[
-            (
-                "cases.json and cases.csv",
-                [
-                    *CASE_FIELDS,
-                    (
-                        "search, readings, also_found, follow_up",
-                        "only in the JSON: as in the record, less notes",
-                    ),
-                ],
-            ),
+            ("cases.json and the pieces in cases/", PIECE_FIELDS),
+            ("Cases, in the pieces and in cases.csv", CASE_FIELDS),
             ("failure-modes.json, key modes", MODE_FIELDS),
             (
                 "groups.json",
                 [
                     (
                         "technique, component, refrigerant, setting, branch, symptom",
-                        "lists of figures, as for modes",
+                        "lists of figures, as for modes but without case_ids",
                     ),
                     ("key", "which component, refrigerant and so on"),
                 ],
@@ -64,7 +61,7 @@ def page(book: Book, templates: Templates, made: list[DataFile]) -> Page:
             ("techniques.json, key techniques", TECHNIQUE_FIELDS),
             ("techniques.json, key versus", VERSUS_FIELDS),
             ("techniques.json, key isolations_avoided", AVOIDED_FIELDS),
-            ("systems.json, key systems", SYSTEM_FIELDS),
+            ("systems.json, key systems: keys once, then rows", SYSTEM_FIELDS),
             ("patterns.json", PATTERN_FIELDS),
             ("survival.json", SURVIVAL_FIELDS),
             ("costs.json", COST_FIELDS),

@@ -178,4 +178,5 @@ class Display:
 
 
 def _tidy(written: str) -> str:
-    return re.sub(r"\s*deg([CF])\b", r" °\1", " ".join(written.split()))
+    plain = " ".join(written.split())
+    return re.sub(r"\s*deg([CF])\b", r" °\1", plain) if "deg" in plain else plain

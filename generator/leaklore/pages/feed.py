@@ -9,9 +9,12 @@ from markupsafe import escape
 from leaklore.pages import links
 from leaklore.pages.book import Book
 from leaklore.pages.markup import Prose, shorten
-from leaklore.pages.spec import DataFile, Page
+from leaklore.pages.spec import DataFile, Listed, Page
 
 ENTRIES = 30
+SITEMAP = "sitemap.xml"
+IN_ONE = 5000
+"""Pages of one sitemap; the protocol allows 50,000."""
 
 
 def feed(book: Book) -> DataFile:
@@ -48,8 +51,8 @@ def feed(book: Book) -> DataFile:
     return DataFile("feed.xml", ("\n".join(out) + "\n").encode())
 
 
-def sitemap(pages: Iterable[Page], base: str) -> DataFile:
-    """All pages that are meant to be found; relative addresses where the site's own is not set."""
+def sitemap(pages: Iterable[Listed | Page], base: str, path: str = SITEMAP) -> DataFile:
+    """Those pages that are meant to be found; relative addresses where the site's own is not set."""
     out = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         '<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">',
@@ -59,4 +62,22 @@ def sitemap(pages: Iterable[Page], base: str) -> DataFile:
             changed = f"<lastmod>{page.changed.isoformat()}</lastmod>" if page.changed else ""
             out.append(f"<url><loc>{escape(base + page.url)}</loc>{changed}</url>")
     out.append("</urlset>")
-    return DataFile("sitemap.xml", ("\n".join(out) + "\n").encode())
+    return DataFile(path, ("\n".join(out) + "\n").encode())
+
+
+def sitemaps(pages: Iterable[Listed | Page], base: str) -> list[DataFile]:
+    """`sitemap.xml` with all pages; of many, an index there and the pages in parts (sitemaps.org, protocol 0.9)."""
+    found = [page for page in pages if page.listed]
+    if len(found) <= IN_ONE:
+        return [sitemap(found, base)]
+    parts = [
+        sitemap(found[start : start + IN_ONE], base, f"sitemap-{number}.xml")
+        for number, start in enumerate(range(0, len(found), IN_ONE), 1)
+    ]
+    out = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        '<sitemapindex xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">',
+        *(f"<sitemap><loc>{escape(base + part.path)}</loc></sitemap>" for part in parts),
+        "</sitemapindex>",
+    ]
+    return [DataFile(SITEMAP, ("\n".join(out) + "\n").encode()), *parts]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from leaklore.analysis import techniques as tech
@@ -14,8 +14,9 @@ from leaklore.pages.display import LB
 from leaklore.pages.figures import Figure, share_figure, spread_figure, summary_figures
 from leaklore.pages.figures import cases as count_cases
 from leaklore.pages.markup import Prose, shorten
+from leaklore.pages.once import once
 from leaklore.pages.render import Templates
-from leaklore.pages.rows import case_rows, proofs, tally
+from leaklore.pages.rows import behind, proofs, some, tally
 from leaklore.pages.spec import Fact, Page
 from leaklore.records.guide import FREQUENCIES, Entry
 from leaklore.records.model import Case
@@ -53,22 +54,34 @@ TITLES = {
 }
 
 
+Unit = tuple[str, str]
+
+
+def units(book: Book) -> list[Unit]:
+    """("front", ""), ("index", kind) for each kind, then (kind, key) for each page."""
+    guide = book.library.guide
+    return [
+        ("front", ""),
+        *(("index", kind) for kind in TITLES),
+        *((kind, key) for kind in TITLES for key in guide.entries(kind)),
+    ]
+
+
+def unit_pages(book: Book, templates: Templates, unit: Unit) -> Iterator[Page]:
+    """The page of one unit."""
+    kind, key = unit
+    if kind == "front":
+        yield _front(book, templates)
+    elif kind == "index":
+        yield _index(key, book, templates)
+    else:
+        yield MAKERS[kind](book.library.guide.entries(kind)[key], book, templates)
+
+
 def pages(book: Book, templates: Templates) -> Iterator[Page]:
     """All pages of the guide."""
-    guide = book.library.guide
-    yield _front(book, templates)
-    for kind in TITLES:
-        yield _index(kind, book, templates)
-    for entry in guide.modes.values():
-        yield mode(entry, book, templates)
-    for entry in guide.techniques.values():
-        yield technique(entry, book, templates)
-    for entry in guide.symptoms.values():
-        yield symptom(entry, book, templates)
-    for entry in guide.components.values():
-        yield component(entry, book, templates)
-    for entry in guide.refrigerants.values():
-        yield refrigerant(entry, book, templates)
+    for unit in units(book):
+        yield from unit_pages(book, templates, unit)
 
 
 def _page(
@@ -147,8 +160,8 @@ def mode(entry: Entry, book: Book, templates: Templates) -> Page:
             }
             for t in order
         ],
-        taken_for=[c for c in found.cases if c.first_diagnosis and c.first_diagnosis.mode != entry.key],
-        rows=case_rows(found.cases, book),
+        taken_for=some([c for c in found.cases if c.first_diagnosis and c.first_diagnosis.mode != entry.key]),
+        behind=behind(found.cases, book, "mode", entry.key),
     )
 
 
@@ -169,12 +182,12 @@ def technique(entry: Entry, book: Book, templates: Templates) -> Page:
         summary=found,
         leaks=summary_figures(found, book.display, "#searched"),
         proofs=proofs(found),
-        searched=case_rows(found.cases, book),
-        missed=t.missed_cases,
-        alarms=t.false_alarm_cases,
+        searched=behind(found.cases, book, "technique", entry.key),
+        missed=some(t.missed_cases),
+        alarms=some(t.false_alarm_cases),
         versus=sorted((v for v in against if not v.few), key=lambda v: -(v.only_first + v.only_second))[:6]
         or against[:2],
-        rows=case_rows(t.found_cases, book),
+        behind=behind(t.found_cases, book, "technique", entry.key),
     )
 
 
@@ -231,8 +244,19 @@ def symptom(entry: Entry, book: Book, templates: Templates) -> Page:
         causes=rows,
         finders=tally(sorted(finders.items(), key=lambda kv: (-kv[1], kv[0]))),
         components=tally(found.components),
-        rows=case_rows(found.cases, book),
+        behind=behind(found.cases, book, "symptom", entry.key),
     )
+
+
+@once
+def _searched(book: Book) -> dict[str, Counter[str]]:
+    """How the search steps came out that name a place, by place."""
+    out: dict[str, Counter[str]] = {}
+    for case in book.library.active:
+        for step in case.search:
+            for place in set(step.at):
+                out.setdefault(place, Counter())[step.result] += 1
+    return out
 
 
 def component(entry: Entry, book: Book, templates: Templates) -> Page:
@@ -240,10 +264,10 @@ def component(entry: Entry, book: Book, templates: Templates) -> Page:
     lib = book.library
     found = book.groups["component"][entry.key]
     inside = lib.guide.inside.get(entry.key, frozenset())
-    named = [(c, s) for c in lib.active for s in c.search if entry.key in s.at]
+    named = _searched(book).get(entry.key, Counter())
     cases: tuple[Case, ...] = found.cases
     if inside:
-        cases = tuple(c for c in lib.active if c.cause.component in inside)
+        cases = tuple(c for k in inside for c in book.groups["component"][k].cases)
     return _page(
         "component",
         entry,
@@ -259,18 +283,23 @@ def component(entry: Entry, book: Book, templates: Templates) -> Page:
         inside=[k for k in lib.guide.components if k in inside],
         inside_counts={k: len(book.groups["component"][k].cases) for k in inside},
         searched={
-            "steps": len(named),
-            "clean": sum(s.result == "clean" for _, s in named),
-            "hit": sum(s.result in tech.FOUND for _, s in named),
-            "alarm": sum(s.result == "false-alarm" for _, s in named),
+            "steps": named.total(),
+            "clean": named["clean"],
+            "hit": sum(named[result] for result in tech.FOUND),
+            "alarm": named["false-alarm"],
         },
-        rows=case_rows(cases, book),
+        behind=behind(cases, book, "component", entry.key),
     )
+
+
+@once
+def _filled(book: Book) -> Counter[str | None]:
+    """Registered systems by refrigerant."""
+    return Counter(s.equipment.refrigerant for s in book.library.systems.values())
 
 
 def refrigerant(entry: Entry, book: Book, templates: Templates) -> Page:
     """A refrigerant."""
-    lib = book.library
     facts, marks = entry.facts, entry.facts.get("marks", {})
     found = book.groups["refrigerant"][entry.key]
     words = {
@@ -328,14 +357,23 @@ def refrigerant(entry: Entry, book: Book, templates: Templates) -> Page:
         templates,
         density=heavy,
         facts=shown,
-        systems=sum(s.equipment.refrigerant == entry.key for s in lib.systems.values()),
+        systems=_filled(book)[entry.key],
         summary=found,
         proofs=proofs(found),
         figures=summary_figures(found, book.display),
         modes=tally(found.modes),
         components=tally(found.components),
-        rows=case_rows(found.cases, book),
+        behind=behind(found.cases, book, "refrigerant", entry.key),
     )
+
+
+MAKERS: Mapping[str, Callable[[Entry, Book, Templates], Page]] = {
+    "mode": mode,
+    "technique": technique,
+    "symptom": symptom,
+    "component": component,
+    "refrigerant": refrigerant,
+}
 
 
 def _card(kind: str, entry: Entry, book: Book) -> dict[str, Any]:
@@ -406,6 +444,7 @@ def _index(kind: str, book: Book, templates: Templates) -> Page:
                 (v for v in book.versus if not v.few), key=lambda v: -(v.only_first + v.only_second)
             )[:8],
             "avoided": book.avoided,
+            "avoided_cases": some(book.avoided.cases),
             "avoided_figures": [
                 spread_figure(
                     "What an isolation costs here",

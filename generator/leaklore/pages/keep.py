@@ -6,11 +6,14 @@ import io
 import json
 from collections.abc import Iterator
 
+from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 
 URL, OFFLINE = "keep/", "offline/"
+KEPT = 1000
+"""A phone keeps so many cases, the newest: some 6 MB, a minute on a weak connection, and years of a branch's own work."""
 PAPER, FILL, COPPER, PATINA = "#f8f2e7", "#0c4b42", "#b5622f", "#2f6f62"
 """As in tokens.css (--paper, --fill) and mark.svg."""
 FINE = 4
@@ -20,10 +23,12 @@ FINE = 4
 def pages(book: Book, templates: Templates) -> Iterator[Page]:
     """The page "keep" and the page that stands in for one that is not on the phone."""
     head = templates.render("keep_head.html", URL)
-    lead = "All cases on this phone, for plant rooms and cellars without signal."
-    body = templates.render("keep.html", URL)
+    total = len(book.library.cases)
+    newest = KEPT if total > KEPT else None
+    lead = f"{f'The newest {display.number(newest)} cases' if newest else 'All cases'} on this phone, for plant rooms and cellars without signal."
+    body = templates.render("keep.html", URL, newest=newest, total=total)
     yield Page(URL, "Keep the library on this phone", lead, body, "keep", head=head)
-    body = templates.render("offline.html", OFFLINE)
+    body = templates.render("offline.html", OFFLINE, newest=newest, total=total)
     lead = "There is no signal, and this page was not kept."
     yield Page(OFFLINE, "This page is not on this phone", lead, body, "keep", listed=False)
 

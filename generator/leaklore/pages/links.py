@@ -30,6 +30,11 @@ def address(kind: str, key: str) -> str:
     return f"{FOLDERS[kind]}/{part}/"
 
 
+def cases_of(mode: str) -> str:
+    """Address of the list of all cases of a failure mode; with the cases, as a phone keeps both together."""
+    return f"{FOLDERS['case']}/failure-modes/{slug(mode)}/"
+
+
 def name_of(kind: str, key: str, library: Library) -> str:
     """What a link to a page says."""
     guide = library.guide

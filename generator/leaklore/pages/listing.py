@@ -1,29 +1,56 @@
-"""Home, search, lists of cases, how we count."""
+"""Home, search, how we count, and where pages have moved; with them the lists of cases."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
 
-from leaklore.analysis import intervals, summary
-from leaklore.pages import links, search
+from markupsafe import Markup
+
+from leaklore.analysis import intervals, similar, summary
+from leaklore.pages import case_lists, links, search
 from leaklore.pages.book import Book
-from leaklore.pages.figures import cases as count_cases
-from leaklore.pages.markup import Prose
 from leaklore.pages.render import Templates
 from leaklore.pages.rows import tally
 from leaklore.pages.spec import Page
-from leaklore.records.model import Case
 
-NEWEST = 40
+Unit = tuple[str, str]
+LEADS_ON = Markup('<meta http-equiv="refresh" content="0; url=../"><link rel="canonical" href="../">')
+FRONT = ("front", "")
+
+
+def units(book: Book) -> list[Unit]:
+    """The single pages in one, then the lists of cases."""
+    return [FRONT, *case_lists.units(book)]
+
+
+def unit_pages(book: Book, templates: Templates, unit: Unit) -> Iterator[Page]:
+    """Pages of one unit."""
+    if unit == FRONT:
+        yield from _front(book, templates)
+    else:
+        yield from case_lists.unit_pages(book, templates, unit)
 
 
 def pages(book: Book, templates: Templates) -> Iterator[Page]:
     """All pages that are neither a case nor the guide nor a group."""
+    for unit in units(book):
+        yield from unit_pages(book, templates, unit)
+
+
+def _front(book: Book, templates: Templates) -> Iterator[Page]:
     yield home(book, templates)
     yield search.page(book, templates)
-    yield from case_lists(book, templates)
     yield methods(book, templates)
+    yield Page(
+        "cases/newest/",
+        "Newest cases",
+        "The newest cases have moved to cases/.",
+        templates.render("newest_moved.html", "cases/newest/"),
+        "cases",
+        listed=False,
+        head=LEADS_ON,
+    )
     for old, case in sorted(book.library.former.items()):
         url = links.address("case", old)
         body = templates.render("moved.html", url, old=old, case=case)
@@ -54,101 +81,6 @@ def home(book: Book, templates: Templates) -> Page:
     )
 
 
-def words(case: Case, book: Book) -> str:
-    """What the plain filter of a list looks through, in lower case."""
-    lib = book.library
-    name = lib.vocabulary.name
-    gear = case.equipment
-    parts = [
-        case.id,
-        case.title,
-        *(name("modes", c.mode) for c in case.causes),
-        *(name("components", c.component) for c in case.causes),
-        *(name("symptoms", s) for s in case.symptoms),
-        gear.refrigerant or "",
-        (gear.refrigerant or "").replace("-", ""),
-        name("settings", gear.setting) if gear.setting else "",
-        name("equipment_kinds", gear.kind) if gear.kind else "",
-        case.branch,
-        f"crew {case.crew}" if case.crew else "",
-        case.cause.proof,
-        "withdrawn" if case.withdrawn else "",
-        {True: "held", False: "did-not-hold", None: ""}[case.fix_held],
-        case.system.id if case.system else "",
-        case.system.site.name if case.system else "",
-        case.lesson or "",
-    ]
-    return " ".join(" ".join(dict.fromkeys(Prose.plain(" ".join(parts)).lower().split())).split())
-
-
-def case_lists(book: Book, templates: Templates) -> Iterator[Page]:
-    """All cases with a filter, one list a year, and the newest."""
-    lib = book.library
-    years = sorted(Counter(c.year for c in lib.cases).items(), reverse=True)
-    index = {c.id: words(c, book) for c in lib.cases}
-    active = lib.active
-    quick = [
-        ("Pinpointed or held", "proven", len(lib.counted)),
-        *((b, b.lower(), len(lib.by_branch.get(b, ()))) for b in lib.company.branches),
-        *(
-            (r, r.lower(), n)
-            for r, n in Counter(
-                c.equipment.refrigerant for c in active if c.equipment.refrigerant
-            ).most_common(3)
-        ),
-        ("Did not hold", "did-not-hold", sum(c.fix_held is False for c in active)),
-    ]
-    for case in lib.counted:
-        index[case.id] += " proven"
-    all_lead = (
-        f"{count_cases(len(active))} on record, {len(lib.counted)} pinpointed or held."
-        if active
-        else "None yet."
-    )
-
-    def make(
-        url: str, title: str, here: str, lead: str, shown: tuple[Case, ...], year: int | None, filtered: bool
-    ) -> Page:
-        crumbs = [] if url == "cases/" else [("cases/", "Cases")]
-        body = templates.render(
-            "cases.html",
-            url,
-            crumbs=crumbs,
-            here=here,
-            title=title,
-            lead=lead,
-            cases=shown,
-            filter=filtered,
-            words=index,
-            quick=quick,
-            years=years,
-            year=year,
-        )
-        return Page(url, title, lead, body, "cases")
-
-    yield make("cases/", "All cases", "Cases", all_lead, lib.newest, None, True)
-    yield make(
-        "cases/newest/",
-        "Newest cases",
-        "Newest",
-        f"The last {min(NEWEST, len(lib.cases))} reported.",
-        lib.newest[:NEWEST],
-        None,
-        False,
-    )
-    for year, n in years:
-        shown = tuple(c for c in lib.newest if c.year == year)
-        yield make(
-            f"cases/{year}/",
-            f"Cases of {year}",
-            str(year),
-            f"{count_cases(n)} reported in {year}.",
-            shown,
-            year,
-            True,
-        )
-
-
 def methods(book: Book, templates: Templates) -> Page:
     """How we count."""
     lib = book.library
@@ -165,6 +97,8 @@ def methods(book: Book, templates: Templates) -> Page:
         total=len(lib.active),
         withdrawn=len(lib.cases) - len(lib.active),
         few=intervals.FEW,
+        exact=similar.EXACT,
+        most=similar.MOST,
         ranks=ranks,
     )
     return Page(

@@ -26,6 +26,7 @@ from leaklore.problem import Problem
 from leaklore.records import photo as on_disk
 from leaklore.records import source
 from leaklore.records.library import Library
+from leaklore.workers import end_with
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -107,18 +108,19 @@ class Spoilt(Exception):
 
 
 def make(library: Library, cache_folder: Path) -> Made:
-    """Makes what is missing of every photo that a case names. Raises LeakloreError where the cache can't be written."""
+    """Makes what is missing of every photo that a case names. Raises LeakloreError without a cache, OSError with the file that can't be written there."""
     keys = [(case.id, photo.file) for case in library.cases for photo in case.photos]
     if not keys:
         return Made({}, ())
     files = [library.root / "photos" / number / name for number, name in keys]
     try:
         cache_folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise LeakloreError(f"photos can't be kept in {cache_folder} ({wrong.strerror or wrong})") from None
+    try:
         done = _all(files, cache_folder)
     except BrokenProcessPool:
         raise LeakloreError("a process that makes photos was killed; is there enough memory?") from None
-    except OSError as wrong:
-        raise LeakloreError(f"photos can't be kept in {cache_folder} ({wrong.strerror or wrong})") from None
     pictures: dict[Key, Picture] = {}
     problems = []
     for (number, name), file, result in zip(keys, files, done, strict=True):
@@ -154,7 +156,7 @@ def _all(files: list[Path], cache_folder: Path) -> list[Result]:
     if len(missing) < MANY or processes < 2:
         done = list(map(work, missing, missing.values()))
     else:  # spawned, not forked: `serve` runs threads
-        with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
+        with ProcessPoolExecutor(processes, get_context("spawn"), end_with, (os.getpid(),)) as pool:
             done = list(pool.map(work, missing, missing.values()))
     out.update(zip(missing, done, strict=True))
     return [out[file] for file in files]

@@ -30,7 +30,7 @@ def _units() -> dict[str, dict[str, Any]]:
         elif unit == "degF":
             add, factor = 459.67, 5 / 9
         elif unit != "kelvin":
-            factor = quantity._factor(unit.removeprefix("+"))
+            factor = quantity.FACTORS[unit.removeprefix("+")]
             offset = quantity.ATMOSPHERE if unit.startswith("+") else 0.0
         made[word] = {"dimension": dimension, "group": unit, "add": add, "factor": factor, "offset": offset}
     return made

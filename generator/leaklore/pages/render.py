@@ -54,6 +54,7 @@ class Templates:
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
+            auto_reload=False,  # a template does not change while a site is made
         )
         lib = book.library
         show = book.display

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from heapq import nsmallest
+from urllib.parse import urlencode
 
 from leaklore.analysis import costs
 from leaklore.analysis.summary import Summary
-from leaklore.pages import charts, display
+from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
+from leaklore.pages.once import once
 from leaklore.records.model import PROOFS, Case
+
+ALL = 50
+"""So many cases are all shown on a page."""
+SHOWN = 20
+"""So many of more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,11 +33,34 @@ class Row:
     held: str
 
 
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """Cases behind the figures of a page: some of `total`; `list` and `search` are where the others are, or empty."""
+
+    rows: tuple[Row, ...]
+    total: int
+    list: str = ""
+    search: str = ""
+
+    @property
+    def cut(self) -> bool:
+        """Are there more than those shown?"""
+        return len(self.rows) < self.total
+
+
+@dataclass(frozen=True, slots=True)
+class Some:
+    """The newest of cases that are only named, and how many there are."""
+
+    cases: tuple[Case, ...]
+    total: int
+
+
 def case_rows(cases: Iterable[Case], book: Book) -> list[Row]:
-    """Counted cases first, newest first."""
+    """Values of cases, in the order given."""
     show, company = book.display, book.library.company
     out = []
-    for case in sorted(cases, key=lambda c: (not c.counted, -c.reported.toordinal(), c.id)):
+    for case in cases:
         found = costs.minutes_to_find(case)
         cost = costs.repair_cost(case, company)
         out.append(
@@ -44,6 +75,33 @@ def case_rows(cases: Iterable[Case], book: Book) -> list[Row]:
             )
         )
     return out
+
+
+@once
+def _row(book: Book) -> tuple[list[Case], dict[str, int]]:
+    """All cases, counted ones first, newest first; and the place of each by its number."""
+    row = sorted(book.library.cases, key=lambda c: (not c.counted, -c.reported.toordinal(), c.id))
+    return row, {case.id: place for place, case in enumerate(row)}
+
+
+def behind(cases: Sequence[Case], book: Book, kind: str, key: str) -> Behind:
+    """The cases of a page on `key`: counted ones first, newest first; all of them or, of many, some."""
+    total = len(cases)
+    row, place = _row(book)
+    first = sorted([place[case.id] for case in cases])[: total if total <= ALL else SHOWN]
+    rows = tuple(case_rows([row[n] for n in first], book))
+    if len(rows) == total:
+        return Behind(rows, total)
+    if kind == "mode":
+        return Behind(rows, total, list=links.cases_of(key))
+    asked = urlencode({"q": links.name_of(kind, key, book.library)})
+    return Behind(rows, total, search=f"search/?{asked}")
+
+
+def some(cases: Sequence[Case], limit: int = SHOWN) -> Some:
+    """The newest of cases."""
+    newest = nsmallest(limit, cases, lambda c: (-c.reported.toordinal(), c.id))
+    return Some(tuple(newest), len(cases))
 
 
 def proofs(found: Summary) -> list[tuple[str, int, charts.Bar]]:

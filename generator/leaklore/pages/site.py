@@ -1,13 +1,19 @@
-"""The whole site without its shell: every page and every data file of one library."""
+"""The whole site without its shell: rooms of units, each of which can be made by itself, and what is made of them all.
+
+A unit is `(room, key)`. Units know nothing of each other, so that they are made in any order, in several processes, or
+left as they were (see needs.py). The page about the data files and the sitemap need to know all others: they come last.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from leaklore.pages import (
     bench,
     case,
+    cautions,
     data,
     data_page,
     feed,
@@ -16,15 +22,121 @@ from leaklore.pages import (
     keep,
     key,
     listing,
+    places,
     record,
     trust,
 )
 from leaklore.pages.book import Book
-from leaklore.pages.learn import lists
-from leaklore.pages.learn import site as learn
+from leaklore.pages.learn import customer, evidence, lists, questions, unknown
 from leaklore.pages.patterns import site as section
 from leaklore.pages.render import Templates
-from leaklore.pages.spec import DataFile, Page
+from leaklore.pages.spec import DataFile, Listed, Made, Page
+from leaklore.records.model import Case
+
+Unit = tuple[str, str]
+WHOLE = ("",)
+"""The one key of a room that is made in one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Pages and files that one module makes: which there are, how one is made, and its weight (milliseconds, about)."""
+
+    keys: Callable[[Book], Iterable[str]]
+    make: Callable[[Book, Templates, str], Made]
+    weight: float
+
+
+def _whole(make: Callable[[Book, Templates], Made], weight: float) -> Room:
+    return Room(lambda book: WHOLE, lambda book, templates, _: make(book, templates), weight)
+
+
+def _page(make: Callable[[Book, Templates], Page]) -> Room:
+    return _whole(lambda book, templates: Made([make(book, templates)]), 5)
+
+
+def _parts(
+    parts: Callable[[Book], Iterable[tuple[str, str]]],
+    make: Callable[[Book, Templates, tuple[str, str]], Iterable[Page]],
+    weight: float,
+) -> Room:
+    """Of a module that names its parts by two words: the first has no slash."""
+
+    def one(book: Book, templates: Templates, key: str) -> Made:
+        kind, _, name = key.partition("/")
+        return Made(make(book, templates, (kind, name)))
+
+    return Room(lambda book: [f"{kind}/{name}" for kind, name in parts(book)], one, weight)
+
+
+def _case(book: Book, templates: Templates, number: str) -> Made:
+    return Made([case.page(book.library.by_id[number], book, templates)])
+
+
+ROOMS: Mapping[str, Room] = {
+    "patterns": _whole(lambda b, t: Made(*section.made(b, t)), 4000),
+    "trust": _whole(lambda b, t: Made([trust.page(b, t)]), 3000),
+    "groups": _parts(groups.units, groups.unit_pages, 60),
+    "lists": _parts(listing.units, listing.unit_pages, 40),
+    "guide": _parts(guide.units, guide.unit_pages, 10),
+    "customer": _whole(lambda b, t: Made(*customer.made(b, t)), 200),
+    "data": Room(data.units, lambda b, t, key: Made((), data.unit_files(b, key)), 20),
+    "unknown": _whole(lambda b, t: Made(*unknown.made(b, t)), 200),
+    "questions": _whole(lambda b, t: Made(*questions.made(b, t)), 300),
+    "evidence": _whole(lambda b, t: Made(*evidence.made(b, t)), 20),
+    "reading": _whole(lambda b, t: Made(*lists.made(b, t)), 50),
+    "bench": _whole(lambda b, t: Made(bench.pages(b, t)), 100),
+    "key": _page(key.page),
+    "cautions": _page(cautions.page),
+    "places": _page(places.page),
+    "record": _page(record.page),
+    "keep": _whole(lambda b, t: Made(keep.pages(b, t), keep.files(b)), 100),
+    "feed": _whole(lambda b, t: Made((), [feed.feed(b)]), 5),
+    "sheet": Room(customer.numbers, lambda b, t, key: Made([customer.sheet(b, t, key)]), 0.2),
+    "case": Room(lambda b: [c.id for c in b.library.cases], _case, 1),
+}
+"""By name; the heaviest first, so that no process works on one at the end while the others wait."""
+
+
+FOUND = ("reading", "bench", "unknown", "questions", "evidence")
+
+
+def units(book: Book) -> Iterator[Unit]:
+    """Every unit of the site."""
+    for name, room in ROOMS.items():
+        yield from ((name, of) for of in room.keys(book))
+
+
+def units_of(case: Case, book: Book) -> list[Unit]:
+    """The units that are about one case alone."""
+    return [
+        unit for unit in (("case", case.id), ("sheet", case.id)) if unit[1] in set(ROOMS[unit[0]].keys(book))
+    ]
+
+
+def make(book: Book, templates: Templates, unit: Unit) -> Made:
+    """Pages and files of one unit."""
+    name, key = unit
+    return ROOMS[name].make(book, templates, key)
+
+
+def found_by_search(book: Book, templates: Templates) -> list[Page]:
+    """Pages that the search finds beside cases and guide: work bench, reading lists and exercises."""
+    units_of = [(room, key) for room in FOUND for key in ROOMS[room].keys(book)]
+    pages = (page for unit in units_of for page in make(book, templates, unit).pages)
+    return list(pages)
+
+
+def last(book: Book, templates: Templates, pages: Sequence[Listed], sizes: Mapping[str, int]) -> Made:
+    """What needs to know all others: the page about the data files, and the sitemap. `sizes`: bytes by path."""
+    about = data_page.page(book, templates, sizes)
+    return Made([about], feed.sitemaps([*pages, about.listing], book.library.company.site_url or ""))
+
+
+def missing(templates: Templates) -> Page:
+    """What a server shows for an address that there isn't."""
+    body = templates.render("missing.html", "")
+    return Page("404.html", "No such page", "There is no page here.", body, "")
 
 
 @dataclass(frozen=True)
@@ -37,30 +149,13 @@ class Edition:
 
 
 def edition(book: Book, overrides: Path | None = None) -> Edition:
-    """Makes every page and file; nothing is written."""
+    """Makes every page and file in this process; nothing is written."""
     templates = Templates(book, overrides)
-    patterns, pattern_files = section.made(book, templates)
-    reading, reading_files = lists.made(book, templates)
-    lessons, lesson_files = learn.made(book, templates)
-    files = [*data.files(book), *pattern_files, *reading_files, *lesson_files, feed.feed(book)]
-    pages = [
-        *listing.pages(book, templates),
-        *reading,
-        *case.pages(book, templates),
-        *guide.pages(book, templates),
-        *groups.pages(book, templates),
-        *bench.pages(book, templates),
-        key.page(book, templates),
-        record.page(book, templates),
-        trust.page(book, templates),
-        *patterns,
-        *lessons,
-        *keep.pages(book, templates),
-        data_page.page(book, templates, files),
-    ]
-    files.extend(keep.files(book))
-    files.append(feed.sitemap(pages, book.library.company.site_url or ""))
-    missing = Page(
-        "404.html", "No such page", "There is no page here.", templates.render("missing.html", ""), ""
-    )
-    return Edition(tuple(pages), tuple(files), missing)
+    pages: list[Page] = []
+    files: list[DataFile] = []
+    for unit in units(book):
+        made = make(book, templates, unit)
+        pages.extend(made.pages)
+        files.extend(made.files)
+    end = last(book, templates, [p.listing for p in pages], {f.path: len(f.content) for f in files})
+    return Edition((*pages, *end.pages), (*files, *end.files), missing(templates))

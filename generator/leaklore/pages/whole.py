@@ -8,13 +8,22 @@ from pathlib import Path
 
 
 def write(file: Path, data: bytes) -> None:
-    """Writes `data` in one move: whoever reads meanwhile gets the old file or the new one. Raises OSError."""
-    beside = file.with_name(f".{file.name}.{secrets.token_hex(6)}.new")
-    try:
-        with beside.open("xb") as stream:
-            stream.write(data)
-        beside.replace(file)
-    except BaseException:
-        with suppress(OSError):
-            beside.unlink()
-        raise
+    """Writes `data` in one move: whoever reads meanwhile gets the old file or the new one.
+
+    Raises OSError with the file's name, which a failed write alone does not tell.
+    """
+    for last in (False, False, True):
+        beside = file.with_name(f".{file.name}.{secrets.token_hex(6)}.new")
+        try:
+            with beside.open("xb") as stream:
+                stream.write(data)
+            beside.replace(file)
+            return
+        except FileNotFoundError:  # taken for a killed build's (website/place.sweep), or no folder
+            if last:
+                raise
+        except OSError as fault:
+            raise OSError(fault.errno, fault.strerror, str(file)) from None
+        finally:
+            with suppress(OSError):
+                beside.unlink()

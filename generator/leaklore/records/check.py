@@ -4,31 +4,35 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+import os
+import pickle
+from collections import defaultdict
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from leaklore.errors import LibraryNotFound
-from leaklore.problem import Finding, Pointer, Problem, errors, pointer_text
-from leaklore.records import convert, parse, source
+from leaklore.problem import Problem, errors
 from leaklore.records import guide as guide_files
+from leaklore.records import parse, source
 from leaklore.records.actions import read_actions
-from leaklore.records.check_guide import check_entries, check_prose, read_guide
-from leaklore.records.gather import Gathered, load
+from leaklore.records.check_guide import GuideRead, check_entries, check_prose, read_guide
+from leaklore.records.company import company as read_company
+from leaklore.records.gather import Gathered
+from leaklore.records.harvest import Progress, harvest
 from leaklore.records.library import Library
-from leaklore.records.model import Case, Company, Site, System
-from leaklore.records.parse import short
-from leaklore.records.quantity import Quantity, currency
+from leaklore.records.model import Case, Company
+from leaklore.records.outcome import Outcome, Shared, read_one
 from leaklore.records.reading import read_lists
-from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
-from leaklore.records.rules.privacy import looks_private
+from leaklore.records.register import register as read_register
+from leaklore.records.rules import LIBRARY_RULES, Context
+from leaklore.records.rules.references import unknown_references
 from leaklore.records.schema import Schemas
-from leaklore.records.source import Source, Unreadable
+from leaklore.records.source import Source
+from leaklore.records.store import Store, basis_of, unhindered
 from leaklore.records.today import today as this_day
 from leaklore.records.vocabulary import Vocabulary
-
-Progress = Callable[[int, int], None]
+from leaklore.workers import Here, Workers
 
 
 @dataclass(frozen=True)
@@ -45,73 +49,80 @@ class CheckResult:
         return bool(errors(self.problems))
 
 
-@dataclass
-class _Open:
-    """A record between reading and the rules."""
+def check(
+    root: Path,
+    *,
+    today: dt.date | None = None,
+    progress: Progress | None = None,
+    workers: Workers | None = None,
+    cache: Path | None = None,
+) -> CheckResult:
+    """Reads and checks the whole library at `root`.
 
-    source: Source
-    document: parse.Document
-    case: Case
-
-
-def check(root: Path, *, today: dt.date | None = None, progress: Progress | None = None) -> CheckResult:
-    """Reads and checks the whole library at `root`."""
+    The files of the records are dealt out to `workers`, which read them from the same disk; without, they are read
+    here. `cache` is a folder of this check's own, in which it keeps what it need not do again; see store.py.
+    """
     if not root.is_dir():
         raise LibraryNotFound(
             f'there is no folder "{root}"; give the folder that holds company.yaml and records/'
         )
     got = Gathered()
     today = today or this_day()
-    bare = Schemas(Vocabulary({}))
-    company = _company(root, got, bare, today)
-    read = read_guide(root / "house", root, got)
+    store = Store(cache)
+    basis = basis_of(root) if store.kept else b""
+    company = read_company(root, got, Schemas(Vocabulary({})), today)
+    read, vocabulary, schemas = _guide(root, got, company, store, basis)
     guide = read.guide
-    vocabulary = guide_files.vocabulary_of(
-        guide, company.branches if company else {}, company.crews if company else {}
-    )
-    schemas = Schemas(vocabulary)
-    check_entries(read, got, schemas)
     if company is None:
         return CheckResult(None, _sorted(got), _counts(0, 0, 0))
-    sites, systems, register_read = _register(root, got, schemas)
+    known = read_register(root, got, schemas, store, basis)
     files = list(source.find_yaml(root / "records"))
-    opened: list[_Open] = []
-    named: list[str] = []
-    for number, file in enumerate(files):
-        found = source.read(file, root)
-        if isinstance(found, Unreadable):
-            got.unreadable(found)
-            named.append(file.stem)  # it exists, though it can't be read: one error is enough
-            continue
-        document = parse.parse(found.data)
-        if isinstance(document, list):
-            got.add(found.path, None, document)
-            named.append(file.stem)
-            continue
-        if isinstance(document.data, dict) and isinstance(document.data.get("id"), str):
-            named.append(document.data["id"])
-        if not got.add(found.path, document, schemas.check("case", document.data)):
-            case = convert.case(document.data, found.path, found.digest, systems)
-            opened.append(_Open(found, document, case))
-        if progress and number % 50 == 0:
-            progress(number, len(files))
-    ctx = Context(root, company, guide, systems, frozenset(named), _photos(root), today, register_read)
-    good = _apply_rules(opened, ctx, got)
+    ctx = Context(root, company, guide, known.systems, frozenset(), _photos(root), today, known.read)
+    with unhindered():
+        outcomes = harvest(
+            files, Shared(schemas, ctx, known.marks), store, basis, workers or Here(), progress
+        )
+    ctx = replace(ctx, case_ids=frozenset(o.name for o in outcomes if o.name is not None))
+    good = _apply_library_rules(outcomes, files, ctx, got)
     reading = read_lists(root / "reading", got, schemas, good, ctx)
-    actions = read_actions(root / "house" / "actions.yaml", got, schemas, sites, ctx)
-    check_prose(read, ctx, got)
+    actions = read_actions(root / "house" / "actions.yaml", got, schemas, known.sites, ctx)
+    if _leads_astray(guide, ctx):
+        if not read.documents:
+            read = read_guide(
+                root / "house", root, Gathered()
+            )  # what is wrong has been told; it is for the places
+        check_prose(read, ctx, got)
     library = Library(
         root=root,
         company=company,
         guide=guide,
         vocabulary=vocabulary,
-        sites=sites,
-        systems=systems,
+        sites=known.sites,
+        systems=known.systems,
         cases=tuple(sorted(good, key=lambda c: c.id)),
         reading=reading,
         actions=actions,
     )
-    return CheckResult(library, _sorted(got), _counts(len(files), len(systems), len(reading)))
+    return CheckResult(library, _sorted(got), _counts(len(files), len(known.systems), len(reading)))
+
+
+def read_again(library: Library, file: Path, today: dt.date) -> Case | None:
+    """One record of a library that was checked before, after an edit; None where anything is to be said about it."""
+    numbers = frozenset((*library.by_id, *library.former))
+    ctx = Context(
+        library.root,
+        library.company,
+        library.guide,
+        library.systems,
+        numbers,
+        _photos(library.root),
+        today,
+        True,
+    )
+    [path] = source.shown_below([file], library.root)
+    shared = Shared(Schemas(library.vocabulary), ctx, defaultdict(bytes), numbers)
+    outcome = read_one(shared, (str(file), path))
+    return None if outcome.problems else outcome.case
 
 
 def _counts(cases: int, systems: int, reading: int) -> dict[str, int]:
@@ -122,158 +133,82 @@ def _sorted(got: Gathered) -> tuple[Problem, ...]:
     return tuple(sorted(set(got.problems)))
 
 
-def _apply_rules(opened: list[_Open], ctx: Context, got: Gathered) -> list[Case]:
-    bad: set[int] = set()
-    by_case = {id(item.case): item for item in opened}
-    for item in opened:
-        findings = [f for rule in CASE_RULES for f in rule(item.case, item.document.data, ctx)]
-        if got.add(item.source.path, item.document, findings):
-            bad.add(id(item.case))
-    everything = [item.case for item in opened]
+def _guide(
+    root: Path, got: Gathered, company: Company | None, store: Store, basis: bytes
+) -> tuple[GuideRead, Vocabulary, Schemas]:
+    """The guide checked, and what follows from it; its documents are left out where it comes from the store."""
+    kept: Any = store.load("guide.pickle", basis, _unpack)
+    if isinstance(kept, tuple):
+        guide, vocabulary, problems = kept
+        got.problems += problems
+        return GuideRead(guide, {}), vocabulary, Schemas(vocabulary)
+    own = Gathered()
+    read = read_guide(root / "house", root, own)
+    vocabulary = guide_files.vocabulary_of(
+        read.guide, company.branches if company else {}, company.crews if company else {}
+    )
+    schemas = Schemas(vocabulary)
+    check_entries(read, own, schemas)
+    got.problems += own.problems
+    if store.kept:
+        store.save("guide.pickle", basis, pickle.dumps((read.guide, vocabulary, own.problems), protocol=5))
+    return read, vocabulary, schemas
+
+
+def _leads_astray(guide: guide_files.Guide, ctx: Context) -> bool:
+    """Is there a [[reference]] of the guide that leads nowhere?"""
+    return any(
+        True
+        for kind in guide_files.REF_KINDS
+        for entry in guide.entries(kind).values()
+        for _ in unknown_references(entry.body, guide, ctx.case_ids, ctx.systems)
+    )
+
+
+def _unpack(data: bytes) -> Any:
+    with unhindered():
+        return pickle.loads(data)
+
+
+def _apply_library_rules(
+    outcomes: list[Outcome], files: list[Path], ctx: Context, got: Gathered
+) -> list[Case]:
+    """The cases without an error. What a rule of the whole library finds is placed by reading that file once more."""
+    bad = {id(outcome) for outcome in outcomes if outcome.failed}
+    for outcome in outcomes:
+        got.problems += outcome.problems
+    made = {id(o.case): (o, file) for o, file in zip(outcomes, files, strict=True) if o.case is not None}
+    everything = [o.case for o in outcomes if o.case is not None]
     for rule in LIBRARY_RULES:
         for case, finding in rule(everything):
-            item = by_case[id(case)]
-            if got.add(item.source.path, item.document, [finding]):
-                bad.add(id(case))
-    return [item.case for item in opened if id(item.case) not in bad]
+            outcome, file = made[id(case)]
+            if got.add(outcome.path, _document(file, outcome, ctx.root), [finding]):
+                bad.add(id(outcome))
+    return [o.case for o in outcomes if o.case is not None and id(o) not in bad]
+
+
+def _document(file: Path, outcome: Outcome, root: Path) -> parse.Document | None:
+    """The record with the places of its values; None where somebody has just changed it."""
+    found = source.read(file, root, path=outcome.path)
+    if not isinstance(found, Source) or found.digest != outcome.digest:
+        return None
+    document = parse.parse(found.data)
+    return document if isinstance(document, parse.Document) else None
 
 
 def _photos(root: Path) -> frozenset[str]:
-    folder = root / "photos"
-    if not folder.is_dir():
+    """`ID/file` of every picture."""
+    found: list[str] = []
+    try:
+        folders = [entry for entry in os.scandir(root / "photos") if entry.is_dir()]
+    except OSError:
         return frozenset()
-    return frozenset(p.relative_to(folder).as_posix() for p in folder.glob("*/*") if p.is_file())
-
-
-def _company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Company | None:
-    file = root / "company.yaml"
-    if not file.exists():
-        got.problems.append(
-            Problem(
-                source.shown(file, root),
-                1,
-                1,
-                "there is no company.yaml",
-                "write one with name:, units:, currency:, labour_rate: and branches:",
-                "file",
-            )
-        )
-        return None
-    loaded = load(file, root, got)
-    if loaded is None:
-        return None
-    found, document = loaded
-    if got.add(found.path, document, schemas.check("company", document.data)):
-        return None
-    made = convert.company(document.data)
-    got.add(found.path, document, list(_company_findings(document.data, made, today)))
-    return made
-
-
-def _company_findings(data: dict[str, Any], made: Company, today: dt.date) -> Iterator[Finding]:
-    money: dict[Pointer, Quantity] = {("labour_rate",): made.labour_rate}
-    money |= {("refrigerant_price", key): price for key, price in made.refrigerant_price.items()}
-    for pointer, amount in money.items():
-        if currency(amount) != made.currency:
-            yield Finding(
-                pointer,
-                f'{pointer_text(pointer)}: "{amount.written}" is not in {made.currency}',
-                "write it in the currency of the line currency:",
-                "money/currency",
-            )
-    if made.records_since and made.records_since > today:
-        yield Finding(
-            ("records_since",),
-            f"records_since: {made.records_since} is after today, {today}",
-            "write the first day from which every leak was put on record",
-            "date/future",
-        )
-    for group, name in (("branches", "key"), ("branches", "prefix"), ("crews", "key")):
-        seen: set[str] = set()
-        for i, item in enumerate(data.get(group, ())):
-            if item[name] in seen:
-                yield Finding(
-                    (group, i, name),
-                    f'{group}[{i}].{name}: "{item[name]}" is used twice',
-                    "give each its own",
-                    "register/twice",
-                )
-            seen.add(item[name])
-    for i, crew in enumerate(data.get("crews", ())):
-        if crew["branch"] not in made.branches:
-            yield Finding(
-                ("crews", i, "branch"),
-                f'crews[{i}].branch: "{short(crew["branch"])}" is no branch of the company',
-                f"write one of {', '.join(made.branches)}",
-                "register/site",
-            )
-
-
-def _register(root: Path, got: Gathered, schemas: Schemas) -> tuple[dict[str, Site], dict[str, System], bool]:
-    """Sites, systems, and whether they could be read."""
-    file = root / "systems.yaml"
-    sites: dict[str, Site] = {}
-    systems: dict[str, System] = {}
-    if not file.exists():
-        return sites, systems, True
-    loaded = load(file, root, got, source.MAX_REGISTER_BYTES)
-    if loaded is None:
-        return sites, systems, False
-    found, document = loaded
-    if got.add(found.path, document, schemas.check("system", document.data)):
-        return sites, systems, False
-    findings: list[Finding] = []
-    for i, data in enumerate(document.data["sites"]):
-        if data["key"] in sites:
-            findings.append(
-                Finding(
-                    ("sites", i, "key"),
-                    f'sites[{i}].key: "{data["key"]}" is used twice',
-                    "give it a key of its own",
-                    "register/twice",
-                )
-            )
-        sites[data["key"]] = convert.site(data)
-    astray = False
-    for i, data in enumerate(document.data["systems"]):
-        if data["id"] in systems:
-            findings.append(
-                Finding(
-                    ("systems", i, "id"),
-                    f'systems[{i}].id: "{data["id"]}" is used twice',
-                    "give it a number of its own",
-                    "register/twice",
-                )
-            )
-        at = sites.get(data["site"])
-        if at is None:
-            findings.append(
-                Finding(
-                    ("systems", i, "site"),
-                    f'systems[{i}].site: "{short(data["site"])}" is no site of the register',
-                    "add it under sites:, or correct the key",
-                    "register/site",
-                )
-            )
-            astray = True
+    for folder in folders:
+        try:
+            found += [f"{folder.name}/{entry.name}" for entry in os.scandir(folder.path) if entry.is_file()]
+        except OSError:
             continue
-        made = systems[data["id"]] = convert.system(data, at)
-        start = made.equipment.installed
-        if made.removed and start and made.removed.day < start.day:
-            findings.append(
-                Finding(
-                    ("systems", i, "removed"),
-                    f"systems[{i}].removed: {made.removed.written} is before the installation in {start.written}",
-                    "correct one of the two dates",
-                    "date/order",
-                )
-            )
-    for group in ("sites", "systems"):
-        for i, data in enumerate(document.data[group]):
-            for key in ("name", "batch", "note"):
-                findings += looks_private((group, i, key), data.get(key, ""))
-    got.add(found.path, document, findings)
-    return sites, systems, not astray
+    return frozenset(found)
 
 
 def digest_of(result: Library) -> str:

@@ -22,6 +22,8 @@ from leaklore.records.source import Unreadable
 from leaklore.records.vocabulary import NOUNS, Vocabulary, as_terms
 
 Documents = dict[str, GuideFile]
+MOST_SHORT = 100
+"""Characters of a caution's short form."""
 
 
 @dataclass(frozen=True)
@@ -286,6 +288,11 @@ class _Reader:
             elif key == "also":
                 if not _is_words(value):
                     self._tell(page, (*at, key), f"{name}.also: is not a list of text", "write [one, two]")
+                    return False
+            elif key == "short" and "text" in keys:
+                if not isinstance(value, str) or not 0 < len(value) <= MOST_SHORT:
+                    told = f"{name}.short: is not a text of at most {MOST_SHORT} characters"
+                    self._tell(page, (*at, key), told, "say it in one short sentence")
                     return False
             elif key != "source":
                 comma = value is None and " " in key  # {name: Board, glue or paint}

@@ -3,13 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Mapping
+from functools import lru_cache
+from hashlib import blake2b
+from sys import intern
 from typing import Any
 
 from leaklore.records import model as m
 from leaklore.records.quantity import Quantity, read
 
 Data = Mapping[str, Any]
+
+
+def _same(word: Any) -> Any:
+    """A word of a fixed list, whose type the schema vouches for, held in memory once."""
+    return intern(word)
+
+
+def _word(data: Data, key: str) -> str | None:
+    """A word of a vocabulary, held in memory once for all records."""
+    return intern(data[key]) if key in data else None
+
+
+def _words(data: Data, key: str) -> tuple[str, ...]:
+    return tuple(map(intern, data[key])) if key in data else ()
 
 
 def _q(data: Data, key: str, dimension: str) -> Quantity | None:
@@ -21,9 +39,13 @@ def _whole(data: Data, key: str) -> int | None:
 
 
 def _day(data: Data, key: str) -> dt.date | None:
-    return dt.date.fromisoformat(data[key]) if key in data else None
+    return _date(data[key]) if key in data else None
 
 
+_date = lru_cache(maxsize=20_000)(dt.date.fromisoformat)
+
+
+@lru_cache(maxsize=20_000)
 def partial_date(written: str) -> m.PartialDate:
     """`2022`, `2022-06` or `2022-06-14`; the middle of the year or month stands for computing."""
     parts = [int(p) for p in written.split("-")]
@@ -37,17 +59,21 @@ def partial_date(written: str) -> m.PartialDate:
 def _line_set(data: Data | None) -> m.LineSet | None:
     if data is None:
         return None
-    return m.LineSet(data.get("route"), _q(data, "length", "length"), data.get("liquid"), data.get("suction"))
+    return m.LineSet(
+        _word(data, "route"), _q(data, "length", "length"), _word(data, "liquid"), _word(data, "suction")
+    )
 
 
 def equipment(data: Data, base: m.Equipment | None = None) -> m.Equipment:
     """Equipment of a record over what the register says."""
+    if base is not None and not data:
+        return base
     old = base or m.Equipment()
     return m.Equipment(
-        setting=data.get("setting", old.setting),
-        kind=data.get("kind", old.kind),
-        family=data.get("family", old.family),
-        refrigerant=data.get("refrigerant", old.refrigerant),
+        setting=_word(data, "setting") or old.setting,
+        kind=_word(data, "kind") or old.kind,
+        family=_word(data, "family") if "family" in data else old.family,
+        refrigerant=_word(data, "refrigerant") or old.refrigerant,
         charge=_q(data, "charge", "mass") or old.charge,
         installed=partial_date(data["installed"]) if "installed" in data else old.installed,
         line_set=_line_set(data.get("line_set")) or old.line_set,
@@ -57,7 +83,12 @@ def equipment(data: Data, base: m.Equipment | None = None) -> m.Equipment:
 def site(data: Data) -> m.Site:
     """One site of the register."""
     return m.Site(
-        data["key"], data["name"], data["branch"], data["setting"], data.get("batch"), data.get("note")
+        data["key"],
+        data["name"],
+        intern(data["branch"]),
+        intern(data["setting"]),
+        data.get("batch"),
+        data.get("note"),
     )
 
 
@@ -68,22 +99,24 @@ def system(data: Data, at: m.Site) -> m.System:
         site=at,
         name=data["name"],
         equipment=equipment({**data, "setting": at.setting}),
-        crew=data.get("crew"),
+        crew=_word(data, "crew"),
         removed=partial_date(data["removed"]) if "removed" in data else None,
         note=data.get("note"),
     )
 
 
 def _cause(data: Data) -> m.Cause:
-    return m.Cause(data["mode"], data["component"], data["proof"], tuple(data.get("contributing", ())))
+    return m.Cause(
+        intern(data["mode"]), intern(data["component"]), _same(data["proof"]), _words(data, "contributing")
+    )
 
 
 def _step(data: Data) -> m.SearchStep:
     return m.SearchStep(
-        technique=data["technique"],
-        at=tuple(data["at"]),
+        technique=intern(data["technique"]),
+        at=_words(data, "at"),
         minutes=int(data["minutes"]),
-        result=data["result"],
+        result=_same(data["result"]),
         running=data.get("running"),
         pressure=_q(data, "pressure", "pressure"),
         cost=_q(data, "cost", "money"),
@@ -93,7 +126,9 @@ def _step(data: Data) -> m.SearchStep:
 
 def _reading(data: Data) -> m.Reading:
     value = read(data["value"], "reading")
-    return m.Reading(data["at"], data["by"], value, _q(data, "background", "reading"), data.get("note"))
+    return m.Reading(
+        intern(data["at"]), intern(data["by"]), value, _q(data, "background", "reading"), data.get("note")
+    )
 
 
 def _fix(data: Data | None) -> m.Fix | None:
@@ -101,12 +136,12 @@ def _fix(data: Data | None) -> m.Fix | None:
         return None
     hold = data.get("hold_test")
     return m.Fix(
-        action=data["action"],
+        action=intern(data["action"]),
         parts=_q(data, "parts", "money"),
         labour=_q(data, "labour", "duration"),
         charge_added=_q(data, "charge_added", "mass"),
         hold_test=m.HoldTest(
-            medium=hold["medium"],
+            medium=intern(hold["medium"]),
             start=read(hold["start"], "pressure"),
             end=read(hold["end"], "pressure"),
             over=read(hold["over"], "duration"),
@@ -116,6 +151,16 @@ def _fix(data: Data | None) -> m.Fix | None:
         if hold
         else None,
     )
+
+
+PROSE = ("story", "advice", "photos")
+"""Keys of a record that no statistic and no list shows."""
+
+
+def facts_of(data: Data) -> str:
+    """Digest of a record without its prose."""
+    told = json.dumps({k: v for k, v in data.items() if k not in PROSE}, sort_keys=True)
+    return blake2b(told.encode(), digest_size=12).hexdigest()
 
 
 def case(data: Data, path: str, digest: str, systems: Mapping[str, m.System]) -> m.Case:
@@ -129,51 +174,53 @@ def case(data: Data, path: str, digest: str, systems: Mapping[str, m.System]) ->
     avoided = data.get("avoided")
     return m.Case(
         id=data["id"],
+        facts=facts_of(data),
         title=data["title"],
-        reported=dt.date.fromisoformat(data["reported"]),
+        reported=_date(data["reported"]),
         closed=_day(data, "closed"),
-        branch=data["branch"],
-        crew=data.get("crew"),
+        branch=intern(data["branch"]),
+        crew=_word(data, "crew"),
         system=registered,
         equipment=equipment(data.get("equipment", {}), registered.equipment if registered else None),
-        symptoms=tuple(data["symptoms"]),
-        not_seen=tuple(data.get("not_seen", ())),
+        symptoms=_words(data, "symptoms"),
+        not_seen=_words(data, "not_seen"),
         ambient=_q(around, "ambient", "temperature"),
-        conditions=tuple(around.get("conditions", ())),
+        conditions=_words(around, "conditions"),
         lost=_q(charge, "lost", "mass"),
         lost_over=_q(charge, "over", "duration"),
         topped_up=_q(charge, "topped_up", "mass"),
         readings=tuple(_reading(r) for r in data.get("readings", ())),
         instruments=tuple(
             m.Instrument(
-                i["technique"],
-                i.get("set_for"),
+                intern(i["technique"]),
+                _word(i, "set_for"),
                 _q(i, "alarm_at", "reading"),
-                i.get("verified"),
+                _word(i, "verified"),
                 i.get("warmed_up"),
             )
             for i in data.get("instruments", ())
         ),
         search=tuple(_step(s) for s in data["search"]),
         avoided=m.Avoided(avoided["technique"], avoided["because"]) if avoided else None,
-        first_diagnosis=m.FirstDiagnosis(first["mode"], _whole(first, "minutes"), _q(first, "cost", "money"))
+        first_diagnosis=m.FirstDiagnosis(
+            intern(first["mode"]), _whole(first, "minutes"), _q(first, "cost", "money")
+        )
         if first
         else None,
         cause=_cause(data["cause"]),
         also_found=tuple(_cause(c) for c in data.get("also_found", ())),
         fix=_fix(data.get("fix")),
         follow_up=tuple(
-            m.FollowUp(dt.date.fromisoformat(f["date"]), f["result"], f.get("note"))
-            for f in data.get("follow_up", ())
+            m.FollowUp(_date(f["date"]), _same(f["result"]), f.get("note")) for f in data.get("follow_up", ())
         ),
-        related=tuple(m.Related(r["case"], r["as"]) for r in data.get("related", ())),
+        related=tuple(m.Related(r["case"], intern(r["as"])) for r in data.get("related", ())),
         advice=data.get("advice"),
         lesson=data.get("lesson"),
         story=data["story"],
         photos=tuple(m.Photo(p["file"], p["caption"]) for p in data.get("photos", ())),
-        level=reading.get("level"),
-        topics=tuple(reading.get("topics", ())),
-        withdrawn=m.Withdrawn(dt.date.fromisoformat(gone["date"]), gone["why"]) if gone else None,
+        level=_word(reading, "level"),
+        topics=_words(reading, "topics"),
+        withdrawn=m.Withdrawn(_date(gone["date"]), gone["why"]) if gone else None,
         was=tuple(data.get("was", ())),
         path=path,
         digest=digest,
@@ -234,7 +281,7 @@ def action(data: Data) -> m.Action:
     """One change that the company made."""
     return m.Action(
         key=data["key"],
-        date=dt.date.fromisoformat(data["date"]),
+        date=_date(data["date"]),
         what=data["what"],
         modes=tuple(data["modes"]),
         where=dict(data.get("where", {})),

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
+from leaklore.records.compact import Compact
 from leaklore.records.quantity import Quantity
 
 Proof = Literal["suspected", "section", "point", "held"]
@@ -21,7 +22,7 @@ YEAR = 31_557_600.0
 
 
 @dataclass(frozen=True, slots=True)
-class PartialDate:
+class PartialDate(Compact):
     """A year, month or day: `written` as in the record; `day` its middle, for computing ages."""
 
     written: str
@@ -29,7 +30,7 @@ class PartialDate:
 
 
 @dataclass(frozen=True, slots=True)
-class LineSet:
+class LineSet(Compact):
     """Field-run tubes; `length` in m."""
 
     route: str | None = None
@@ -39,7 +40,7 @@ class LineSet:
 
 
 @dataclass(frozen=True, slots=True)
-class Equipment:
+class Equipment(Compact):
     """What leaked; fields are None where neither record nor register says."""
 
     setting: str | None = None
@@ -52,7 +53,7 @@ class Equipment:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class Site(Compact):
     """A place with one or more systems."""
 
     key: str
@@ -64,7 +65,7 @@ class Site:
 
 
 @dataclass(frozen=True, slots=True)
-class System:
+class System(Compact):
     """One refrigerant circuit of the register."""
 
     id: str
@@ -77,7 +78,7 @@ class System:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Compact):
     """One number read at one place."""
 
     at: str
@@ -88,7 +89,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Instrument:
+class Instrument(Compact):
     """State of a detector on that day."""
 
     technique: str
@@ -99,7 +100,7 @@ class Instrument:
 
 
 @dataclass(frozen=True, slots=True)
-class SearchStep:
+class SearchStep(Compact):
     """One technique at one or more places."""
 
     technique: str
@@ -113,7 +114,7 @@ class SearchStep:
 
 
 @dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(Compact):
     """What leaked, where, and how well that is proven."""
 
     mode: str
@@ -123,7 +124,7 @@ class Cause:
 
 
 @dataclass(frozen=True, slots=True)
-class FirstDiagnosis:
+class FirstDiagnosis(Compact):
     """What it was wrongly taken for at first."""
 
     mode: str
@@ -132,7 +133,7 @@ class FirstDiagnosis:
 
 
 @dataclass(frozen=True, slots=True)
-class Avoided:
+class Avoided(Compact):
     """A test that a detector made unnecessary."""
 
     technique: str
@@ -140,7 +141,7 @@ class Avoided:
 
 
 @dataclass(frozen=True, slots=True)
-class HoldTest:
+class HoldTest(Compact):
     """Pressure or vacuum test after the fix; pressures Pa absolute, temperatures K, time s."""
 
     medium: str
@@ -159,7 +160,7 @@ class HoldTest:
 
 
 @dataclass(frozen=True, slots=True)
-class Fix:
+class Fix(Compact):
     """The repair."""
 
     action: str
@@ -170,7 +171,7 @@ class Fix:
 
 
 @dataclass(frozen=True, slots=True)
-class FollowUp:
+class FollowUp(Compact):
     """A later look at the repair."""
 
     date: dt.date
@@ -179,7 +180,7 @@ class FollowUp:
 
 
 @dataclass(frozen=True, slots=True)
-class Photo:
+class Photo(Compact):
     """A picture in photos/ID/."""
 
     file: str
@@ -187,7 +188,7 @@ class Photo:
 
 
 @dataclass(frozen=True, slots=True)
-class Related:
+class Related(Compact):
     """Another case that belongs here."""
 
     case: str
@@ -195,15 +196,21 @@ class Related:
 
 
 @dataclass(frozen=True, slots=True)
-class Withdrawn:
+class Withdrawn(Compact):
     """Why a record no longer counts."""
 
     date: dt.date
     why: str
 
 
-@dataclass(frozen=True)
-class Case:
+class _Found:
+    """Room for what a case has computed once: its fields have their own, in a third of the memory of a dict."""
+
+    __slots__ = ("__dict__",)
+
+
+@dataclass(frozen=True, slots=True)
+class Case(Compact, _Found):
     """One leak, from the complaint to the proof that the fix held."""
 
     id: str
@@ -241,6 +248,8 @@ class Case:
     topics: tuple[str, ...] = ()
     withdrawn: Withdrawn | None = None
     was: tuple[str, ...] = ()
+    facts: str = ""
+    """Digest of the record without its prose (story, advice, photos): what statistics and lists are made of."""
 
     @property
     def year(self) -> int:
@@ -304,7 +313,7 @@ class Case:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadingItem:
+class ReadingItem(Compact):
     """One thing to read or to do; `kind` and `key` name it. `computed`: it came by the list's `taken`."""
 
     kind: str
@@ -319,7 +328,7 @@ class ReadingItem:
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Compact):
     """Which cases a reading list takes by itself: the `newest` that match; an empty field lets everything pass."""
 
     newest: int
@@ -331,7 +340,7 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadingList:
+class ReadingList(Compact):
     """Reading that a trainer assigns; `items` holds what was written and, after it, what `taken` found."""
 
     key: str
@@ -345,7 +354,7 @@ class ReadingList:
 
 
 @dataclass(frozen=True, slots=True)
-class Company:
+class Company(Compact):
     """The company's own settings; `labour_rate` in the currency an hour, `refrigerant_price` in it a kilogram.
 
     `records_since` is the first day from which every leak was put on record; None where nobody said.
@@ -364,7 +373,7 @@ class Company:
 
 
 @dataclass(frozen=True, slots=True)
-class Action:
+class Action(Compact):
     """Something that the company changed on `date`, so that `modes` become rarer.
 
     `where` names what must be true of a system that it concerns, by key (branch, crew, kind, family, refrigerant,

@@ -22,7 +22,7 @@ STR, INT, FLOAT, BOOL, NULL = (f"tag:yaml.org,2002:{t}" for t in ("str", "int", 
 _MAP, _SEQ = "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"
 _ODD = re.compile(rb"[&*!%]|(?:-[ \t]+){20}|^[ ]{80}|\?[ ]", re.MULTILINE)
 _CONTROL = re.compile(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_LONGEST_NUMBER = 18
+LONGEST_NUMBER = 18
 
 
 class StrictLoader(yaml.CSafeLoader):  # type: ignore[misc]
@@ -87,14 +87,19 @@ def decode(data: bytes) -> str | Finding:
             line=line,
             column=column,
         )
-    bad = _CONTROL.search(text)
+    bad = control_character(text)
     if bad:
         line, column = _end(text[: bad.start()])
-        return Finding((), _control_character(bad), "delete it", "yaml", line=line, column=column)
+        return Finding((), _of_control(bad), "delete it", "yaml", line=line, column=column)
     return text
 
 
-def _control_character(hit: re.Match[str]) -> str:
+def control_character(text: str) -> re.Match[str] | None:
+    """The first sign that no text file should hold."""
+    return _CONTROL.search(text)
+
+
+def _of_control(hit: re.Match[str]) -> str:
     return f"holds a control character (U+{ord(hit[0]):04X})"
 
 
@@ -226,7 +231,7 @@ def _scalar(node: yaml.ScalarNode, first_line: int) -> str | int | float | bool 
     if tag == STR:
         return _printable(node, first_line)
     if tag in (INT, FLOAT):
-        if len(node.value) > _LONGEST_NUMBER:
+        if len(node.value) > LONGEST_NUMBER:
             raise _RefusedError(
                 _at(node.start_mark, f'"{node.value[:12]}…" is too long a number', "shorten it", first_line)
             )
@@ -239,9 +244,9 @@ def _scalar(node: yaml.ScalarNode, first_line: int) -> str | int | float | bool 
 def _printable(node: yaml.ScalarNode, first_line: int) -> str:
     """The text of a node; refused where "\\x1b" or the like puts a control character into it."""
     text: str = node.value
-    if not text.isprintable() and (bad := _CONTROL.search(text)):
+    if not text.isprintable() and (bad := control_character(text)):
         raise _RefusedError(
-            _at(node.start_mark, _control_character(bad), "take the backslash and its number out", first_line)
+            _at(node.start_mark, _of_control(bad), "take the backslash and its number out", first_line)
         )
     return text
 

@@ -1,17 +1,17 @@
 """Quantities as people write them (`9 lb 8 oz`, `71 degF`, `400 psig`) and in SI.
 
-Factors come from pint once; each text is then read by a small pattern, because a library holds
-hundreds of thousands of quantities and pint's parser takes a hundred times as long.
+Factors are pint's; each text is read by a small pattern, because a library holds hundreds of thousands of
+quantities and pint's parser takes a hundred times as long.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache, lru_cache
-from typing import Any
+from functools import lru_cache
 
 from leaklore.errors import QuantityError
+from leaklore.records.compact import Compact
 from leaklore.records.near import did_you_mean
 
 ATMOSPHERE = 101_325.0
@@ -41,6 +41,39 @@ _NAMES = {
     "leak rate": "a leak rate",
     "level": "a sound level",
 }
+
+FACTORS: dict[str, float] = {
+    "pound": 0.4535923700000001,
+    "ounce": 0.028349523125000005,
+    "kilogram": 1.0,
+    "gram": 0.001,
+    "tonne": 1000.0,
+    "psi": 6894.7572931683635,
+    "bar": 100000.0,
+    "kilopascal": 1000.0,
+    "megapascal": 1000000.0,
+    "millibar": 100.0,
+    "pascal": 1.0,
+    "micrometer_Hg": 0.13332236842105263,
+    "torr": 133.32236842105263,
+    "second": 1.0,
+    "minute": 60.0,
+    "hour": 3600.0,
+    "day": 86400.0,
+    "week": 604800.0,
+    "month": 2629800.0,
+    "year": 31557600.0,
+    "meter": 1.0,
+    "centimeter": 0.01,
+    "millimeter": 0.001,
+    "foot": 0.30479999999999996,
+    "inch": 0.0254,
+    "ppm": 1e-06,
+    "gram/year": 3.168808781402895e-11,
+    "ounce/year": 8.983421782708446e-10,
+    "dB": 1.0,
+}
+"""SI value of one unit by its name in pint, as pint has it: a test holds them to it. Loading pint takes half a second."""
 
 # unit as written -> (dimension, pint unit); gauge pressures are marked by "+"
 _UNITS: dict[str, tuple[str, str]] = {}
@@ -96,7 +129,7 @@ READING_DIMENSIONS = ("fraction", "leak rate", "level", "pressure")
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Compact):
     """A quantity: `written` as the person wrote it, `si` in SI units.
 
     SI units by dimension: mass kg; pressure Pa absolute; temperature K; duration s; length m;
@@ -108,24 +141,6 @@ class Quantity:
     dimension: str
 
 
-@cache
-def _factor(pint_unit: str) -> float:
-    """SI value of one `pint_unit` (not for temperatures)."""
-    if pint_unit == "dB":
-        return 1.0
-    if pint_unit == "ppm":
-        return 1e-6
-    unit = "torr/1000" if pint_unit == "micrometer_Hg" else pint_unit
-    return float(_registry().parse_expression(unit).to_base_units().magnitude)
-
-
-@cache
-def _registry() -> Any:
-    import pint  # slow to import; only needed once quantities are read
-
-    return pint.UnitRegistry(cache_folder=None)
-
-
 def _to_si(number: float, dimension: str, pint_unit: str) -> float:
     if dimension == "temperature":
         if pint_unit == "degC":
@@ -134,8 +149,8 @@ def _to_si(number: float, dimension: str, pint_unit: str) -> float:
             return (number + 459.67) * 5 / 9
         return number
     if pint_unit.startswith("+"):
-        return number * _factor(pint_unit[1:]) + ATMOSPHERE
-    return number * _factor(pint_unit)
+        return number * FACTORS[pint_unit[1:]] + ATMOSPHERE
+    return number * FACTORS[pint_unit]
 
 
 def _near(unit: str, dimension: str) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator
+import stat
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -65,25 +66,37 @@ def shown(file: Path, root: Path) -> str:
     return "".join(c if c.isprintable() else "\ufffd" for c in path)
 
 
-def read(file: Path, root: Path, limit: int = MAX_BYTES) -> Source | Unreadable:
-    """The bytes of `file`, or the reason why it can't be taken."""
-    path = shown(file, root)
+def shown_below(files: Sequence[Path], root: Path) -> list[str]:
+    """`shown` of many files below `root`."""
+    base, start = root.resolve().name, len(f"{root / 'x'}") - 1
+    names = [f"{base}/{os.fspath(file)[start:].replace(os.sep, '/')}" for file in files]
+    return [
+        name if name.isprintable() else shown(file, root) for name, file in zip(names, files, strict=True)
+    ]
+
+
+def read(file: Path, root: Path, limit: int = MAX_BYTES, path: str | None = None) -> Source | Unreadable:
+    """The bytes of `file`, or the reason why it can't be taken; `path` is `shown` of it where that is known."""
+    path = path or shown(file, root)
 
     def refuse(message: str, instead: str) -> Unreadable:
         return Unreadable(path, Finding((), message, instead, "file", line=1, column=1))
 
     try:
-        if file.is_symlink() and file.is_dir():
-            return refuse("is a link to a folder", "put the folder itself into the library")
-        if file.is_symlink() and not file.resolve().is_relative_to(root.resolve()):
-            return refuse("is a link to a file outside the library", "copy the file into the library")
-        size = file.stat().st_size
+        about = file.lstat()
+        if stat.S_ISLNK(about.st_mode):
+            if file.is_dir():
+                return refuse("is a link to a folder", "put the folder itself into the library")
+            if not file.resolve().is_relative_to(root.resolve()):
+                return refuse("is a link to a file outside the library", "copy the file into the library")
+            about = file.stat()
+        size = about.st_size
         if size > limit:
             return refuse(
                 f"is {size / 1e6:.1f} MB long; at most {limit / 1e6:.0f} MB are read",
                 "look whether something else was saved under this name",
             )
-        if not file.is_file():
+        if not stat.S_ISREG(about.st_mode):
             return refuse("is not a plain file", "write the record as a text file")
         return Source(path, file, file.read_bytes())
     except (OSError, RuntimeError) as fault:  # RuntimeError: a link that leads to itself

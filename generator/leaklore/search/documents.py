@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import chain
 
 from leaklore.analysis import text
 from leaklore.records.guide import REF_KINDS, Guide
@@ -13,8 +15,10 @@ from leaklore.records.library import Library
 from leaklore.records.model import Case
 from leaklore.records.prose import REFERENCE
 
-TITLE, LESSON, NAMES = 3, 2, 1
-"""How often a word of the title, of the lesson or of a name counts."""
+TITLE, LESSON = 3, 2
+"""How often a word of the title or of the lesson counts."""
+_APART = "\n\n"
+"""Between two texts: no refrigerant is read across it (`text.fold`)."""
 SAID = 160
 """Characters of the line below a hit's title."""
 _MARKS = re.compile(r"[*_`#>]+")
@@ -28,7 +32,7 @@ class Document:
     words as written."""
 
     line: tuple[object, ...]
-    words: Counter[str]
+    words: Mapping[str, int]
     findings: dict[str, float]
     facets: tuple[str, ...] = ()
     forms: frozenset[str] = frozenset()
@@ -48,16 +52,20 @@ def clip(said: str, most: int = SAID) -> str:
     return plain[:most].rsplit(" ", 1)[0].rstrip(",;:") + " …"
 
 
-def _count(parts: Sequence[tuple[str | None, int]]) -> tuple[Counter[str], frozenset[str]]:
-    out: Counter[str] = Counter()
-    forms: set[str] = set()
+@lru_cache(maxsize=4096)
+def _words(said: str) -> tuple[str, ...]:
+    return tuple(text.words(text.fold(said)))
+
+
+def _count(
+    parts: Sequence[tuple[str | None, int]], names: Sequence[str] = ()
+) -> tuple[dict[str, int], frozenset[str]]:
+    """Stems by how often they count, and the words as written. A name counts once, and many cases share it."""
+    found = list(chain.from_iterable(map(_words, names)))
     for said, times in parts:
         if said:
-            found = text.words(text.fold(said))
-            forms.update(found)
-            for word in found:
-                out[text.stem(word)] += times
-    return out, frozenset(forms)
+            found += text.words(text.fold(said)) * times
+    return dict(Counter(map(text.stem, found))), frozenset(found)
 
 
 def held(case: Case) -> str:
@@ -106,17 +114,15 @@ def case_document(case: Case, library: Library) -> Document:
         *(p.caption for p in case.photos),
     ]
     site = case.system.site if case.system else None
+    once = (
+        case.story,
+        case.advice,
+        " ".join(case.topics),
+        f"{case.id} {site.name if site else ''} {case.system.id if case.system else ''}",
+        " ".join(n for n in notes if n),
+    )
     words, forms = _count(
-        [
-            (case.title, TITLE),
-            (case.lesson, LESSON),
-            (case.story, 1),
-            (case.advice, 1),
-            (" ".join(names), NAMES),
-            (" ".join(case.topics), 1),
-            (f"{case.id} {site.name if site else ''} {case.system.id if case.system else ''}", 1),
-            (" ".join(n for n in notes if n), 1),
-        ]
+        [(case.title, TITLE), (case.lesson, LESSON), (_APART.join(said for said in once if said), 1)], names
     )
     line = (
         case.id,

@@ -10,13 +10,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import chain
 from math import ceil, log
 
+import numpy as np
+
 from leaklore.search.documents import FACETS, Document
+from leaklore.search.pieces import Array, Pairs, Piece, pack
 
 K1, B = 1.2, 0.5
 """BM25's saturation of repeated words and of long texts."""
@@ -26,6 +30,8 @@ BUCKET = 2000
 """Bytes that a bucket should have."""
 BLOCK = 8
 """Hits in a block."""
+AT_ONCE = 1 << 20
+"""Pairs of word and document that are computed with at once."""
 KEEP = 1200
 """Most postings of a word."""
 KEEP_FINDING = 4000
@@ -64,7 +70,8 @@ class Index:
     @cached_property
     def coded(self) -> Mapping[str, bytes]:
         """Every posting list as it is written, by term."""
-        return {term: encode(found) for term, found in sorted(self.postings.items())}
+        terms = sorted(self.postings)
+        return dict(zip(terms, encode([self.postings[term] for term in terms]), strict=True))
 
     @cached_property
     def buckets(self) -> int:
@@ -92,43 +99,99 @@ def fnv(term: str) -> int:
 
 def build(documents: Sequence[Document], cases: int) -> Index:
     """Index of documents of which the first `cases` are cases."""
-    n = len(documents)
-    lengths = [sum(d.words.values()) for d in documents]
-    mean = sum(lengths) / n if n else 1.0
-    within = Counter(w for d in documents for w in d.words)
-    shared: Counter[str] = Counter()
-    for d in documents[:cases]:
-        shared.update(d.findings.keys())
-    lists: dict[str, list[tuple[int, int]]] = defaultdict(list)
-    rare = {w: log(1 + (n - k + 0.5) / (k + 0.5)) for w, k in within.items()}
-    special = {t: WEIGHT[t[0]] * log(1 + (cases - k + 0.5) / (k + 0.5)) for t, k in shared.items()}
-    for number, d in enumerate(documents):
-        slack = K1 * (1 - B + B * lengths[number] / mean)
-        for w, tf in d.words.items():
-            lists[f"w:{w}"].append((number, _impact(rare[w] * tf * (K1 + 1) / (tf + slack))))
-        for term, share in d.findings.items():
-            value = special.get(term, WEIGHT[term[0]] * log(1 + cases + 0.5))
-            lists[term].append((number, _impact(value * share)))
-    postings = {}
-    for term, found in lists.items():
-        kept = found
-        if term[0] == "w" and len(found) > KEEP:
-            kept = sorted(sorted(found, key=lambda p: (-p[1], p[0]))[:KEEP])
-        elif len(found) > KEEP_FINDING:
-            best = sorted(found, key=lambda p: (p[0] < cases, -p[1], -_standing(documents[p[0]]), p[0]))
-            kept = sorted(best[:KEEP_FINDING])
-        postings[term] = Postings(tuple(d for d, _ in kept), tuple(i for _, i in kept))
-    return Index(
-        postings, tuple(d.line for d in documents), tuple(d.facets for d in documents[:cases]), cases
-    )
+    return join([pack(documents)], cases)
 
 
-def _impact(value: float) -> int:
-    return max(1, min(255, round(value * SCALE)))
+def join(pieces: Sequence[Piece], cases: int) -> Index:
+    """Index of the documents of all pieces, of which the first `cases` are cases."""
+    lines = tuple(chain.from_iterable(p.lines for p in pieces))
+    facets = tuple(chain.from_iterable(p.facets for p in pieces))
+    postings = _words(_gather([p.words for p in pieces]), len(lines))
+    postings |= _findings(_gather([p.findings for p in pieces]), facets, cases)
+    return Index(postings, lines, facets[:cases], cases)
 
 
-def _standing(document: Document) -> int:
-    return PROOF.get(document.facets[FACETS.index("proof")], 0) if document.facets else 0
+@dataclass(frozen=True, slots=True)
+class _Terms:
+    """Every pair of document and term with its value, documents ascending; `terms` are places in `names`.
+
+    `cuts`: runs of pairs that are computed with at once, so that little memory is taken on the way.
+    """
+
+    names: Sequence[str]
+    docs: Array
+    terms: Array
+    values: Array
+    cuts: Sequence[slice]
+
+
+def _gather(pieces: Sequence[Pairs]) -> _Terms:
+    number: dict[str, int] = {}
+    terms = []
+    for p in pieces:
+        place = np.array([number.setdefault(name, len(number)) for name in p.names], np.int32)
+        terms.append(place[p.terms])
+    counts = np.concatenate([p.counts for p in pieces])
+    docs = np.arange(len(counts), dtype=np.int32).repeat(counts)
+    cuts = [slice(i, i + AT_ONCE) for i in range(0, len(docs), AT_ONCE)]
+    return _Terms(list(number), docs, np.concatenate(terms), np.concatenate([p.values for p in pieces]), cuts)
+
+
+def _words(found: _Terms, n: int) -> dict[str, Postings]:
+    """Posting lists of words, by BM25."""
+    lengths = np.bincount(found.docs, found.values, n)
+    slack = K1 * (1 - B + B * lengths / (lengths.sum() / n if n else 1.0))
+    within = np.bincount(found.terms, minlength=len(found.names)).tolist()
+    rare = np.array([log(1 + (n - k + 0.5) / (k + 0.5)) for k in within])
+
+    def impact(at: slice) -> Array:
+        values = found.values[at]
+        return _impact(rare[found.terms[at]] * values * (K1 + 1) / (values + slack[found.docs[at]]))
+
+    impacts = np.concatenate([np.zeros(0, np.int16), *map(impact, found.cuts)])
+    return _lists("w:", found, impacts, KEEP, [-impacts])
+
+
+def _findings(found: _Terms, facets: Sequence[Sequence[str]], cases: int) -> dict[str, Postings]:
+    """Posting lists of findings, by how many cases show them."""
+    shown = np.bincount(found.terms[found.docs < cases], minlength=len(found.names)).tolist()
+    special = np.array([_special(t, k, cases) for t, k in zip(found.names, shown, strict=True)])
+    impacts = _impact(special[found.terms] * found.values)
+    standing = np.array([_standing(row) for row in facets], np.int8)
+    ranks = [found.docs < cases, -impacts, -standing[found.docs]]  # pages go first
+    return _lists("", found, impacts, KEEP_FINDING, ranks)
+
+
+def _lists(
+    opening: str, found: _Terms, impacts: Array, most: int, ranks: Sequence[Array]
+) -> dict[str, Postings]:
+    """Posting lists by term. A list longer than `most` keeps the least by `ranks`, of equals the first documents."""
+    order = np.argsort(found.terms, kind="stable")
+    docs, impacts = found.docs[order], impacts[order]
+    counts = np.bincount(found.terms, minlength=len(found.names)).tolist()
+    lists = {}
+    start = 0
+    for name, count in zip(found.names, counts, strict=True):
+        here: slice | Array = slice(start, start + count)
+        if count > most:
+            by = [rank[order[here]] for rank in ranks]
+            here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
+        lists[opening + name] = Postings(tuple(docs[here].tolist()), tuple(impacts[here].tolist()))
+        start += count
+    return lists
+
+
+def _special(term: str, shown: int, cases: int) -> float:
+    """What a finding says that so many cases show; one that only pages have says most."""
+    return WEIGHT[term[0]] * log(1 + ((cases - shown + 0.5) / (shown + 0.5) if shown else cases + 0.5))
+
+
+def _impact(value: Array) -> Array:
+    return np.clip(np.rint(value * SCALE), 1, 255).astype(np.int16)
+
+
+def _standing(facets: Sequence[str]) -> int:
+    return PROOF.get(facets[FACETS.index("proof")], 0) if facets else 0
 
 
 def _varint(value: int, out: bytearray) -> None:
@@ -138,29 +201,42 @@ def _varint(value: int, out: bytearray) -> None:
     out.append(value)
 
 
-def encode(found: Postings) -> bytes:
-    """Number of postings, deltas, then 0 and every impact, or the one impact that all share."""
-    out = bytearray()
-    _varint(len(found.docs), out)
-    last = -1
-    for doc in found.docs:
-        _varint(doc - last - 1, out)
-        last = doc
-    if len(set(found.impacts)) == 1:
-        out.append(found.impacts[0])
-    else:
-        out.append(0)
-        out.extend(found.impacts)
-    return bytes(out)
+def encode(lists: Sequence[Postings]) -> list[bytes]:
+    """Of each list: number of postings, deltas, then 0 and every impact, or the one impact that all share."""
+    if not lists:
+        return []
+    counts = [len(found.docs) for found in lists]
+    docs = np.fromiter(chain.from_iterable(found.docs for found in lists), np.int64, sum(counts))
+    gaps = np.diff(docs, prepend=-1) - 1
+    first = np.cumsum([0, *counts[:-1]])
+    gaps[first] = docs[first]
+    width = np.searchsorted([1 << 7, 1 << 14, 1 << 21, 1 << 28], gaps, side="right") + 1
+    ends = np.cumsum(width)
+    stream = np.empty(int(ends[-1]), np.uint8)
+    for i in range(int(width.max())):
+        here = np.flatnonzero(width > i)
+        more = np.where(width[here] > i + 1, 128, 0)
+        stream[ends[here] - width[here] + i] = gaps[here] >> 7 * i & 127 | more
+    written, coded, start = stream.tobytes(), [], 0
+    for found, end in zip(lists, ends[first + counts - 1].tolist(), strict=True):
+        out = bytearray()
+        _varint(len(found.docs), out)
+        out += written[start:end]
+        shared = len(set(found.impacts)) == 1
+        out += bytes(found.impacts[:1]) if shared else b"\0" + bytes(found.impacts)
+        coded.append(bytes(out))
+        start = end
+    return coded
 
 
 def files(index: Index) -> Iterator[tuple[str, bytes]]:
     """(path, content) of buckets, blocks, facets and words."""
     coded, buckets = index.coded, index.buckets
     rows: dict[int, bytearray] = {b: bytearray() for b in range(buckets)}
-    held = Counter(fnv(term) % buckets for term in coded)
+    place = {term: fnv(term) % buckets for term in coded}
+    held = Counter(place.values())
     for term, body in coded.items():
-        row, name = rows[fnv(term) % buckets], term.encode()
+        row, name = rows[place[term]], term.encode()
         _varint(len(name), row)
         row.extend(name)
         _varint(len(body), row)

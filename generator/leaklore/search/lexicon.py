@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import groupby, pairwise
+from operator import itemgetter
 from typing import Any
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
 
 from leaklore.analysis import text
 from leaklore.records.guide import Guide
@@ -106,6 +110,7 @@ class Lexicon:
         for word in sorted(self.fillers | self.articles):
             self.words.setdefault(text.stem(word), []).append(word)
         self.every = sorted({w for listed in self.words.values() for w in listed})
+        self.alike = {first: list(words) for first, words in groupby(self.every, key=itemgetter(0))}
 
     def _add(self, parts: Iterable[str], meaning: tuple[Meaning, ...]) -> None:
         parts = list(parts)
@@ -144,18 +149,16 @@ class Lexicon:
         """
         if word in self.plain:
             return ()
-        most = text.edits_allowed(word)
-        best: list[str] = []
-        for known in self.every:
-            if len(known) < 4 or (known[0] != word[0] and known[:2] != word[1::-1]):
-                continue
-            d = text.distance(word, known, most)
-            if d > most:
-                continue
-            if d < most:
-                best, most = [], d
-            best.append(text.stem(known))
-        return tuple(dict.fromkeys(best))
+        swapped = word[1::-1]  # the first two letters may stand in the wrong order
+        alike = {word[:1]: self.alike.get(word[:1], [])}
+        alike.setdefault(swapped[:1], [k for k in self.alike.get(swapped[:1], ()) if k[:2] == swapped])
+        known = [k for first in sorted(alike) for k in alike[first] if len(k) >= 4]
+        found = process.extract(
+            word, known, scorer=OSA.distance, score_cutoff=text.edits_allowed(word), limit=None
+        )
+        least = min((edits for _, edits, _ in found), default=0)
+        best = sorted(place for _, edits, place in found if edits == least)
+        return tuple(dict.fromkeys(text.stem(known[place]) for place in best))
 
 
 def plain_words(lexicon: Lexicon, forms: Mapping[str, int], least: int) -> list[str]:

@@ -11,11 +11,14 @@ from typing import Any
 from leaklore.analysis import advice
 from leaklore.analysis.advice import Adviser
 from leaklore.records.library import Library
-from leaklore.search import documents, index, lexicon, model
+from leaklore.search import documents, index, lexicon, model, pieces
 from leaklore.search.find import Engine
 from leaklore.search.lexicon import Lexicon
+from leaklore.workers import Here, Workers, cut
 
 Address = Callable[[str, str], str]
+PIECE = 250
+"""Cases whose texts are read in one go: milliseconds, so that handing out costs little."""
 MANY = 2000
 """For so many cases a word has to occur in one more of them, to be no slip of the pen."""
 OtherPage = tuple[str, str, str, str]
@@ -47,20 +50,23 @@ def make(
     address: Address = no_address,
     pages: Sequence[OtherPage] = (),
     adviser: Adviser | None = None,
+    workers: Workers | None = None,
 ) -> Made:
-    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already."""
+    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already.
+
+    `workers` read the cases' texts.
+    """
     phrases = lexicon.phrases(library.guide, library.vocabulary)
     cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
-    found = [
-        *(documents.case_document(c, library) for c in cases),
-        *documents.guide_documents(library, address),
-        *documents.page_documents(pages),
-    ]
-    forms = Counter(word for d in found[: len(cases)] for word in d.forms)
+    found = list((workers or Here()).map(pieces.read, library, cut(cases, PIECE)))
+    forms: Counter[str] = Counter()
+    for piece in found:
+        forms.update(piece.forms)
+    others = [*documents.guide_documents(library, address), *documents.page_documents(pages)]
     phrases["plain"] = lexicon.plain_words(Lexicon(phrases), forms, 1 + len(cases) // MANY)
     engine = Engine(
         adviser or advice.adviser(library.counted, library.active, library.guide),
         Lexicon(phrases),
-        index.build(found, len(cases)),
+        index.join([*found, pieces.pack(others)], len(cases)),
     )
     return Made(engine, phrases, library)

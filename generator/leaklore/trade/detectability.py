@@ -7,9 +7,9 @@ a verdict "sees" is not owed to a favourable law.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from functools import cache
+from typing import Literal
 
 from leaklore.trade import air, data, flow, pressure_test, vacuum
 from leaklore.trade.data import Citation, citation
@@ -177,13 +177,42 @@ def _collected(by: str, s: Situation) -> _Measured | str:
     return _Measured(s.space.steady(vapour) * 1e6, needed * 1e6, "ppm")
 
 
-def _judge(key: str, technique: Mapping[str, Any], situation: Situation, found: _Flows) -> Sight:
-    finds, order, source = str(technique["finds"]), int(technique["order"]), citation(technique)
-    if situation.refrigerant.key in technique.get("blind_to", ()):
+@dataclass(frozen=True, slots=True)
+class _Technique:
+    """An entry of techniques.yaml; `smallest` in the unit of `by`, 0 where it has none."""
+
+    key: str
+    finds: str
+    order: int
+    source: Citation
+    by: str
+    smallest: float
+    blind_to: frozenset[str]
+
+
+@cache
+def _techniques() -> tuple[_Technique, ...]:
+    return tuple(
+        _Technique(
+            key,
+            str(entry["finds"]),
+            int(entry["order"]),
+            citation(entry),
+            str(entry["by"]),
+            float(entry.get("smallest", 0.0)),
+            frozenset(entry.get("blind_to", ())),
+        )
+        for key, entry in data.load("techniques")["techniques"].items()
+    )
+
+
+def _judge(technique: _Technique, situation: Situation, found: _Flows) -> Sight:
+    key, finds, order, source = technique.key, technique.finds, technique.order, technique.source
+    if situation.refrigerant.key in technique.blind_to:
         return Sight(key, "blind", finds, order, source)
-    if technique["by"] == "none":
+    if technique.by == "none":
         return Sight(key, "no-number", finds, order, source)
-    measured = _measure(technique["by"], float(technique.get("smallest", 0.0)), situation, found)
+    measured = _measure(technique.by, technique.smallest, situation, found)
     if isinstance(measured, str):
         return Sight(key, "no-data", finds, order, source, missing=measured)
     margin = measured.leak / measured.limit
@@ -200,7 +229,7 @@ def judge(situation: Situation, properties: Properties) -> tuple[Sight, ...]:
     then the guide's order, from little to much disturbance.
     """
     found = flows(situation, properties)
-    sights = [_judge(k, t, situation, found) for k, t in data.load("techniques")["techniques"].items()]
+    sights = [_judge(technique, situation, found) for technique in _techniques()]
     return tuple(sorted(sights, key=lambda s: (RANK.index(s.verdict), FINDS.index(s.finds), s.order)))
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from leaklore.trade.gas import GasState
@@ -120,6 +121,7 @@ class Flux:
     critical: float
 
 
+@lru_cache(maxsize=4096)
 def orifice_flux(gas: GasState, outside: float = ATMOSPHERE) -> Flux:
     """Isentropic flux from rest to `outside` (Pa absolute), without the discharge coefficient.
 
@@ -189,6 +191,7 @@ def through(
     return discharge * math.pi / 4 * diameter**2 * orifice_flux(gas, outside).mass
 
 
+@lru_cache(maxsize=4096)
 def law_flux(law: Law, gas: GasState, outside: float = ATMOSPHERE) -> float:
     """Number proportional to the mass rate by a law, for ratios between two gases or pressures.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal
 
 from leaklore.errors import LeakloreError
@@ -23,6 +23,8 @@ VERSION = 1
 FILE = FOLDER / "tables.json"
 Side = Literal["bubble", "dew"]
 _HALVINGS = 60
+_REMEMBERED = 4096
+"""States that are kept: most leaks are looked at from the same few."""
 
 
 class NotInTables(LeakloreError):
@@ -54,26 +56,32 @@ class Tables:
         if content["version"] != VERSION:
             raise LeakloreError(f"tables of version {content['version']}, this program reads {VERSION}")
         self.content = content
+        self._saturation = lru_cache(_REMEMBERED)(self._saturation_of)
+        self._vapour = lru_cache(_REMEMBERED)(self._vapour_of)
+        self._nitrogen = lru_cache(_REMEMBERED)(self._nitrogen_of)
 
-    def _entry(self, refrigerant: Refrigerant) -> Mapping[str, Any]:
-        entry: Mapping[str, Any] | None = self.content["refrigerants"].get(refrigerant.key)
+    def _entry(self, key: str) -> Mapping[str, Any]:
+        entry: Mapping[str, Any] | None = self.content["refrigerants"].get(key)
         if entry is None:
-            raise NotInTables(f"there is no table for {refrigerant.key}")
+            raise NotInTables(f"there is no table for {key}")
         return entry
 
     def saturation_error(self, refrigerant: Refrigerant) -> float:
         """Largest relative error of the saturation pressure against CoolProp."""
-        return float(self._entry(refrigerant)["saturation"]["error"])
+        return float(self._entry(refrigerant.key)["saturation"]["error"])
 
     def saturation_range(self, refrigerant: Refrigerant) -> tuple[float, float]:
         """K; lowest and highest temperature of the saturation curve."""
-        saturation = self._entry(refrigerant)["saturation"]
+        saturation = self._entry(refrigerant.key)["saturation"]
         return float(saturation["low"]), float(saturation["high"])
 
     def saturation(self, refrigerant: Refrigerant, temperature: float, side: Side) -> float | NoSaturation:
         """Pa absolute at `temperature` (K), -40 to 65 degC; NoSaturation above the critical temperature."""
-        entry = self._entry(refrigerant)
-        low, high = self.saturation_range(refrigerant)
+        return self._saturation(refrigerant.key, temperature, side)
+
+    def _saturation_of(self, key: str, temperature: float, side: Side) -> float | NoSaturation:
+        entry = self._entry(key)
+        low, high = float(entry["saturation"]["low"]), float(entry["saturation"]["high"])
         critical = float(entry["critical"])
         if temperature > high and critical < high + 1:
             require("temperature", temperature, low, self.content["warmest"], "K")
@@ -113,16 +121,19 @@ class Tables:
 
     def vapour(self, refrigerant: Refrigerant, temperature: float, pressure: float) -> GasState:
         """Vapour at or below its dew pressure, -40 to 55 degC (R-744: to 20.9 degC)."""
-        entry = self._entry(refrigerant)["vapour"]
+        return self._vapour(refrigerant.key, temperature, pressure)
+
+    def _vapour_of(self, key: str, temperature: float, pressure: float) -> GasState:
+        entry = self._entry(key)["vapour"]
         temperature = require("temperature", temperature, entry["low"], entry["high"], "K")
-        dew = self.dew(refrigerant, temperature)
+        dew = self._saturation(key, temperature, "dew")
         if isinstance(dew, NoSaturation):  # can't be: the vapour's range ends below
-            raise NotInTables(f"{refrigerant.key} has no vapour table at {temperature:.2f} K")
+            raise NotInTables(f"{key} has no vapour table at {temperature:.2f} K")
         require("pressure", pressure, 1e3, dew * (1 + 1e-3), "Pa")
         x = scaled(temperature, entry["low"], entry["high"])
         y = 2 * min(pressure / dew, 1.0) - 1
         return GasState(
-            molar_mass=float(self._entry(refrigerant)["molar_mass"]),
+            molar_mass=float(self._entry(key)["molar_mass"]),
             temperature=temperature,
             pressure=pressure,
             exponent=chebyshev2(entry["exponent"], x, y),
@@ -132,6 +143,9 @@ class Tables:
 
     def nitrogen(self, temperature: float, pressure: float) -> GasState:
         """Nitrogen, -40 to 65 degC, up to 14 MPa."""
+        return self._nitrogen(temperature, pressure)
+
+    def _nitrogen_of(self, temperature: float, pressure: float) -> GasState:
         entry = self.content["nitrogen"]
         temperature = require("temperature", temperature, entry["low"], entry["high"], "K")
         require("pressure", pressure, 1e3, entry["highest"], "Pa")

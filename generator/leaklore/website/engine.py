@@ -14,15 +14,21 @@ from mkdocs.config import load_config
 from mkdocs.exceptions import MkDocsException
 
 from leaklore.errors import LeakloreError, LibraryBroken
+from leaklore.workers import Workers, usual
 
 
 class MkDocsEngine:
     """Builds and serves by MkDocs's own commands, so that both ways give the same site."""
 
-    def build(self, config_file: Path) -> dict[str, Any]:
-        """Builds strictly; returns pages, site and seconds."""
+    def build(
+        self, config_file: Path, workers: Workers | None = None, afresh: bool = False
+    ) -> dict[str, Any]:
+        """Builds strictly; returns pages, how many were taken over, site and seconds. `afresh`: nothing is taken over from the build before."""
         start = time.perf_counter()
         config = self._load(config_file)
+        plugin: Any = config.plugins["leaklore"]
+        plugin.workers = workers or usual()
+        plugin.afresh = afresh
         config.plugins.on_startup(command="build", dirty=False)
         try:
             mkdocs_build.build(config)
@@ -33,9 +39,9 @@ class MkDocsEngine:
             raise LibraryBroken(told) from None
         finally:
             config.plugins.on_shutdown()
-        plugin: Any = config.plugins["leaklore"]
         return {
-            "pages": plugin.pages_written,
+            "pages": plugin.counts.pages,
+            "as_before": plugin.counts.taken_over,
             "site": str(plugin.site),
             "seconds": time.perf_counter() - start,
         }
@@ -62,3 +68,5 @@ class MkDocsEngine:
             return load_config(config_file=str(config_file), strict=True)
         except MkDocsException as fault:
             raise LeakloreError(str(fault)) from None
+        except OSError as fault:
+            raise LeakloreError(f"{config_file}: {fault.strerror or fault}") from None

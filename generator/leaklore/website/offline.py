@@ -10,12 +10,22 @@ import datetime as dt
 import gzip
 import hashlib
 import json
+import os
 import re
 import zlib
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
+from itertools import chain
+from operator import sub
 from pathlib import Path
 
 from leaklore.errors import LeakloreError
+from leaklore.pages import data_cases
+from leaklore.pages.keep import KEPT
+from leaklore.pages.paging import EACH
+from leaklore.records.library import Library
 from leaklore.website.shell import Shell
 
 GROUPS = ("core", "search", "cases", "photos")
@@ -27,6 +37,8 @@ SMALL = 1000
 FILES_A_PACK = 96
 """Mean number of files in a pack: few requests and little said twice, against what one changed page fetches anew
 (measured on made-up libraries; see docs/serving.md)."""
+LEVEL = 9
+"""Of gzip: a pack is made once and fetched by every phone."""
 MOST_BYTES = 3_000_000
 """A pack ends after so many characters, unpacked."""
 NUMBER_LINE = 'const NUMBER = "";'
@@ -43,7 +55,7 @@ _LIBRARY = (
 )
 NOT_KEPT = (
     *("patterns/", "data/patterns/", "data/explore.json", "js/vega-bundle", "js/explore.mjs"),
-    *("data/cases.csv", "data/learn/unknown/"),
+    *("data/cases.csv", "data/records/", "data/learn/unknown/"),
 )
 """What is for the desk, and exercises: a phone fetches them when it opens them, and its store stays small."""
 _PARTS = ("css/", "js/", "img/", "icons/", "app.webmanifest")
@@ -59,14 +71,70 @@ _CORE_DATA = (
     SHELL,
 )
 _TEXT = (".html", ".css", ".js", ".mjs", ".json", ".svg", ".xml", ".csv", ".yaml", ".webmanifest")
-_ROW = re.compile(r"(?<=\n)|(?<=>)(?=<(?:li|div|tr|p|section|article|dt|dd|h\d|span|a|td|th)\b)")
-"""Where a text is cut into rows; any cut is right, this one finds much that is said twice."""
-BETWEEN, ROOT = "\0", "\1"
-"""In a page of a pack: between its slots, and in place of the way to the site's root."""
+_ROW = re.compile(r">(?=<(?:li|div|tr|p|section|article|dt|dd|h\d|span|a|td|th)\b)")
+"""Where a text is cut into rows, and after every line; any cut is right, this one finds much that is said twice."""
+BETWEEN, ROOT, CUT = "\0", "\1", "\2"
+"""In a page of a pack: between its slots, and in place of the way to the site's root. On the way only: between rows."""
 _INDEX = ("data/search/terms/", "data/search/hits/")
+
+OF_CASES = ("cases", "for-customers", "systems", "photos")
+NUMBER = re.compile(r"[A-Z][\w-]*\Z")
+"""A folder named by a case or a system; all other names of ours are in lower case."""
 
 Slots = Mapping[str, str]
 """What fills the shell's slots for one page, as `Shell.values` gives it; with SECTION."""
+
+
+@dataclass(frozen=True)
+class Keeps:
+    """Which files of a site a phone can keep: `keeps(library)(path)`.
+
+    `all`: every case is kept; else `numbers` are the cases (with their former numbers) and systems whose pages and
+    photos are, `pieces` the data that has them, and `years` the first page of each year's list that has one.
+    """
+
+    all: bool
+    numbers: frozenset[str] = frozenset()
+    pieces: frozenset[str] = frozenset()
+    years: Mapping[str, int] = field(default_factory=dict)
+
+    def __call__(self, path: str) -> bool:
+        """Can this file, by its path in the site, be kept?"""
+        if path.startswith(NOT_KEPT):
+            return False
+        if self.all:
+            return True
+        folder, *rest = path.split("/")
+        if folder in OF_CASES and NUMBER.match(rest[0]):
+            return rest[0] in self.numbers
+        if folder == "data":
+            return path in self.pieces or path.startswith((*_CORE_DATA, "data/index.html", "data/learn/"))
+        number = next((int(part) for part in rest[1:] if part.isdigit()), None)
+        if folder == "cases" and rest[0].isdigit():
+            return rest[0] in self.years and (number is None or number >= self.years[rest[0]])
+        return number is None and (
+            folder != "systems" or len(rest) == 1
+        )  # not the pages behind a list's first
+
+
+EVERYTHING = Keeps(all=True)
+
+
+def keeps(library: Library) -> Keeps:
+    """What a phone can keep of this library: everything, or of a large one what belongs to its newest KEPT cases.
+
+    Beyond them a phone would have to fetch and store much that hardly anybody opens in a cellar (docs/serving.md).
+    """
+    if len(library.cases) <= KEPT:
+        return Keeps(all=True)
+    newest = library.newest[:KEPT]
+    numbers = {number for case in newest for number in (case.id, *case.was)}
+    numbers |= {case.system.id for case in newest if case.system}
+    older = Counter(case.year for case in library.newest[KEPT:])
+    # a list's pages are numbered from the oldest case on (pages/paging.py)
+    years = {str(year): older[year] // EACH + 1 for year in {case.year for case in newest}}
+    pieces = {data_cases.cases_address(case.id) for case in newest}
+    return Keeps(False, frozenset(numbers), frozenset(pieces), years)
 
 
 def group(path: str, cases: int) -> str:
@@ -83,27 +151,36 @@ def group(path: str, cases: int) -> str:
 
 
 def write(
-    target: Path, shell: Shell, banner: str, pages: Mapping[str, Slots], day: dt.date, cases: int
+    target: Path,
+    shell: Shell,
+    banner: str,
+    pages: Mapping[str, Slots],
+    day: dt.date,
+    cases: int,
+    kept: Callable[[str], bool] = EVERYTHING,
+    cache: Path | None = None,
 ) -> str:
     """Writes packs, `data/shell.json`, `data/offline.json` and the number into `worker.js`; returns the number.
 
-    `pages` are the filled pages by file; every other file is taken as it lies in `target`. `cases`: active cases.
+    `pages` are the filled pages by file; every other file is taken as it lies in `target`. `cases`: active cases. `kept`
+    tells of a file's path whether a phone can keep it (`keeps`); what it can't is neither read nor listed. Below `cache`
+    packs lie by the digest of what is in them: one that is there needs no packing.
     Raises LeakloreError where `worker.js` has no place for the number.
     """
     (target / LIST).unlink(missing_ok=True)
     put(target / SHELL, _json({"parts": shell.parts, "banner": banner}))
-    files = {
-        f: (target / f).read_bytes() for f in _files(target) if f != WORKER and not f.startswith(NOT_KEPT)
-    }
+    files = {f: (target / f).read_bytes() for f in sorted(_files(target, kept)) if f != WORKER}
     groups = {path: group(path, cases) for path in files}
+    store = _Store(cache)
     packs: list[str] = []
     pack_of: dict[str, int] = {}
-    for name, paths, content in _packs(files, groups, pages):
+    for name, paths, content in _packs(files, groups, pages, store):
         path = f"{PACKS}/{name}.pack"
         pack_of.update(dict.fromkeys(paths, len(packs)))
         packs.append(path)
         groups[path], files[path] = groups[paths[0]], content
         put(target / path, content)
+    store.tidy()
     rows = []
     for path in sorted(files):
         row: list[str | int] = [path, len(files[path]), digest(files[path]), GROUPS.index(groups[path])]
@@ -114,7 +191,7 @@ def write(
     said = {"version": VERSION, "built": day.isoformat(), "groups": GROUPS, "packs": packs, "files": rows}
     number = digest(_json(said) + worker.encode())
     put(target / LIST, _json({**said, "number": number}))
-    (target / WORKER).write_text(worker.replace(NUMBER_LINE, f'const NUMBER = "{number}";'), "utf-8")
+    put(target / WORKER, worker.replace(NUMBER_LINE, f'const NUMBER = "{number}";').encode())
     return number
 
 
@@ -124,13 +201,25 @@ def digest(content: bytes) -> str:
 
 
 def put(file: Path, content: bytes) -> None:
-    """Writes a file and the folders above it."""
+    """Writes a file and the folders above it; never into one that is there, which may be that of another build."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    file.write_bytes(content)
+    fresh = file.with_name(f"{file.name}.{os.getpid()}.new")
+    try:
+        fresh.write_bytes(content)
+        fresh.replace(file)
+    except OSError as fault:  # a failed write alone does not tell the name
+        raise OSError(fault.errno, fault.strerror, str(file)) from None
 
 
-def _files(folder: Path) -> list[str]:
-    return sorted(p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file())
+def _files(folder: Path, kept: Callable[[str], bool], before: str = "") -> Iterator[str]:
+    """Paths of the files below a folder that a phone can keep; folders of cases that it can't are not looked into."""
+    for entry in os.scandir(folder):
+        path = before + entry.name
+        if not entry.is_dir():
+            if kept(path):
+                yield path
+        elif before[:-1] not in OF_CASES or not NUMBER.match(entry.name) or kept(f"{path}/index.html"):
+            yield from _files(folder / entry.name, kept, f"{path}/")
 
 
 def _json(said: object) -> bytes:
@@ -138,7 +227,7 @@ def _json(said: object) -> bytes:
 
 
 def _packs(
-    files: Mapping[str, bytes], groups: Mapping[str, str], pages: Mapping[str, Slots]
+    files: Mapping[str, bytes], groups: Mapping[str, str], pages: Mapping[str, Slots], store: _Store
 ) -> Iterator[tuple[str, list[str], bytes]]:
     """(name, files in it, content) of every pack; what is no text, or is fetched by itself, is in none."""
     runs: dict[str, dict[str, str]] = {}
@@ -149,7 +238,7 @@ def _packs(
         runs.setdefault(_run(path, groups[path]), {})[path] = text or files[path].decode()
     for run in sorted(runs):
         for i, part in enumerate(_cut(runs[run]), 1):
-            yield f"{run}-{i}", list(part), gzip.compress(_json(packed(part)), 9, mtime=0)
+            yield f"{run}-{i}", list(part), store.pack(part)
 
 
 def _run(path: str, of: str) -> str:
@@ -173,23 +262,59 @@ def _page(path: str, slots: Slots) -> str | None:
     return joined.replace(f'="{slots["ROOT"]}', f'="{ROOT}')
 
 
+class _Store:
+    """Finished packs of the build before; those that this one does not use are taken away in the end."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+        self.used: set[str] = set()
+        if folder:
+            folder.mkdir(parents=True, exist_ok=True)
+
+    def pack(self, texts: Mapping[str, str]) -> bytes:
+        """The texts packed and compressed."""
+        if self.folder is None:
+            return gzip.compress(_json(packed(texts)), LEVEL, mtime=0)
+        name = hashlib.sha256(repr((VERSION, LEVEL, _ROW.pattern, zlib.ZLIB_RUNTIME_VERSION)).encode())
+        for path, text in texts.items():
+            name.update(f"{path}{BETWEEN}{len(text)}{BETWEEN}{text}".encode())
+        self.used.add(name.hexdigest())
+        file = self.folder / name.hexdigest()
+        with suppress(OSError, EOFError, zlib.error):
+            content = file.read_bytes()
+            gzip.decompress(content)  # cut or altered, it is made anew
+            return content
+        content = gzip.compress(_json(packed(texts)), LEVEL, mtime=0)
+        put(file, content)
+        return content
+
+    def tidy(self) -> None:
+        """Takes away what was not used."""
+        for file in self.folder.iterdir() if self.folder else ():
+            if file.name not in self.used:
+                file.unlink(missing_ok=True)
+
+
 def packed(texts: Mapping[str, str]) -> dict[str, object]:
     """A pack before compression: every row once, and for each file the numbers of its rows.
 
     A number is written as its distance from the one after the row before, so that rows that follow each other are
     zeros. gzip alone looks back 32 kB only, which is less than two pages.
     """
-    rows: dict[str, int] = {}
+    rows = {path: _rows(text) for path, text in texts.items()}
+    place = {row: i for i, row in enumerate(dict.fromkeys(chain.from_iterable(rows.values())))}
     files = {}
-    for path, text in texts.items():
-        before, numbers = -1, []
-        for row in _ROW.split(text):
-            if row:
-                number = rows.setdefault(row, len(rows))
-                numbers.append(number - before - 1)
-                before = number
-        files[path] = numbers
-    return {"rows": list(rows), "files": files}
+    for path, found in rows.items():
+        at = [place[row] for row in found]
+        files[path] = list(map(sub, at, [0, *(i + 1 for i in at)]))
+    return {"rows": list(place), "files": files}
+
+
+def _rows(text: str) -> list[str]:
+    if CUT in text:
+        return [text]
+    marked = _ROW.sub(f">{CUT}", text).replace("\n", f"\n{CUT}")
+    return [row for row in marked.split(CUT) if row]
 
 
 def _cut(entries: Mapping[str, str]) -> Iterator[dict[str, str]]:

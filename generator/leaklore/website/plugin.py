@@ -6,7 +6,9 @@ on_post_page keeps the shell; on_post_build fills it for every page and puts the
 
 from __future__ import annotations
 
+import gc
 import logging
+import sys
 import traceback
 from collections.abc import Mapping
 from dataclasses import replace
@@ -25,23 +27,36 @@ from leaklore import report
 from leaklore.errors import LeakloreError
 from leaklore.pages import display, photos
 from leaklore.pages.book import Book
+from leaklore.pages.needs import Needs, digest, program
 from leaklore.pages.patterns import drawing
 from leaklore.pages.render import theme
 from leaklore.problem import errors
 from leaklore.records import check, guide, schema
 from leaklore.records.today import today
-from leaklore.website import place, write
+from leaklore.website import at_once, lock, place, write
+from leaklore.website.at_once import AtOnce
 from leaklore.website.banner import banner
 from leaklore.website.config import LeakloreConfig
 from leaklore.website.history import last_changes
+from leaklore.website.memory import NONE, Memory, Past, load, save
 from leaklore.website.shell import Shell
+from leaklore.workers import Workers, usual
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
+CACHES = ("charts", "packs", "pages", "photos", "records")
+"""What .cache holds."""
 
 
 class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     """State of one build is set in on_config; what is kept across rebuilds of `serve` stays on the object."""
+
+    held: lock.Held | None = None
+    warned = ""
+    workers: Workers = usual()
+    afresh = False
+    kept: Past | None = None
+    served: AtOnce | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Its presence keeps this object alive across rebuilds."""
@@ -51,18 +66,32 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Reads and checks the library; under `build` an error ends here, before anything is written."""
         base = Path(config.config_file_path or ".").resolve().parent
         self.library_root = base / self.config.library if self.config.library else Path(config.docs_dir)
+        self.site = Path(config.site_dir)
+        if self.command != "serve":
+            self._alone(base / ".cache")
+        self.cache, warning = place.cache(base / ".cache", CACHES, self.site)
+        if warning != self.warned:  # on standard error, for a logged warning would end a strict build
+            print(warning, file=sys.stderr)
+            self.warned = warning
         before = getattr(self, "result", None)
         try:
-            self.result = check.check(self.library_root)
+            self.result = check.check(
+                self.library_root,
+                workers=self.workers if self.workers.shares_disk else usual(),
+                cache=self.cache / "records",
+            )
         except LeakloreError as fault:
             raise PluginError(str(fault)) from None
+        if self.command != "serve":
+            gc.collect()
+            gc.freeze()  # the library stays to the end: looking through it again and again takes a quarter of the time
         if self.result.library is None and before is not None and self.command == "serve":
             # an exception would leave the browser waiting: go on with the library as it last was
             self.result = replace(self.result, library=before.library)
         self.pictures: Mapping[photos.Key, photos.Picture] = {}
         if self.result.library is not None and (self.command == "serve" or not self.result.failed):
             try:
-                made = photos.make(self.result.library, base / ".cache" / "photos")
+                made = photos.make(self.result.library, self.cache / "photos")
             except LeakloreError as fault:
                 raise PluginError(f"{fault}; the last good site stays") from None
             self.pictures = made.pictures
@@ -77,10 +106,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             )
         self.shell: Shell | None = None
         self.notes: list[str] = []
-        self.site = Path(config.site_dir)
         self.banner = banner(faults) if self.command == "serve" else ""
-        if self.command != "serve":
-            config.site_dir = str(place.aside(self.site))
+        config.site_dir = str(place.aside(self.site))
         config.exclude_docs = None
         if theme().resolve() not in [Path(d).resolve() for d in config.theme.dirs]:
             config.theme.dirs.insert(-1, str(theme()))  # what a company's own folder leaves out
@@ -99,6 +126,19 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         for path in (guide.SHIPPED, schema.folder(), *map(Path, config.theme.dirs[:1])):
             if path.exists():
                 server.watch(str(path))
+        self.trigger = self.site.with_name(f"{self.site.name}.soon")
+        self.trigger.touch()
+        server.watch(str(self.trigger))
+
+        def first_what_was_edited() -> None:
+            """The pages of an edited record; the whole follows by itself. Anything else is built whole at once."""
+            self.served = self.served.write() if self.served else None
+            if self.served is None:
+                builder()
+            else:
+                at_once.later(self.trigger)
+
+        server.builder = first_what_was_edited
         return server
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
@@ -142,28 +182,69 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
         book = Book(library, today(), last_changes(library.root), self.pictures)
         target = Path(config.site_dir)
-        charts = Path(config.config_file_path or ".").resolve().parent / ".cache" / "charts"
+        serving = self.command == "serve"
+        order = write.Order(
+            self.shell, overrides, self.banner, self.notes, keep=not serving, packs=self.cache / "packs"
+        )
+        base = digest([program(overrides), repr(self.shell.parts), self.banner])
+        past = NONE if self.afresh else self._before()
+        memory = Memory(self.site, Needs(book, base, past.known), past)
         try:
-            with drawing.kept_in(charts):
-                self.pages_written = write.site(
-                    book, self.shell, target, overrides, self.banner, self.notes, keep=self.command != "serve"
-                )
+            with drawing.kept_in(self.cache / "charts"):
+                self.counts = write.site(book, order, target, self.workers, memory)
+                self.kept = memory.now(target)
+                if not serving:
+                    save(self.kept, self.cache / "pages", self.site)
         except LeakloreError as fault:
             raise PluginError(f"{fault}; the last good site stays") from None
-        if self.command != "serve":
-            if config.strict and (told := _warnings()):
-                raise PluginError(
-                    f"{told} warning{'s' if told != 1 else ''} in strict mode; the last good site stays"
-                )
-            place.swap(target, self.site)
-            config.site_dir = str(self.site)
+        if not serving and config.strict and (told := _warnings()):
+            raise PluginError(
+                f"{told} warning{'s' if told != 1 else ''} in strict mode; the last good site stays"
+            )
+        place.swap(target, self.site)
+        config.site_dir = str(self.site)
+        if serving and not self.banner:
+            self.served = AtOnce.of(write.press_of(book, order), self.site)
+        self._leave()
+
+    def _before(self) -> Past:
+        """What the build before has made: of this process under `serve`, else of the one that ran last."""
+        if self.kept is None and self.command != "serve":
+            self.kept = load(self.cache / "pages", self.site)
+        return self.kept or NONE
 
     def on_build_error(self, *, error: Exception, **_: Any) -> None:
         """Takes the half-made site away, and tells a template's mistake by its place."""
-        if self.command != "serve" and hasattr(self, "site"):
-            place.drop(self.site)
+        told = place.told(error, getattr(self, "site", Path())) if isinstance(error, OSError) else ""
+        self._leave()  # after `told`, which looks at what is free
         if type(error).__module__ == "jinja2.exceptions":  # only pages may import it
             raise PluginError(f"{_place_of(error)}{error}; the last good site stays") from None
+        if told:
+            raise PluginError(f"{told}; the last good site stays") from None
+
+    def on_shutdown(self) -> None:
+        """Whatever ended the build: nothing half-made and no lock stays."""
+        self._leave()
+
+    def _alone(self, cache: Path) -> None:
+        """Waits until no other build makes this site, and tidies up after one that was killed."""
+        try:
+            self.held = lock.hold(self.site)
+        except LeakloreError as fault:
+            raise PluginError(f"{fault}; the last good site stays") from None
+        place.recover(self.site)
+        if self.held.killed:
+            place.sweep(cache)
+
+    def _leave(self) -> None:
+        """Without the lock what lies beside the site is another build's."""
+        gc.unfreeze()
+        if self.held is not None:
+            place.drop(self.site)
+            self.held.release()
+            self.held = None
+        elif self.command == "serve" and hasattr(self, "site"):
+            place.drop(self.site)
 
 
 def _warnings() -> int:

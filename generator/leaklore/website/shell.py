@@ -13,23 +13,25 @@ from leaklore.pages.links import root_from
 from leaklore.pages.spec import Page
 
 SLOTS = ("ROOT", "TITLE", "DESCRIPTION", "BODY", "BANNER", "EXTRA_HEAD", "CURRENT")
+_FULL = re.compile(r"@@FULL@@(.*?)@@/FULL@@", re.DOTALL)
 _SLOT = re.compile(r"@@(" + "|".join((*SLOTS, r"AT:\w+")) + r")@@")
 
 
 @dataclass(frozen=True)
 class Shell:
-    """The pieces between the slots, split once."""
+    """The pieces between the slots, split once: of the whole shell, and of the one without head, foot and bar."""
 
     parts: tuple[str, ...]
+    light: tuple[str, ...]
 
     @classmethod
     def split(cls, html: str) -> Shell:
         """Cuts the shell at its slots; every kind of slot has to be there."""
-        parts = _SLOT.split(html)
+        parts = _SLOT.split(_FULL.sub(r"\1", html))
         for slot in ("ROOT", "TITLE", "DESCRIPTION", "BODY", "BANNER", "EXTRA_HEAD"):
             if slot not in parts[1::2]:
                 raise LeakloreError(f"the shell has no slot @@{slot}@@")
-        return cls(tuple(parts))
+        return cls(tuple(parts), tuple(_SLOT.split(_FULL.sub("", html))))
 
     def values(
         self, page: Page, site: str, root: str | None = None, banner: str = "", extra_head: str = ""
@@ -50,11 +52,11 @@ class Shell:
         self, page: Page, site: str, root: str | None = None, banner: str = "", extra_head: str = ""
     ) -> str:
         """The page in its shell. `root` leads to the site's root, by default from the page's address."""
-        return self.filled(self.values(page, site, root, banner, extra_head))
+        return self.filled(self.values(page, site, root, banner, extra_head), page.light)
 
-    def filled(self, values: Mapping[str, str]) -> str:
-        """The shell with these values in its slots; worker.js does the same on the phone."""
-        out = list(self.parts)
+    def filled(self, values: Mapping[str, str], light: bool = False) -> str:
+        """The shell with these values in its slots; worker.js does the same on the phone, always with the whole shell."""
+        out = list(self.light if light else self.parts)
         for i in range(1, len(out), 2):
             name = out[i]
             if name.startswith("AT:"):

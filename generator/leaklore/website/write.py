@@ -1,22 +1,24 @@
-"""Writes the pages and files of an edition into a folder."""
+"""Writes the pages and files of an edition into a folder: what is new is made, what is as it was is taken over."""
 
 from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from markupsafe import Markup
-
-from leaklore.pages import feed, links
+from leaklore.pages import site as whole
 from leaklore.pages.book import Book
-from leaklore.pages.site import edition
-from leaklore.pages.spec import Page
-from leaklore.search.make import make
-from leaklore.website import offline
+from leaklore.pages.site import Unit
+from leaklore.pages.spec import Listed
+from leaklore.website import memory as remembered
+from leaklore.website import offline, press
+from leaklore.website.memory import Memory
+from leaklore.website.press import Press, Printed
 from leaklore.website.scripts import join
 from leaklore.website.shell import Shell
+from leaklore.workers import Here, Workers
 
 CSS = (
     "tokens",
@@ -46,66 +48,122 @@ CSS = (
 )
 
 
-def site(
-    book: Book,
-    shell: Shell,
-    target: Path,
-    overrides: Path,
-    banner: str,
-    notes: Sequence[str] = (),
-    keep: bool = True,
-) -> int:
-    """Fills the shell for every page; returns the number of pages. `notes`: pages that are there already.
+@dataclass(frozen=True)
+class Order:
+    """What a site is made of, but for the library.
 
-    `keep`: phones may keep this site; under `serve`, where pages change all the time, they don't.
+    `overrides`: the company's own theme; `notes`: addresses of its own pages, which are there already. `keep`: phones may
+    keep this site; under `serve`, where pages change all the time, they don't. `packs`: folder for what they keep.
     """
-    made = edition(book, overrides)
-    name = book.library.company.name
-    filled: dict[str, dict[str, str]] = {}
-    for page in made.pages:
-        values = shell.values(page, name, banner=banner, extra_head=_extra(page, book))
-        filled[f"{page.url}index.html"] = values
-        folder = target / page.url
-        folder.mkdir(parents=True, exist_ok=True)
-        (folder / "index.html").write_text(shell.filled(values), "utf-8")
-    root = book.library.company.site_url or "/"
-    (target / "404.html").write_text(shell.fill(made.missing, name, root=root, banner=banner), "utf-8")
-    there = [Page(url, "", "", Markup(), "house") for url in notes]
-    sitemap = feed.sitemap([*made.pages, *there], book.library.company.site_url or "")
-    for path, content in (
-        *((f.path, f.content) for f in (*made.files, sitemap)),
-        *searched(book, made.pages),
-    ):
-        place = target / path
-        place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_bytes(content)
+
+    shell: Shell
+    overrides: Path
+    banner: str = ""
+    notes: Sequence[str] = ()
+    keep: bool = True
+    packs: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Pages of the site, and how many of them were taken over from the one before."""
+
+    pages: int
+    taken_over: int
+
+
+def site(
+    book: Book, order: Order, target: Path, workers: Workers | None = None, memory: Memory | None = None
+) -> Counts:
+    """Writes everything into `target`.
+
+    With `memory` of the build before, what would come out the same is taken from there.
+    """
+    workers = workers or Here()
+    kept = offline.keeps(book.library) if order.keep else _nothing
+    near = replace(press_of(book, order), kept=kept, target=target)
+    printed: dict[Unit, Printed] = {}
+    todo: list[Unit] = []
+    for unit in (*whole.units(book), press.SEARCH):
+        before = memory.before(unit) if memory else None
+        if before is None:
+            todo.append(unit)
+        else:
+            printed[unit] = before
+    taken_over = sum(len(one.pages) for one in printed.values())
+    if memory:
+        remembered.link(memory.site, [f.path for one in printed.values() for f in one.files], target)
+    if len(todo) > len(printed):  # for a few, each process computes what it needs
+        book.ready()
+    if not any(unit[0] in whole.FOUND for unit in todo):
+        near = replace(near, found=_found(printed))
+    for one in _made(near, todo, workers):
+        printed[one.unit] = one
+    order_of = {unit: i for i, unit in enumerate((*whole.units(book), press.SEARCH))}
+    printed = dict(sorted(printed.items(), key=lambda item: order_of[item[0]]))  # whoever was first
+    _last(near, printed, order.notes)
+    _photos(book, target)
+    stylesheet(target)
+    join(target / "js")
+    if memory:
+        memory.printed = printed
+    if order.keep:
+        slots = {path: values for one in printed.values() for path, values in one.slots.items()}
+        active = len(book.library.active)
+        offline.write(target, order.shell, order.banner, slots, book.today, active, kept, order.packs)
+    return Counts(sum(len(one.pages) for one in printed.values()), taken_over)
+
+
+def _found(printed: Mapping[Unit, Printed]) -> tuple[Listed, ...]:
+    """What the search finds beside cases and guide, in the order of `site.found_by_search`."""
+    rooms = [[one for unit, one in printed.items() if unit[0] == room] for room in whole.FOUND]
+    return tuple(page for room in rooms for one in room for page in one.pages)
+
+
+def press_of(book: Book, order: Order) -> Press:
+    """Makes units of this book, keeps none for phones and writes none."""
+    return Press(book, order.overrides, order.shell, order.banner, _nothing, None)
+
+
+def _nothing(path: str) -> bool:
+    return False
+
+
+def _made(near: Press, todo: Sequence[Unit], workers: Workers) -> Iterator[Printed]:
+    """The units made and written, in any order."""
+    if workers.shares_disk:
+        for done in workers.map(press.run, near, press.pieces(todo)):
+            yield from done
+        return
+    assert near.target is not None
+    for done in workers.map(press.run, near.far, press.pieces(todo)):
+        for one in done:
+            yield one.settled(near.target)
+
+
+def _last(near: Press, printed: dict[Unit, Printed], notes: Sequence[str]) -> None:
+    """Pages and files that need to know all others."""
+    assert near.target is not None
+    listed = [page for one in printed.values() for page in one.pages]
+    listed += [Listed(url, "", "", "house") for url in notes]
+    sizes = {f.path: f.size for one in printed.values() for f in one.files}
+    end = near.put(("last", ""), whole.last(near.book, near.templates, listed, sizes))
+    printed[end.unit] = end
+    missing = near.shell.fill(
+        whole.missing(near.templates),
+        near.book.library.company.name,
+        root=near.book.library.company.site_url or "/",
+        banner=near.banner,
+    )
+    (near.target / "404.html").write_text(missing, "utf-8")
+
+
+def _photos(book: Book, target: Path) -> None:
     for picture in book.pictures.values():
         for path, file in picture.files():
             place = target / path
             place.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(file, place)
-    stylesheet(target)
-    join(target / "js")
-    if keep:
-        offline.write(target, shell, banner, filled, book.today, len(book.library.active))
-    return len(made.pages)
-
-
-def searched(book: Book, pages: Sequence[Page]) -> Iterator[tuple[str, bytes]]:
-    """Files of the search; beside cases and guide it finds the work bench and the reading lists."""
-    found = [(p.section, p.title, p.description, p.url) for p in pages if p.section in ("bench", "reading")]
-    yield from make(book.library, links.address, found, book.adviser).files()
-
-
-def _extra(page: Page, book: Book) -> str:
-    """An old address leads on without script."""
-    if page.listed:
-        return ""
-    old = page.url.rstrip("/").rsplit("/", 1)[-1]
-    case = book.library.former.get(old)
-    if case is None:
-        return ""
-    return f'<meta http-equiv="refresh" content="0; url=../{case.id}/"><link rel="canonical" href="../{case.id}/">'
 
 
 def stylesheet(target: Path) -> None:

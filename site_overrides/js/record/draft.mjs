@@ -44,7 +44,7 @@ const shown = (finding) => ({ path: pathOf(finding.pointer), ...finding });
 
 // What `leaklore check` would say, as [{ pointer, path, message, instead, severity, rule }]: the schema's errors,
 // or where there are none, what the rules say. `world` { record, schema, systems, cases, today, photos }:
-// data/record.json, data/schema/case.schema.json, data/systems.json, numbers of all cases (both may be null),
+// data/record.json, data/schema/case.schema.json, { systems } as register.mjs reads them, numbers of all cases (both may be null),
 // "2025-12-31", names of the pictures attached.
 export function checkDraft(draft, { record, schema, ...world }) {
   const { check, told } = engine(record, schema);

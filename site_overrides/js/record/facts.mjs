@@ -2,7 +2,7 @@
 
 const registers = new WeakMap();
 
-// The system of data/systems.json with this number; null where it has none or the file is not at hand.
+// The system of the register (data/systems.json, read by register.mjs) with this number; null where it has none or the file is not at hand.
 export function systemOf(systems, number) {
   if (!systems || typeof number !== "string") return null;
   if (!registers.has(systems)) registers.set(systems, new Map(systems.systems.map((one) => [one.system, one])));

@@ -9,7 +9,8 @@ export class RegisterOfSystems {
 
   async fetch() {
     try {
-      this.file = await this.load("systems.json");
+      const { keys, rows } = (await this.load("systems.json")).systems;
+      this.file = { systems: rows.map((row) => Object.fromEntries(keys.map((key, i) => [key, row[i]]))) };
     } catch {
       this.broken = true;
       return;

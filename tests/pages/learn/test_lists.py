@@ -19,7 +19,7 @@ from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 from leaklore.records.model import ReadingItem, ReadingList, Taken
 from leaklore.records.reading import no_exercise
-from leaklore.website.write import searched
+from leaklore.website.press import searched
 
 MEAN = 238
 """Words a minute of adults who read English non-fiction in silence (Brysbaert 2019, J. Memory and Language 109,
@@ -233,8 +233,9 @@ def test_titles_with_marks_are_shown_as_text(demo_book: Book) -> None:
     assert json.loads(files[0].content)["lists"][0]["items"][0]["why"] == "Under tape."
 
 
-def test_the_search_finds_every_list(demo_book: Book, made: tuple[list[Page], list[DataFile]]) -> None:
-    files = b"".join(content for _, content in searched(demo_book, made[0])).decode("utf-8", "replace")
+def test_the_search_finds_every_list(demo_book: Book) -> None:
+    found = searched(demo_book, Templates(demo_book))
+    files = b"".join(file.content for file in found).decode("utf-8", "replace")
 
     for listing in demo_book.library.reading:
         assert listing.title in files

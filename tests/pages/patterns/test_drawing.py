@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from leaklore.errors import LeakloreError
-from leaklore.pages.patterns import drawing, svg
+from leaklore.pages.patterns import drawing, kept, svg
 from leaklore.pages.patterns.drawing import draw, kept_in
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.render import theme
@@ -205,7 +205,7 @@ def test_the_cache_forgets_what_no_build_used_for_a_month(tmp_path: Path) -> Non
     with kept_in(tmp_path):
         draw(_bars, "t", "s", _table())
         draw(_point(), "t", "s", _table())
-    old = time.time() - (drawing.UNUSED + 1) * 86400
+    old = time.time() - (kept.UNUSED + 1) * 86400
     for file in tmp_path.glob("*.svg"):
         os.utime(file, (old, old))
     with kept_in(tmp_path):

@@ -63,21 +63,47 @@ def false_discovery_of_counts(p: Floats, n: Floats, share: Floats, weight: Float
 
 def _expected_alarms(thresholds: Floats, n: Floats, share: Floats, weight: Floats) -> Floats:
     """How many of the tests pass each threshold by chance, counting what each of them can reach at all."""
-    chances = tails(n, share)
     asked = np.unique(np.linspace(0, thresholds.size - 1, min(thresholds.size, MOST_THRESHOLDS)).astype(int))
-    told = np.empty(asked.size)
-    for i, t in enumerate(thresholds[asked]):
-        below = chances <= (t * weight)[:, None]
-        told[i] = np.where(below, chances, 0.0).max(axis=1).sum()
+    told = reached(n, share, thresholds[asked][:, None] * weight).sum(axis=1)
     out: Floats = told[
         np.searchsorted(asked, np.arange(thresholds.size))
     ]  # of the next one above: never too few
     return out
 
 
+def _upwards(n: Floats, share: Floats) -> tuple[Floats, int]:
+    """The count expected of each test, and how many counts from there on until next to nothing."""
+    middle = np.floor(n * share)
+    return middle, int(np.ceil(8 * np.sqrt(middle.max(initial=0.0)) + 24))
+
+
 def tails(n: Floats, share: Floats) -> Floats:
     """Chances of as many or more, for counts from the expected one upwards until next to nothing: tests x counts."""
-    middle = np.floor(n * share)
-    wide = int(np.ceil(8 * np.sqrt(middle.max(initial=0.0)) + 24))
+    middle, wide = _upwards(n, share)
     k = middle[:, None] + np.arange(wide, dtype=float)
     return chance_of_more(k, n[:, None], share[:, None])
+
+
+def reached(n: Floats, share: Floats, limits: Floats) -> Floats:
+    """The greatest of the `tails` of each test that is at most the limit; thresholds (ascending) x tests, as `limits`.
+
+    A test's chances are worked out only until one is under all of its limits.
+    """
+    middle, wide = _upwards(n, share)
+    out = np.zeros(limits.shape)
+    open_ = np.arange(n.size)
+    passed = np.full(n.size, len(limits))  # thresholds from this one on have their chance
+    number = np.arange(len(limits))[:, None]
+    for step in range(wide):
+        chances = chance_of_more(middle[open_] + step, n[open_], share[open_])
+        low = chances <= limits[-1, open_]
+        tests, chances = open_[low], chances[low]
+        if tests.size:
+            first = (limits[:, tests] < chances).sum(axis=0)
+            new = (number >= first) & (number < passed[tests])
+            out[:, tests] = np.where(new, chances, out[:, tests])
+            passed[tests] = first
+        open_ = open_[passed[open_] > 0]
+        if not open_.size:
+            break
+    return out

@@ -118,11 +118,15 @@ def stratified_ratio(strata: Sequence[Stratum], level: float = LEVEL) -> Ratio |
     most = int(n.sum())
     half = (1 - level) / 2
 
+    counts = [np.arange(size + 1) for size in n]
+    ways_of = [
+        special.gammaln(size + 1) - special.gammaln(x + 1) - special.gammaln(size - x + 1)
+        for size, x in zip(n, counts, strict=True)
+    ]
+
     def tail(log_ratio: float, at_least: bool) -> float:
         spread = np.ones(1)
-        for size, p in zip(n, special.expit(log_ratio + odds), strict=True):
-            x = np.arange(size + 1)
-            ways = special.gammaln(size + 1) - special.gammaln(x + 1) - special.gammaln(size - x + 1)
+        for size, x, ways, p in zip(n, counts, ways_of, special.expit(log_ratio + odds), strict=True):
             spread = np.convolve(spread, np.exp(ways + special.xlogy(x, p) + special.xlog1py(size - x, -p)))
         return float(spread[k:].sum() if at_least else spread[: k + 1].sum())
 

@@ -10,7 +10,7 @@ equipment alone says nothing of a crew.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,6 +92,8 @@ class Grid:
         """Sum of `values` (systems, or systems x columns) in each group of `by`."""
         codes, n = self.codes[by], len(self.keys[by])
         known = codes >= 0
+        if values.ndim == 1:
+            return np.asarray(np.bincount(codes[known], weights=values[known], minlength=n), dtype=float)
         out = np.zeros((n, *values.shape[1:]))
         np.add.at(out, codes[known], values[known])
         return out
@@ -248,11 +250,14 @@ def signals(fleet: Fleet) -> Signals:
     over = grid(fleet)
     modes, leaks = counts(fleet)
     looks = look(over, leaks)
+    row_of = {w.system.id: i for i, w in enumerate(fleet.watched)}
+    leaking = np.array([row_of[leak.watched.system.id] for leak in fleet.leaks], dtype=np.intp)
     groups: dict[tuple[str, str], tuple[Group, ...]] = {}
     found: list[Signal] = []
     for x in looks:
         systems = over.sums(x.by, np.ones_like(over.years))[x.rows].astype(int)
         shrunk = _drawn_in(x)
+        leaks_of = _by_group(fleet.leaks, over.codes[x.by][leaking])
         for column, mode in enumerate(modes):
             here = []
             for i, row in enumerate(x.rows):
@@ -260,7 +265,8 @@ def signals(fleet: Fleet) -> Signals:
                 group = _group(x, i, column, key, mode, float(shrunk[i, column]), int(systems[i]))
                 here.append(group)
                 if group.q <= FALSE_SHARE and group.rate.leaks >= LEAST_LEAKS and group.ratio is not None:
-                    found.append(_signal(fleet, over, leaks[:, column], group, int(row), x, i, column))
+                    mine = leaks_of[int(row)]
+                    found.append(_signal(over, leaks[:, column], mine, group, int(row), x, i, column))
             groups[x.by, mode] = tuple(sorted(here, key=lambda g: (-g.shrunk, g.key)))
     found = [s for s in found if s.leaking_systems > 1]
     found.sort(
@@ -313,12 +319,19 @@ def _group(x: Look, i: int, column: int, key: Key, mode: str, shrunk: float, sys
     return Group(x.by, key, mode, own, ratio, shrunk, float(x.q[i, column]), systems)
 
 
+def _by_group(leaks: Sequence[Leak], codes: NDArray[np.intp]) -> Mapping[int, list[Leak]]:
+    """Leaks of each group, in their order; `codes` gives the group of each."""
+    out: dict[int, list[Leak]] = {}
+    for leak, code in zip(leaks, codes.tolist(), strict=True):
+        out.setdefault(code, []).append(leak)
+    return out
+
+
 def _signal(
-    fleet: Fleet, over: Grid, leaks: Floats, group: Group, row: int, x: Look, i: int, column: int
+    over: Grid, leaks: Floats, of_group: Sequence[Leak], group: Group, row: int, x: Look, i: int, column: int
 ) -> Signal:
     inside = over.codes[x.by] == row
     like_by = LIKE.get(x.by, "kind")
-    members = {fleet.watched[n].system.id for n in np.flatnonzero(inside)}
     rest = int(x.leaks_rest[i, column])
     outside = rate(rest, float(x.years_rest[i]))
     assert outside is not None
@@ -335,11 +348,7 @@ def _signal(
         q=group.q,
         like=stratified_ratio(_strata(over, leaks, inside, like_by)),
         like_by=like_by,
-        leaks=tuple(
-            leak
-            for leak in fleet.leaks
-            if leak.watched.system.id in members and group.mode in (ALL, leak.mode)
-        ),
+        leaks=tuple(leak for leak in of_group if group.mode in (ALL, leak.mode)),
         systems=group.systems,
     )
 
@@ -357,15 +366,12 @@ def _strata(over: Grid, leaks: Floats, inside: NDArray[np.bool_], like_by: str) 
 def _stories(found: list[Signal]) -> list[Signal]:
     """Signals of a mode that rest on much the same leaks are told under the first of them."""
     out: list[Signal] = []
-    for s in found:
+    leads: dict[str, list[tuple[int, set[tuple[str, str]]]]] = {}
+    for number, s in enumerate(found):
         mine = {(leak.case.id, leak.mode) for leak in s.leaks}
-        within = None
-        for number, lead in enumerate(out):
-            if lead.within is not None or lead.mode != s.mode:
-                continue
-            theirs = {(leak.case.id, leak.mode) for leak in lead.leaks}
-            if len(mine & theirs) >= SAME * min(len(mine), len(theirs)):
-                within = number
-                break
+        told = leads.setdefault(s.mode, [])
+        within = next((n for n, x in told if len(mine & x) >= SAME * min(len(mine), len(x))), None)
+        if within is None:
+            told.append((number, mine))
         out.append(replace(s, within=within))
     return out

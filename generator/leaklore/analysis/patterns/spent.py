@@ -168,7 +168,9 @@ def techniques(cases: Sequence[Case], library: Library) -> tuple[tuple[Technique
         return found.median if found else None
 
     def total(technique: str, value: Callable[[SearchStep], float]) -> float | None:
-        each = [middle(c.avoided.technique, value) for c in saved[technique] if c.avoided]
+        tests = [c.avoided.technique for c in saved[technique] if c.avoided]
+        median = {test: middle(test, value) for test in set(tests)}
+        each = [median[test] for test in tests]
         told = [v for v in each if v is not None]
         return sum(told) if told and len(told) == len(each) else None
 

@@ -19,7 +19,7 @@ from markupsafe import Markup
 
 from leaklore.pages import bench, case, guide
 from leaklore.pages.book import Book
-from leaklore.pages.data import as_json
+from leaklore.pages.data_form import as_json
 from leaklore.pages.learn import lists, questions, unknown
 from leaklore.pages.learn.lists import Shown
 from leaklore.pages.links import address, root_from

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import replace
 from typing import Any
-
-import altair as alt
 
 from leaklore.analysis.intervals import FEW
 from leaklore.analysis.patterns.recurrence import (
@@ -22,7 +19,7 @@ from leaklore.analysis.patterns.survival import LEAST_AT_RISK, ByAge, thinned
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, PAPER, PATINA, draw
-from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.tables import LONGEST, Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.patterns.words import between, counted, listed
 from leaklore.pages.render import Templates
@@ -34,16 +31,13 @@ TOLD = (5.0, 10.0, 15.0)
 """Years; ages in the table of failures."""
 
 
-LONGEST = 100
-"""Rows of a list on the page; its file has all."""
+MOST_DRAWN = 300
+"""Marks of the picture of returns, the newest; more run into each other."""
 
 
 def _newest(table: Table) -> Table:
     """The end of a long list."""
-    if len(table.rows) <= LONGEST:
-        return table
-    note = f"The newest {LONGEST} of {len(table.rows)}. The file has all."
-    return replace(table, rows=table.rows[-LONGEST:], note=note)
+    return cut(table, "newest", table.rows[-LONGEST:])
 
 
 def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
@@ -68,10 +62,14 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
         within=_within(found.overall),
         returns=returns,
         pairs=_newest(pairs),
+        undrawn=len(pairs.rows) > MOST_DRAWN,
+        most_drawn=MOST_DRAWN,
         apart=draw(
-            _apart(book, found.overall.again),
+            _apart(book, found.overall.again[-MOST_DRAWN:]),
             "Days from the repair to the same failure",
-            "One mark for each time that a failure came back on the same system.",
+            f"One mark for each of the newest {MOST_DRAWN} times that a failure came back on the same system."
+            if len(found.overall.again) > MOST_DRAWN
+            else "One mark for each time that a failure came back on the same system.",
             pairs,
         )
         if pairs.rows
@@ -282,7 +280,7 @@ def _not_held(found: Recurrence) -> Table:
 
 
 def _gathered(count: MeanCount) -> Any:
-    kept = thinned(count.ages)
+    kept, end = thinned(count.ages), count.end
     rows = [
         {
             "age": round(float(a), 3),
@@ -295,26 +293,28 @@ def _gathered(count: MeanCount) -> Any:
         )
     ]
     start = {"age": round(count.start, 3), "mean": 0.0, "low": 0.0, "high": 0.0}
-    rows = [start, *rows, {**(rows[-1] if rows else start), "age": round(count.end, 3)}]
+    points = (start, *rows, {**(rows[-1] if rows else start), "age": round(end, 3)})
 
     def make(width_px: int) -> Any:
-        steps = alt.Chart({"values": rows})
+        import altair as alt  # late: it is slow
+
+        steps = alt.Chart({"values": points})
         x = alt.X(
             "age:Q",
             title="Age of the system, years",
-            scale=alt.Scale(domain=[0, count.end], nice=False),
+            scale=alt.Scale(domain=[0, end], nice=False),
             axis=alt.Axis(tickCount=4),
         )
         band = steps.mark_area(interpolate="step-after", color=PATINA, opacity=0.25).encode(
-            x=x, y=alt.Y("low:Q", title="Leaks a system", axis=alt.Axis(tickCount=5)), y2="high:Q"
+            x=x, y=alt.Y("low:Q", title="Leaks a system", axis=alt.Axis(tickCount=5)), y2=alt.Y2("high:Q")
         )
         line = steps.mark_line(interpolate="step-after", color=COPPER, strokeWidth=2.5).encode(
-            x=x, y="mean:Q"
+            x=x, y=alt.Y("mean:Q")
         )
-        even = alt.Chart({"values": [rows[0], rows[-1]]}).mark_line(
+        even = alt.Chart({"values": [points[0], points[-1]]}).mark_line(
             color=EDGE, strokeWidth=1.5, strokeDash=[6, 5]
         )
-        return alt.layer(band, even.encode(x="age:Q", y="mean:Q"), line).properties(
+        return alt.layer(band, even.encode(x=alt.X("age:Q"), y=alt.Y("mean:Q")), line).properties(
             height=300 if width_px > 500 else 240
         )
 
@@ -325,19 +325,22 @@ def _apart(book: Book, again: tuple[Again, ...]) -> Any:
     longest = max(365, *(a.days for a in again))
     modes = len({a.back.mode for a in again})
     parts = ["same part", "another part"]
+    found = [
+        (a.days, links.name_of("mode", a.back.mode, book.library), parts[not a.same_part]) for a in again
+    ]
 
     def make(width_px: int) -> Any:
+        import altair as alt  # late: it is slow
+
         wide = width_px > 500
-        rows: list[dict[str, Any]] = [
+        rows: tuple[dict[str, Any], ...] = tuple(
             {
-                "days": a.days,
-                "mode": "\n".join(
-                    textwrap.wrap(links.name_of("mode", a.back.mode, book.library), 40 if wide else 16)
-                ),
-                "part": parts[not a.same_part],
+                "days": days,
+                "mode": "\n".join(textwrap.wrap(name, 40 if wide else 16)),
+                "part": part,
             }
-            for a in again
-        ]
+            for days, name, part in found
+        )
         most = max(row["mode"].count("\n") for row in rows) + 1
         x = alt.X(
             "days:Q",

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-import altair as alt
 import numpy as np
 
 from leaklore.analysis.intervals import FEW
@@ -13,6 +12,7 @@ from leaklore.analysis.patterns.exposure import Leak
 from leaklore.analysis.patterns.survival import (
     LEAST_AT_RISK,
     LEAST_FOR_SHAPE,
+    STEPS,
     AgeAtLeak,
     Curve,
     Survival,
@@ -35,6 +35,8 @@ MOST_DRAWN = 12
 """Small pictures at most, of the commonest failures."""
 TOLD = (5.0, 10.0, 15.0)
 """Years; ages in the table of failures."""
+SMALL_STEPS = 100
+"""Steps of a small picture at most."""
 GAP, SCALE = 16, 44
 """px; between small pictures, and for the words of their upright scale."""
 
@@ -257,9 +259,9 @@ def _settings(book: Book, found: Survival) -> Table:
     )
 
 
-def _steps(curve: Curve) -> list[dict[str, float]]:
+def _steps(curve: Curve, most: int = STEPS) -> tuple[dict[str, float], ...]:
     """Points of the rising curve: a level start, its steps, a level end."""
-    kept = thinned(curve.ages)
+    kept = thinned(curve.ages, most)
     columns = (curve.ages[kept], 1 - curve.still[kept], 1 - curve.high[kept], 1 - curve.low[kept])
     rows = [
         {
@@ -271,13 +273,17 @@ def _steps(curve: Curve) -> list[dict[str, float]]:
         for a, s, b, t in zip(*columns, strict=True)
     ]
     start = {"age": round(curve.start, 3), "share": 0.0, "low": 0.0, "high": 0.0}
-    return [start, *rows, {**(rows[-1] if rows else start), "age": round(curve.end, 3)}]
+    return (start, *rows, {**(rows[-1] if rows else start), "age": round(curve.end, 3)})
 
 
-def _picture(curve: Curve, top: float, last: float, titles: tuple[str | None, str | None]) -> Any:
-    """Curve and band."""
+def _picture(
+    steps: Sequence[Mapping[str, float]], top: float, last: float, titles: tuple[str | None, str | None]
+) -> Any:
+    """Curve and band; `steps` as from `_steps`."""
+    import altair as alt
+
     extent = SCALE if titles[1] is None else 0
-    steps = alt.Chart({"values": _steps(curve)})
+    base = alt.Chart({"values": steps})
     x = alt.X(
         "age:Q", title=titles[0], scale=alt.Scale(domain=[0, last], nice=False), axis=alt.Axis(tickCount=4)
     )
@@ -287,38 +293,47 @@ def _picture(curve: Curve, top: float, last: float, titles: tuple[str | None, st
         scale=alt.Scale(domain=[0, top], nice=False),
         axis=alt.Axis(format=".0%", tickCount=4, minExtent=extent),
     )
-    band = steps.mark_area(interpolate="step-after", color=PATINA, opacity=0.25).encode(x=x, y=y, y2="high:Q")
-    line = steps.mark_line(interpolate="step-after", color=COPPER, strokeWidth=2).encode(x=x, y="share:Q")
+    band = base.mark_area(interpolate="step-after", color=PATINA, opacity=0.25).encode(
+        x=x, y=y, y2=alt.Y2("high:Q")
+    )
+    line = base.mark_line(interpolate="step-after", color=COPPER, strokeWidth=2).encode(
+        x=x, y=alt.Y("share:Q")
+    )
     return alt.layer(band, line)
 
 
 def _first(curve: Curve) -> Any:
     """With a tick for the systems that left the watch without a leak."""
-    gone = [{"age": float(a)} for a in np.unique(np.round(curve.gone * 5) / 5)]
+    steps, end = _steps(curve), curve.end
+    gone = tuple({"age": float(a)} for a in np.unique(np.round(curve.gone * 5) / 5))
 
     def make(width_px: int) -> Any:
-        made = _picture(curve, 1.0, curve.end, ("Age of the system, years", "Have had a leak"))
+        import altair as alt  # late: it is slow
+
+        made = _picture(steps, 1.0, end, ("Age of the system, years", "Have had a leak"))
         ticks = alt.Chart({"values": gone}).mark_rule(color=INK_SOFT, strokeWidth=1)
-        rug = ticks.encode(x="age:Q", y=alt.datum(0), y2=alt.datum(0.025))
+        rug = ticks.encode(x=alt.X("age:Q"), y=alt.YDatum(0), y2=alt.Y2Datum(0.025))
         return alt.layer(made, rug).properties(height=300 if width_px > 500 else 240)
 
     return make
 
 
 def _small(book: Book, drawn: Sequence[AgeAtLeak]) -> Any:
-    curves = [(links.name_of("mode", x.mode, book.library), x) for x in drawn]
-    last = max(x.curve.end for _, x in curves if x.curve)
-    top = min(1.0, max(float(1 - x.curve.low.min()) for _, x in curves if x.curve))
+    curves = [(links.name_of("mode", x.mode, book.library), x.curve) for x in drawn if x.curve]
+    last = max(curve.end for _, curve in curves)
+    top = min(1.0, max(float(1 - curve.low.min()) for _, curve in curves))
+    told = [(name, int(curve.leaks.sum()), _steps(curve, SMALL_STEPS)) for name, curve in curves]
 
     def make(width_px: int) -> Any:
+        import altair as alt  # late: it is slow
+
         columns = 3 if width_px > 500 else 2
         each = (width_px - GAP * (columns - 1)) // columns - SCALE - 8
         charts = [
-            _picture(x.curve, top, last, (None, None)).properties(
-                width=each, height=110, title=heading(name, int(x.curve.leaks.sum()), each)
+            _picture(steps, top, last, (None, None)).properties(
+                width=each, height=110, title=heading(name, leaks, each)
             )
-            for name, x in curves
-            if x.curve
+            for name, leaks, steps in told
         ]
         return alt.concat(*charts, columns=columns, spacing=GAP)
 

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
-import altair as alt
-
 from leaklore.analysis.patterns.changes import HORIZON, Change, Compared, Side
 from leaklore.analysis.patterns.rates import Rate, Ratio, finite
 from leaklore.pages import display
@@ -318,7 +316,9 @@ def _chart(found: Sequence[Change]) -> Any:
     order = [short_name(c) for c in found]
 
     def make(width_px: int) -> Any:
-        base = alt.Chart(alt.InlineData(values=rows))
+        import altair as alt  # late: it is slow
+
+        base = alt.Chart({"values": tuple(rows)})
         y = alt.Y("change:N", title=None, sort=order, axis=alt.Axis(labelLimit=0, grid=True))
         offset = alt.YOffset("when:N", sort=["before", "after"])
         x = alt.X(
@@ -327,7 +327,9 @@ def _chart(found: Sequence[Change]) -> Any:
             scale=alt.Scale(type="sqrt", zero=True, nice=True),
             axis=alt.Axis(values=[0, 1, 5, 20, 50, 100] if width_px > 500 else [0, 5, 50]),
         )
-        bars = base.mark_rule(color=INK, strokeWidth=2).encode(y=y, yOffset=offset, x="low:Q", x2="high:Q")
+        bars = base.mark_rule(color=INK, strokeWidth=2).encode(
+            y=y, yOffset=offset, x=alt.X("low:Q"), x2=alt.X2("high:Q")
+        )
         dots = base.mark_point(filled=True, size=130, stroke=INK, strokeWidth=1.5).encode(
             y=y,
             yOffset=offset,

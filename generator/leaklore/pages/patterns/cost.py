@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import altair as alt
-
 from leaklore.analysis.intervals import FEW
 from leaklore.analysis.patterns.money import Bar, Costs
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.display import LB
 from leaklore.pages.patterns.drawing import COPPER, INK, PAPER, PATINA, draw
-from leaklore.pages.patterns.tables import Column, Kind, Table
+from leaklore.pages.patterns.tables import Column, Kind, Table, cut
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 
@@ -60,11 +58,11 @@ def topic(book: Book, found: Costs, templates: Templates) -> Topic:
         names=NAMES,
         total=sum(row.sums["money"] for row in found.modes),
         whole=sum(row.told["money"] for row in found.modes),
-        wrong=wrong,
+        wrong=cut(wrong, "dearest"),
         wrong_cases=sum(len(x.cases) for x in found.misread),
         wrong_money=sum(x.money for x in found.misread),
         wrong_minutes=sum(x.minutes for x in found.misread),
-        back=back,
+        back=cut(back, "dearest"),
         back_money=sum((x.repair or 0) + (x.visit_money or 0) for x in found.came_back),
         visits=sum(x.visit is not None for x in found.came_back),
         techniques=methods,
@@ -192,9 +190,12 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
         for b in bars
     ]
     order = [_name(book, b.mode) for b in bars]
+    hollow = any(b.mode in few for b in bars)
 
     def make(width_px: int) -> Any:
-        base = alt.Chart(alt.InlineData(values=rows))
+        import altair as alt  # late: it is slow
+
+        base = alt.Chart({"values": tuple(rows)})
         y = alt.Y("mode:N", title=None, sort=order, axis=alt.Axis(labelLimit=0 if width_px > 500 else 150))
         x = alt.X(
             "share:Q",
@@ -212,15 +213,15 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
                 legend=alt.Legend(
                     symbolType="square", direction="horizontal" if width_px > 500 else "vertical"
                 )
-                if any(b.mode in few for b in bars)
+                if hollow
                 else None,
             ),
         )
         band = base.mark_area(color=PATINA, opacity=0.25, orient="horizontal").encode(
-            y=y, x="low:Q", x2="high:Q"
+            y=y, x=alt.X("low:Q"), x2=alt.X2("high:Q")
         )
         line = base.mark_line(color=INK, strokeWidth=2, point={"color": INK, "size": 40}).encode(
-            y=y, x="running:Q", order="running:Q"
+            y=y, x=alt.X("running:Q"), order=alt.Order("running:Q")
         )
         return alt.layer(columns, band, line).properties(height=28 * len(rows))
 

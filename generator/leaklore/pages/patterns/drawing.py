@@ -6,23 +6,18 @@ of the stylesheet, so that light, dark and print follow by themselves. Text stay
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
-import time
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, suppress
-from contextvars import ContextVar
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
+from types import FunctionType
 from typing import Any, Protocol
 
 from markupsafe import Markup, escape
 
-from leaklore.errors import LeakloreError
-from leaklore.pages import whole
 from leaklore.pages.patterns import svg
+from leaklore.pages.patterns.kept import folder, once
+from leaklore.pages.patterns.kept import kept_in as kept_in
 from leaklore.pages.patterns.tables import Table
 
 INK = "#1d1813"
@@ -55,11 +50,6 @@ WIDE, NARROW = 720, 340
 """Width of the two pictures, px."""
 TEXT = 16
 """Smallest text, px: with patterns.css it is never under 13 px on a screen of 320 px or more."""
-VERSION = 1
-"""Raise it when the same chart should give another picture."""
-UNUSED = 30
-"""Days after which a picture that no build has used leaves the cache."""
-
 _MEASURED_BY = "Liberation Sans"
 """vl-convert carries it, so that a chart has the same measures on every machine; wider than the face of the page."""
 _WORDS = {"labelColor": INK_SOFT, "titleColor": INK, "labelFontSize": TEXT, "titleFontSize": TEXT}
@@ -127,53 +117,27 @@ class Drawing:
         return f"{self.table.key}-chart"
 
 
-_folder: ContextVar[Path | None] = ContextVar("charts", default=None)
-
-
-@contextmanager
-def kept_in(folder: Path) -> Iterator[None]:
-    """Pictures that are drawn meanwhile are kept in `folder`; what no build used for a month is taken away.
-
-    Raises LeakloreError where nothing can be written there.
-    """
-    token = _folder.set(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        yield
-        _sweep(folder)
-    except OSError as wrong:
-        raise LeakloreError(f"charts can't be kept in {folder} ({wrong.strerror or wrong})") from None
-    finally:
-        _folder.reset(token)
-
-
 def draw(make: Callable[[int], Chart], title: str, says: str, table: Table) -> Drawing:
     """Draws `make(720)` and `make(340)`: an Altair chart for a column of so many px.
+
+    A function that binds plain data alone (numbers, text, lists, mappings) is not even called where its picture is kept.
 
     A single or layered chart without a width gets that width, axes included. Raises ValueError for a chart that our
     pages can't show: too wide, text under 16 px, a colour that is none of the constants here, a picture or a link.
     """
-    from altair.utils.schemapi import debug_mode  # late: it is slow
-
-    with debug_mode(
-        _folder.get() is None
-    ):  # Altair's checks take as long as the rest: in tests, not in builds
-        wide, narrow = (_picture(make(width), width, says, table) for width in (WIDE, NARROW))
+    wide, narrow = (_picture(make, width, says, table) for width in (WIDE, NARROW))
     return Drawing(title, says, table, wide, narrow)
 
 
-def _picture(chart: Chart, width: int, says: str, table: Table) -> Markup:
+def _picture(make: Callable[[int], Chart], width: int, says: str, table: Table) -> Markup:
     name = "wide" if width == WIDE else "narrow"
-    spec = _spec(chart, width)
-    told = json.dumps([VERSION, _versions(), table.key, width, spec], sort_keys=True, ensure_ascii=False)
-    key = hashlib.sha256(told.encode()).hexdigest()[:40]
-    folder = _folder.get()
-    kept = _kept(folder / f"{key}.svg") if folder else None
-    if kept is None:
-        kept = svg.ours(_drawn(spec), f"{table.key}-{name}", width, TOKENS, TEXT)
-        if folder:
-            data = kept.encode()
-            whole.write(folder / f"{key}.svg", hashlib.sha256(data).hexdigest().encode() + b"\n" + data)
+
+    def picture() -> bytes:
+        return svg.ours(_drawn(_spec(make, width)), f"{table.key}-{name}", width, TOKENS, TEXT).encode()
+
+    bound = _bound(make) if folder() else None
+    made_from = bound if bound is not None else _spec(make, width) if folder() else ""
+    kept = once([table.key, width, made_from], "svg", picture).decode()
     ids = f'aria-labelledby="{table.key}-chart-title" aria-details="{table.key}-table"'
     head, _, shapes = kept.partition(">")
     return Markup(
@@ -181,9 +145,25 @@ def _picture(chart: Chart, width: int, says: str, table: Table) -> Markup:
     )
 
 
-def _spec(chart: Chart, width: int) -> dict[str, Any]:
+def _bound(make: Callable[[int], Chart]) -> list[Any] | None:
+    """All that a chart's function has bound, which with the code decides the chart; None where it is not plain data."""
+    if not isinstance(make, FunctionType) or make.__defaults__ or make.__kwdefaults__:
+        return None
+    values = [cell.cell_contents for cell in make.__closure__ or ()]
+    try:
+        json.dumps(values)
+    except TypeError:
+        return None
+    return [make.__module__, make.__qualname__, values]
+
+
+def _spec(make: Callable[[int], Chart], width: int) -> dict[str, Any]:
     """The chart in our look; what it says itself about looks goes first."""
-    spec = chart.to_dict(validate=_folder.get() is None)
+    from altair.utils.schemapi import debug_mode  # late: it is slow
+
+    checks = folder() is None  # Altair's take as long as the rest: in tests, not in builds
+    with debug_mode(checks):
+        spec = make(width).to_dict(validate=checks)
     spec["config"] = _merged(_LOOK, spec.get("config", {}))
     if "width" not in spec and ("mark" in spec or "layer" in spec):
         spec["width"] = width
@@ -199,34 +179,22 @@ def _merged(ours: Mapping[str, Any], theirs: Mapping[str, Any]) -> dict[str, Any
     return out
 
 
-@cache
-def _versions() -> tuple[str, ...]:
-    from importlib.metadata import version
+_engine: int | None = None
 
-    return version("altair"), version("vl-convert-python")
+
+def engine() -> Any:
+    """vl-convert, for this process. Raises RuntimeError where a process from which this one was forked has used it.
+
+    Its engine runs in threads, which a fork leaves behind: the child would wait for them for ever.
+    """
+    global _engine
+    if _engine not in (None, os.getpid()):
+        raise RuntimeError("charts were drawn before this process was forked: draw in the children alone")
+    _engine = os.getpid()
+    import vl_convert  # late
+
+    return vl_convert
 
 
 def _drawn(spec: dict[str, Any]) -> str:
-    import vl_convert  # late
-
-    return str(vl_convert.vegalite_to_svg(spec, allowed_base_urls=[], format_locale=_NUMBERS))
-
-
-def _kept(file: Path) -> str | None:
-    """What the cache has, if it is as it was written."""
-    try:
-        digest, _, data = file.read_bytes().partition(b"\n")
-        if hashlib.sha256(data).hexdigest().encode() != digest:
-            return None
-        os.utime(file)
-        return data.decode()
-    except OSError:
-        return None
-
-
-def _sweep(folder: Path) -> None:
-    before = time.time() - UNUSED * 86400
-    for file in folder.glob("*.svg"):
-        with suppress(FileNotFoundError):
-            if file.stat().st_mtime < before:
-                file.unlink()
+    return str(engine().vegalite_to_svg(spec, allowed_base_urls=[], format_locale=_NUMBERS))

@@ -9,10 +9,10 @@ from __future__ import annotations
 import json
 from functools import cache
 
-import vl_convert
-
 from leaklore.errors import LeakloreError
+from leaklore.pages.patterns import drawing
 from leaklore.pages.patterns.explore_charts import CHARTS
+from leaklore.pages.patterns.kept import once
 from leaklore.pages.spec import DataFile
 
 PATH = "js/vega-bundle.js"
@@ -25,6 +25,8 @@ _FROM = "https://cdn.jsdelivr.net/npm/{}@{}/+esm.js"
 
 def packages() -> tuple[tuple[str, str], ...]:
     """(name, version) of what the bundle is made of."""
+    import vl_convert
+
     return ("Vega", vl_convert.get_vega_version()), ("vega-interpreter", INTERPRETER)
 
 
@@ -34,6 +36,7 @@ def bundle() -> str:
 
     About a second, once a process. Raises LeakloreError where the installed vl-convert lacks a part.
     """
+    vl_convert = drawing.engine()
     charts = {key: _lean(vl_convert.vegalite_to_vega(chart)) for key, chart in CHARTS.items()}
     vega = _FROM.format("vega", vl_convert.get_vega_version())
     snippet = (
@@ -55,10 +58,10 @@ def _lean(chart: dict[str, object]) -> dict[str, object]:
 
 
 def files() -> list[DataFile]:
-    """The bundle, and the licences of what is in it."""
+    """The bundle, and the licences of what is in it; kept beside the charts."""
     names = ", ".join(f"{name} {version}" for name, version in packages())
     return [
-        DataFile(PATH, bundle().encode()),
+        DataFile(PATH, once("the explorer", "js", lambda: bundle().encode())),
         DataFile(LICENCES, _TEXT.format(names=names).encode()),
     ]
 

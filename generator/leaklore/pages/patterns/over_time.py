@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from math import isfinite
 from typing import Any
 
-import altair as alt
-
 from leaklore.analysis.intervals import FEW
 from leaklore.analysis.patterns.over_time import OverTime, Point, Series, Trend
 from leaklore.analysis.patterns.rates import PER
@@ -15,7 +13,7 @@ from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.age import MOST_DRAWN
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, TUBE, draw
-from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.tables import Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.patterns.words import MANY, counted, few_cases, heading, listed
 from leaklore.pages.render import Templates
@@ -82,7 +80,8 @@ def topic(book: Book, found: OverTime, templates: Templates) -> Topic:
         least_drawn=LEAST_DRAWN,
         most_drawn=MOST_DRAWN,
         modes=modes,
-        unusual=unusual,
+        unusual=cut(unusual, "first"),
+        outside_of_failures=len(unusual.rows),
         changing=[(s.mode, links.name_of("mode", s.mode, book.library), _trend(s.trend)) for s in changing],
         looked_at=found.looked_at,
         looks=len(found.quarters) * (1 + len(found.modes)),
@@ -265,8 +264,10 @@ def _unusual(found: OverTime) -> Table:
     )
 
 
-def _axis(names: Sequence[str], width_px: int) -> alt.X:
+def _axis(names: Sequence[str], width_px: int) -> Any:
     """Quarters across, a year written at its first."""
+    import altair as alt
+
     years = max(1, len(names) // 4)
     each = max(1, -(-years * 50 // width_px))
     shown = [n for n in names if n.endswith("Q1") and int(n[:4]) % each == 0] or list(names[:1])
@@ -298,12 +299,15 @@ def _rates(every: Series) -> Any:
                 "label": "" if p.standing == "within" else f"{p.quarter.name}: {len(p.leaks)}",
             }
         )
+    data, head = tuple(rows), tuple(rows[:1])
     level = every.overall.value if every.overall else 0.0
     names = [p.quarter.name for p in points]
 
     def make(width_px: int) -> Any:
+        import altair as alt  # late: it is slow
+
         x = _axis(names, width_px)
-        base = alt.Chart({"values": rows})
+        base = alt.Chart({"values": data})
         y_title = "Leaks per 100 system-years"
 
         def limit(field: str, dash: list[int]) -> Any:
@@ -315,26 +319,28 @@ def _rates(every: Series) -> Any:
         shape = alt.Shape(
             "standing:N", legend=None, scale=alt.Scale(domain=list(SHAPES), range=list(SHAPES.values()))
         )
-        path = base.mark_line(color=TUBE, strokeWidth=1.5).encode(x=x, y="rate:Q")
+        path = base.mark_line(color=TUBE, strokeWidth=1.5).encode(x=x, y=alt.Y("rate:Q"))
         marks = base.mark_point(filled=True, size=100, stroke=COPPER, strokeWidth=2).encode(
             x=x,
-            y="rate:Q",
+            y=alt.Y("rate:Q"),
             shape=shape,
-            fill=alt.condition("datum.whole", alt.value(COPPER), alt.value(PAPER)),
+            fill=alt.FillValue(PAPER, condition={"test": "datum.whole", "value": COPPER}),
         )
-        first = alt.Chart({"values": rows[:1]})
+        first = alt.Chart({"values": head})
         named = [
-            first.mark_text(align="left", dy=-18, color=INK_SOFT, text=text).encode(x=x, y=f"{field}:Q")
+            first.mark_text(align="left", dy=-18, color=INK_SOFT, text=text).encode(
+                x=x, y=alt.Y(f"{field}:Q")
+            )
             for field, text in (("most", "95 of 100"), ("far_most", "998 of 1000"))
         ]
-        words = base.mark_text(dy=-14, color=INK).encode(x=x, y="rate:Q", text="label:N")
+        words = base.mark_text(dy=-14, color=INK).encode(x=x, y=alt.Y("rate:Q"), text=alt.Text("label:N"))
         layers = [
             limit("least", [6, 5]),
             limit("most", [6, 5]),
             limit("far_least", [2, 4]),
             limit("far_most", [2, 4]),
         ]
-        return alt.layer(middle.encode(y="level:Q"), *layers, *named, path, marks, words).properties(
+        return alt.layer(middle.encode(y=alt.Y("level:Q")), *layers, *named, path, marks, words).properties(
             height=300 if width_px > 500 else 260
         )
 
@@ -344,14 +350,12 @@ def _rates(every: Series) -> Any:
 def _small(book: Book, drawn: Sequence[Series]) -> Any:
     top = max(max(len(p.leaks), p.near[1]) for s in drawn for p in s.points)
     extent = 16 + 10 * len(str(top + 1))  # px; for the words of the upright scale
-
-    def make(width_px: int) -> Any:
-        columns, gap = (3, 16) if width_px > 500 else (2, 12)
-        each = (width_px - gap * (columns - 1)) // columns - extent - 8
-        charts = []
-        for s in drawn:
-            names = [p.quarter.name for p in s.points]
-            rows = [
+    series = [
+        (
+            links.name_of("mode", s.mode, book.library),
+            s.leaks,
+            [p.quarter.name for p in s.points],
+            tuple(
                 {
                     "quarter": p.quarter.name,
                     "leaks": len(p.leaks),
@@ -360,7 +364,18 @@ def _small(book: Book, drawn: Sequence[Series]) -> Any:
                     "whole": p.quarter.whole,
                 }
                 for p in s.points
-            ]
+            ),
+        )
+        for s in drawn
+    ]
+
+    def make(width_px: int) -> Any:
+        import altair as alt  # late: it is slow
+
+        columns, gap = (3, 16) if width_px > 500 else (2, 12)
+        each = (width_px - gap * (columns - 1)) // columns - extent - 8
+        charts = []
+        for name, leaks, names, rows in series:
             x = _axis(names, each)
             y = alt.Y(
                 "leaks:Q",
@@ -377,22 +392,21 @@ def _small(book: Book, drawn: Sequence[Series]) -> Any:
             limit = base.mark_line(
                 interpolate="step", color=INK_SOFT, strokeWidth=1.5, strokeDash=[4, 4]
             ).encode(x=x, y=alt.Y("most:Q", title=None))
-            some = alt.Chart({"values": [row for row in rows if row["leaks"]]})
-            stems = some.mark_rule(color=TUBE, strokeWidth=2).encode(x=x, y=y, y2=alt.datum(0))
+            some = alt.Chart({"values": tuple(row for row in rows if row["leaks"])})
+            stems = some.mark_rule(color=TUBE, strokeWidth=2).encode(x=x, y=y, y2=alt.Y2Datum(0))
             marks = some.mark_point(filled=True, size=40, stroke=COPPER, strokeWidth=1.5).encode(
                 x=x,
-                y="leaks:Q",
+                y=alt.Y("leaks:Q"),
                 shape=alt.Shape(
                     "standing:N",
                     legend=None,
                     scale=alt.Scale(domain=list(SHAPES), range=list(SHAPES.values())),
                 ),
-                fill=alt.condition("datum.whole", alt.value(COPPER), alt.value(PAPER)),
+                fill=alt.FillValue(PAPER, condition={"test": "datum.whole", "value": COPPER}),
             )
-            name = links.name_of("mode", s.mode, book.library)
             charts.append(
                 alt.layer(stems, limit, marks).properties(
-                    width=each, height=90, title=heading(name, s.leaks, each)
+                    width=each, height=90, title=heading(name, leaks, each)
                 )
             )
         return alt.concat(*charts, columns=columns, spacing=gap)

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import hashlib
 import io
+import json
 import math
 import re
 import zipfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from leaklore.pages import links
-from leaklore.pages.data import cell as plain
+from leaklore.pages.data_form import cell as plain
+from leaklore.pages.patterns.kept import once
 from leaklore.pages.spec import DataFile
 
 if TYPE_CHECKING:
@@ -93,6 +96,23 @@ class Table:
         return f"{FOLDER}/{self.key}.csv"
 
 
+LONGEST = 100
+"""Rows of a table on a page, unless its topic says otherwise; its file has all."""
+
+
+def cut(
+    table: Table, which: str, rows: Sequence[tuple[Value, ...]] | None = None, most: int = LONGEST
+) -> Table:
+    """The table for a page: at most so many rows, the first of `rows` (all that it has, in the order of what matters).
+
+    The note says how many there are, `which` what the first ones are: `The dearest 100 of 692. The file has all.`
+    """
+    if len(table.rows) <= most:
+        return table
+    note = f"The {which} {most} of {len(table.rows)}. The file has all. {table.note}".strip()
+    return replace(table, rows=tuple((rows or table.rows)[:most]), note=note)
+
+
 def keys(value: Value) -> tuple[str, ...]:
     """The keys of a cell of a linked kind."""
     if isinstance(value, tuple):
@@ -127,7 +147,21 @@ _EPOCH = dt.datetime(1980, 1, 1)
 
 
 def workbook(tables: Sequence[Table], address: str = "") -> DataFile:
-    """All tables in one workbook, a sheet each after a list of them; `address` of the published site makes links."""
+    """All tables in one workbook, a sheet each after a list of them; `address` of the published site makes links.
+
+    Kept beside the charts for the same tables.
+    """
+    told = [
+        [address + links.address(kind, "x") for kind in LINKED if address],
+        [[t.key, t.title, t.note, [[c.title, c.kind] for c in t.columns], t.rows] for t in tables],
+    ]
+    made_from = hashlib.sha256(json.dumps(told, default=str).encode()).hexdigest()
+    return DataFile(
+        f"{FOLDER}/patterns.xlsx", once(["workbook", made_from], "xlsx", lambda: _workbook(tables, address))
+    )
+
+
+def _workbook(tables: Sequence[Table], address: str) -> bytes:
     from openpyxl import Workbook  # late: it is slow
     from openpyxl.styles import Font
 
@@ -155,7 +189,7 @@ def workbook(tables: Sequence[Table], address: str = "") -> DataFile:
     book.properties.created = _EPOCH
     out = io.BytesIO()
     book.save(out)
-    return DataFile(f"{FOLDER}/patterns.xlsx", _same_bytes(out.getvalue()))
+    return _same_bytes(out.getvalue())
 
 
 def _sheet_names(tables: Sequence[Table]) -> Iterator[str]:

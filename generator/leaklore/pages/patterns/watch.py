@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import altair as alt
-
 from leaklore.analysis.patterns.legal import Over, Rechecked
 from leaklore.analysis.patterns.watch_list import TOP, Backtest, Line, WatchList, Yardstick
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.cost import between, weight
 from leaklore.pages.patterns.drawing import COPPER, INK, draw
-from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.tables import Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 from leaklore.trade import data
@@ -67,9 +65,9 @@ def topic(book: Book, found: WatchList, templates: Templates) -> Topic:
         expected=expected,
         past=past,
         past_says=_past_says(found.backtest),
-        opened=opened,
-        law=law,
-        dues=dues,
+        opened=cut(opened, "newest"),
+        law=cut(law, "worst" if us else "newest"),
+        dues=cut(dues, "first"),
         us=us,
         over=sum(not x.light for x in found.law.us),
         light=sum(x.light for x in found.law.us),
@@ -337,12 +335,14 @@ def _bars(book: Book, lines: Sequence[Line]) -> Any:
     ]
 
     def make(width_px: int) -> Any:
+        import altair as alt  # late: it is slow
+
         field = "long" if width_px > 500 else "system"
-        base = alt.Chart(alt.InlineData(values=rows))
+        base = alt.Chart({"values": tuple(rows)})
         y = alt.Y(f"{field}:N", title=None, sort=[str(r[field]) for r in rows], axis=alt.Axis(labelLimit=300))
         x = alt.X("expected:Q", title=f"Expected loss in a year, {unit}", axis=alt.Axis(tickCount=5))
         bars = base.mark_bar(color=COPPER, height={"band": 0.6}).encode(y=y, x=x)
-        spans = base.mark_rule(color=INK, strokeWidth=2).encode(y=y, x="low:Q", x2="high:Q")
+        spans = base.mark_rule(color=INK, strokeWidth=2).encode(y=y, x=alt.X("low:Q"), x2=alt.X2("high:Q"))
         return alt.layer(bars, spans).properties(height=27 * len(rows))
 
     return make

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from math import inf
 from typing import Any
 
-import altair as alt
 import numpy as np
 
 from leaklore.analysis.patterns.exposure import APART
@@ -27,7 +26,7 @@ from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import names
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, draw
-from leaklore.pages.patterns.tables import Column, Table
+from leaklore.pages.patterns.tables import Column, Table, Value, cut
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.patterns.words import MANY, few_cases
 from leaklore.pages.render import Templates
@@ -40,6 +39,8 @@ FUNNEL = ("crew", "batch", "line-route", "branch", "setting", "kind")
 FAR = 0.998
 MOST_STORIES = 12
 """Told at length of each sort; the table has all."""
+MOST_GROUPS, MOST_MARKS = 150, 500
+"""Groups in the table on the page, and in the picture; the file has all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,7 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
     signals = _signals(book, told.found)
     groups, rates = _groups(book, found), _rates(book, found)
     drawn = [g for by in FUNNEL for g in told.groups.get((by, ALL), ())]
+    worst = sorted(groups.rows, key=_drawn_in, reverse=True)
     sections = templates.render(
         "patterns_where.html",
         f"patterns/{KEY}/",
@@ -74,7 +76,7 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
         other=[s for s, _ in other][:MOST_STORIES],
         more=sum(max(0, len(x) - MOST_STORIES) for x in (installs, equipment, other)),
         many=MANY,
-        signals=signals,
+        signals=cut(signals, "first"),
         fleet=found.fleet,
         looks=told.looks,
         groups_looked_at=told.groups_looked_at,
@@ -89,7 +91,9 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
         )
         if drawn
         else None,
-        groups=groups,
+        groups=cut(groups, "highest drawn-in", worst, MOST_GROUPS),
+        unmarked=max(0, len(drawn) - MOST_MARKS),
+        most_marks=MOST_MARKS,
         rates=rates,
         by_sort=[(names.SORTS[by], by) for by in FUNNEL if told.groups.get((by, ALL))],
         apart=[(APART[key], [c.id for c in cases]) for key, cases in found.fleet.apart.items() if cases],
@@ -97,6 +101,13 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
     )
     tables = tuple(t for t in (signals, groups, rates) if t.rows)
     return Topic(KEY, TITLE, LEAD, sections, tables, headline(book, found))
+
+
+def _drawn_in(row: Sequence[Value]) -> float:
+    """The drawn-in ratio of a row of the table of groups."""
+    value = row[8]
+    assert isinstance(value, float)
+    return value
 
 
 def headline(book: Book, found: Findings) -> str:
@@ -297,6 +308,8 @@ def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
                 "standing": standing,
             }
         )
+    if len(marks) > MOST_MARKS:  # those that stand out, then the largest
+        marks = sorted(marks, key=lambda m: (m["standing"] == "within", -m["expected"]))[:MOST_MARKS]
     top = max(m["expected"] for m in marks) * 1.05
     across = np.geomspace(max(0.5, min(m["expected"] for m in marks) * 0.8), top, 80)
     lines = []
@@ -308,22 +321,25 @@ def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
                 for e, v in zip(across, values, strict=True)
             ]
     most = max([m["ratio"] for m in marks] + [2.0]) * 1.1
+    first, points, limits_drawn = float(across[0]), tuple(marks), tuple(lines)
 
     def make(width: int) -> Any:
+        import altair as alt  # late: it is slow
+
         x = alt.X(
             "expected:Q",
             title="Leaks at the rate of all",
-            scale=alt.Scale(type="log", domain=[across[0], top]),
+            scale=alt.Scale(type="log", domain=[first, top]),
         )
         x = x.axis(values=[1, 2, 5, 10, 20, 50, 100, 200, 500], grid=False, format="~g")
         y = alt.Y("ratio:Q", title="Times the rate of all", scale=alt.Scale(domain=[0, most]))
         limits = (
-            alt.Chart(alt.Data(values=lines))
+            alt.Chart({"values": limits_drawn})
             .mark_line(interpolate="step-after", color=EDGE, strokeWidth=1.5, clip=True)
             .encode(
                 x=x,
                 y=y,
-                detail="side:N",
+                detail=alt.Detail("side:N"),
                 strokeDash=alt.StrokeDash(
                     "limit:N",
                     scale=alt.Scale(domain=["95 in 100", "998 in 1000"], range=[[6, 4], [2, 3]]),
@@ -332,8 +348,8 @@ def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
             )
         )
         one = alt.Chart(alt.Data(values=[{"ratio": 1}])).mark_rule(color=INK_SOFT, strokeWidth=1).encode(y=y)
-        points = alt.Chart(alt.Data(values=marks))
-        dots = points.mark_point(filled=True, size=80, stroke=PAPER, strokeWidth=1).encode(
+        groups_drawn = alt.Chart({"values": points})
+        dots = groups_drawn.mark_point(filled=True, size=80, stroke=PAPER, strokeWidth=1).encode(
             x=x,
             y=y,
             shape=alt.Shape(
@@ -344,12 +360,12 @@ def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
                 ),
                 legend=None,
             ),
-            color=alt.condition("datum.standing == 'within'", alt.value(INK_SOFT), alt.value(COPPER)),
+            color=alt.ColorValue(COPPER, condition={"test": "datum.standing == 'within'", "value": INK_SOFT}),
         )
         words = (
-            points.transform_filter("datum.standing == 'far above' || datum.standing == 'far below'")
+            groups_drawn.transform_filter("datum.standing == 'far above' || datum.standing == 'far below'")
             .mark_text(align="right", dx=-9, color=INK)
-            .encode(x=x, y=y, text="name:N")
+            .encode(x=x, y=y, text=alt.Text("name:N"))
         )
         return alt.layer(limits, one, dots, words).properties(height=380 if width > 400 else 340)
 

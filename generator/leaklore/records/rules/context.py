@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -24,7 +24,7 @@ class Context:
     company: Company
     guide: Guide
     systems: Mapping[str, System]
-    case_ids: frozenset[str]
+    case_ids: Collection[str]
     photos: frozenset[str]
     today: dt.date
     register_read: bool = True

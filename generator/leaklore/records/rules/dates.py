@@ -58,17 +58,29 @@ def order(case: Case, data: Mapping[str, Any], _: Context) -> Iterator[Finding]:
 
 def future(case: Case, _: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
     """No date lies in the future."""
-    days: list[tuple[Pointer, dt.date | None]] = [(("reported",), case.reported), (("closed",), case.closed)]
-    days += [(("follow_up", i, "date"), look.date) for i, look in enumerate(case.follow_up)]
-    days.append((("withdrawn", "date"), case.withdrawn.date if case.withdrawn else None))
-    for pointer, day in days:
-        if day and day > ctx.today:
+    for pointer, day in _days(case):
+        if day > ctx.today:
             yield Finding(
                 pointer,
                 f"{pointer_text(pointer)}: {day} lies in the future",
                 "write the day on which it happened",
                 "date/future",
             )
+
+
+def latest(case: Case) -> dt.date:
+    """The last day of a record: from then on, and never before, no date of it lies in the future."""
+    return max(day for _, day in _days(case))
+
+
+def _days(case: Case) -> Iterator[tuple[Pointer, dt.date]]:
+    yield ("reported",), case.reported
+    if case.closed:
+        yield ("closed",), case.closed
+    for i, look in enumerate(case.follow_up):
+        yield ("follow_up", i, "date"), look.date
+    if case.withdrawn:
+        yield ("withdrawn", "date"), case.withdrawn.date
 
 
 def _latest_start(written: str) -> dt.date:

@@ -1,0 +1,188 @@
+"""Lists of cases: the newest, those of each year, and those of failure modes with many."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from leaklore.pages import display, links
+from leaklore.pages.book import Book
+from leaklore.pages.figures import cases as count_cases
+from leaklore.pages.markup import Prose
+from leaklore.pages.once import once
+from leaklore.pages.paging import EACH, Sheet, sheets
+from leaklore.pages.render import Templates
+from leaklore.pages.rows import ALL
+from leaklore.pages.spec import Page
+from leaklore.records.model import Case
+
+LIGHT = 100
+"""Entries of a page of a list whose cases are told in two lines."""
+
+Unit = tuple[str, str]
+
+
+def units(book: Book) -> list[Unit]:
+    """("newest", ""), one for each year, one for each failure mode with more cases than its page shows."""
+    out = [("newest", "")]
+    out += [("year", str(year)) for year, _ in _years(book)]
+    often = Counter(case.cause.mode for case in book.library.active)
+    out += [("mode", key) for key in book.library.guide.modes if often[key] > ALL]
+    return out
+
+
+def unit_pages(book: Book, templates: Templates, unit: Unit) -> Iterator[Page]:
+    """Pages of one unit."""
+    kind, key = unit
+    if kind == "newest":
+        yield _newest(book, templates)
+    elif kind == "year":
+        yield from _year(int(key), book, templates)
+    else:
+        yield from _mode(key, book, templates)
+
+
+def words(case: Case, book: Book) -> str:
+    """What the plain filter of a list looks through, in lower case."""
+    lib = book.library
+    name = lib.vocabulary.name
+    gear = case.equipment
+    parts = [
+        case.id,
+        case.title,
+        *(name("modes", c.mode) for c in case.causes),
+        *(name("components", c.component) for c in case.causes),
+        *(name("symptoms", s) for s in case.symptoms),
+        gear.refrigerant or "",
+        (gear.refrigerant or "").replace("-", ""),
+        name("settings", gear.setting) if gear.setting else "",
+        name("equipment_kinds", gear.kind) if gear.kind else "",
+        case.branch,
+        f"crew {case.crew}" if case.crew else "",
+        case.cause.proof,
+        "withdrawn" if case.withdrawn else "",
+        {True: "held", False: "did-not-hold", None: ""}[case.fix_held],
+        case.system.id if case.system else "",
+        case.system.site.name if case.system else "",
+        case.lesson or "",
+        "proven" if case.counted else "",
+    ]
+    return " ".join(" ".join(dict.fromkeys(Prose.plain(" ".join(parts)).lower().split())).split())
+
+
+@once
+def _by_year(book: Book) -> dict[int, list[Case]]:
+    """Cases of each year, oldest first; the newest year first."""
+    out: dict[int, list[Case]] = {}
+    for case in book.library.newest:
+        out.setdefault(case.year, []).append(case)
+    return {year: cases[::-1] for year, cases in out.items()}
+
+
+def _years(book: Book) -> list[tuple[int, int]]:
+    return [(year, len(cases)) for year, cases in _by_year(book).items()]
+
+
+def _page(sheet: Sheet[Case], title: str, lead: str, book: Book, templates: Templates, **more: Any) -> Page:
+    """`more`: what else the template takes. A list on one page is filtered there, a longer one leads to the search."""
+    context = {
+        "crumbs": [("cases/", "Cases")],
+        "here": title,
+        "kicker": "Case library",
+        "light": False,
+        "filter": "here" if sheet.alone else "search" if sheet.is_head else "",
+        "words": {c.id: words(c, book) for c in sheet.items} if sheet.alone else {},
+        "quick": _quick(sheet.items, book) if sheet.alone else [],
+        "groups": [],
+        "years": _years(book) if sheet.is_head else [],
+        "year": None,
+        "all_there": len(book.library.cases) < 2 * EACH,
+        "of": "",
+    }
+    context |= more
+    if not sheet.is_head:
+        title = f"{title}, {sheet.first} to {sheet.last}"
+    body = templates.render("cases.html", sheet.url, title=title, lead=lead, sheet=sheet, **context)
+    return Page(sheet.url, title, lead, body, "cases")
+
+
+def _quick(shown: Sequence[Case], book: Book) -> list[tuple[str, str, int]]:
+    """(label, term, cases not withdrawn) of the filter's buttons."""
+    active = [c for c in shown if c.withdrawn is None]
+    branches = Counter(c.branch for c in active)
+    gases = Counter(c.equipment.refrigerant for c in active if c.equipment.refrigerant)
+    return [
+        ("Pinpointed or held", "proven", sum(c.counted for c in active)),
+        *((b, b.lower(), branches[b]) for b in book.library.company.branches),
+        *((gas, gas.lower(), n) for gas, n in gases.most_common(3)),
+        ("Did not hold", "did-not-hold", sum(c.fix_held is False for c in active)),
+    ]
+
+
+def _newest(book: Book, templates: Templates) -> Page:
+    lib = book.library
+    total = len(lib.cases)
+    shown = lib.newest if total < 2 * EACH else lib.newest[:EACH]
+    sheet = Sheet("cases/", shown, total - len(shown) + 1, total, total)
+    lead = (
+        f"{count_cases(len(lib.active))} on record, {len(lib.counted)} pinpointed or held."
+        if lib.active
+        else "None yet."
+    )
+    gases = sorted(lib.by_refrigerant.items(), key=lambda x: (-len(x[1]), x[0]))[:3]
+    return _page(
+        sheet,
+        "Cases" if not sheet.alone else "All cases",
+        lead,
+        book,
+        templates,
+        crumbs=[],
+        here="Cases",
+        groups=[]
+        if sheet.alone
+        else [
+            *(("branch", b, len(lib.by_branch.get(b, ()))) for b in lib.company.branches),
+            *(("refrigerant", gas, len(cases)) for gas, cases in gases),
+        ],
+    )
+
+
+def _year(year: int, book: Book, templates: Templates) -> Iterator[Page]:
+    cases = _by_year(book)[year]
+    lead = f"{count_cases(len(cases))} reported in {year}."
+    over = year < book.library.newest[0].year
+    for sheet in sheets(cases, f"cases/{year}/"):
+        # a page of the running year does not say how many there are by now: it would change with each case
+        yield _page(
+            sheet,
+            f"Cases of {year}",
+            lead if sheet.is_head or over else f"Reported in {year}.",
+            book,
+            templates,
+            crumbs=[("cases/", "Cases"), *([] if sheet.is_head else [(f"cases/{year}/", str(year))])],
+            here=str(year) if sheet.is_head else f"{sheet.first} to {sheet.last}",
+            year=year,
+            of=display.number(sheet.total) if sheet.is_head or over else f"{year} so far",
+        )
+
+
+def _mode(key: str, book: Book, templates: Templates) -> Iterator[Page]:
+    cases = sorted(book.modes[key].cases, key=lambda c: (c.reported, c.id))
+    name, url = links.name_of("mode", key, book.library), links.cases_of(key)
+    way = [("guide/", "Guide"), ("guide/failure-modes/", "Failure modes"), (links.address("mode", key), name)]
+    for sheet in sheets(cases, url, LIGHT):
+        yield _page(
+            sheet,
+            f"{name}: all cases",
+            f"{count_cases(len(cases))}, counted or not." if sheet.is_head else "Counted or not.",
+            book,
+            templates,
+            crumbs=way if sheet.is_head else [*way, (url, "All cases")],
+            here="All cases" if sheet.is_head else f"{sheet.first} to {sheet.last}",
+            kicker="Failure mode",
+            light=True,
+            filter="",
+            years=[],
+            of=display.number(sheet.total) if sheet.is_head else "all",
+        )

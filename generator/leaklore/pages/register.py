@@ -1,0 +1,232 @@
+"""The register of installs: its pages by branch and site, and the page of each system."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from leaklore.pages import display, links
+from leaklore.pages.book import Book
+from leaklore.pages.case import kind_fact
+from leaklore.pages.figures import cases as count_cases
+from leaklore.pages.once import once
+from leaklore.pages.render import Templates
+from leaklore.pages.spec import Fact, Page
+from leaklore.records.model import Site, System
+
+FRONT = "systems/"
+ALL = 400
+"""So many systems stand on one page."""
+EACH = 200
+"""Of more, about so many stand on each page: a page ends after the site that fills it."""
+NEIGHBOURS = 40
+
+
+@dataclass(frozen=True)
+class Part:
+    """One page of the register. `sites` by name, each with its systems in the order of the register."""
+
+    url: str
+    branch: str
+    sites: tuple[tuple[Site, tuple[System, ...]], ...]
+
+    @property
+    def title(self) -> str:
+        """`Alder Court to Brook Lane`."""
+        first, last = self.sites[0][0].name, self.sites[-1][0].name
+        return first if first == last else f"{first} to {last}"
+
+    @property
+    def count(self) -> int:
+        """Systems on it."""
+        return sum(len(systems) for _, systems in self.sites)
+
+
+@dataclass(frozen=True)
+class Register:
+    """All parts, and where each site is. In a small register the parts of all branches have the same address."""
+
+    parts: tuple[Part, ...]
+    place: Mapping[str, str]
+    at: Mapping[str, tuple[System, ...]]
+
+
+@once
+def register(book: Book) -> Register:
+    """The register of a library."""
+    lib = book.library
+    at: dict[str, list[System]] = {}
+    for system in lib.systems.values():
+        at.setdefault(system.site.key, []).append(system)
+    by_name = sorted((s for s in lib.sites.values() if s.key in at), key=lambda s: s.name)
+    small = len(lib.systems) <= ALL
+    parts = []
+    for branch in lib.company.branches:
+        runs: list[list[Site]] = [[]]
+        filled = 0
+        for site in by_name:
+            if site.branch != branch:
+                continue
+            if filled >= EACH and not small:
+                runs.append([])
+                filled = 0
+            runs[-1].append(site)
+            filled += len(at[site.key])
+        for number, run in enumerate(runs, 1):
+            if run:
+                url = FRONT if small else f"{FRONT}at/{links.slug(branch)}/{number}/"
+                parts.append(Part(url, branch, tuple((s, tuple(at[s.key])) for s in run)))
+    place = {site.key: part.url for part in parts for site, _ in part.sites}
+    return Register(tuple(parts), place, {key: tuple(systems) for key, systems in at.items()})
+
+
+def addresses(book: Book) -> list[str]:
+    """Addresses of the register's pages, the front page first."""
+    return list(dict.fromkeys([FRONT, *(part.url for part in register(book).parts)]))
+
+
+def pages_at(url: str, book: Book, templates: Templates) -> Iterator[Page]:
+    """A page of the register and those of the systems on it."""
+    parts = [part for part in register(book).parts if part.url == url]
+    if url == FRONT:
+        yield _front(book, templates)
+    else:
+        yield _part(parts[0], book, templates)
+    for part in parts:
+        for _, systems in part.sites:
+            for system in systems:
+                yield _system(system, book, templates)
+
+
+def _entries(part: Part, book: Book) -> list[tuple[Site, int, list[tuple[System, int]]]]:
+    """(site, leaks, its systems with theirs)."""
+    leaks = book.library.by_system
+    out = []
+    for site, systems in part.sites:
+        found = [(s, len(leaks.get(s.id, ()))) for s in systems]
+        out.append((site, sum(n for _, n in found), found))
+    return out
+
+
+def _front(book: Book, templates: Templates) -> Page:
+    lib = book.library
+    found = register(book)
+    whole = len(lib.systems) <= ALL
+    lead = f"{display.number(len(lib.systems))} systems at {display.number(len(lib.sites))} sites"
+    lead += (
+        "; the figure beside a name is its leaks on record." if whole else ", by branch and name of the site."
+    )
+    branches = [
+        (
+            branch,
+            [(part, _entries(part, book) if whole else []) for part in found.parts if part.branch == branch],
+        )
+        for branch in lib.company.branches
+    ]
+    body = templates.render("systems.html", FRONT, lead=lead, branches=branches, whole=whole)
+    return Page(FRONT, "Systems", lead, body, "system")
+
+
+def _part(part: Part, book: Book, templates: Templates) -> Page:
+    mine = [p for p in register(book).parts if p.branch == part.branch]
+    here = mine.index(part)
+    lead = f"{part.count} systems; the figure beside a name is its leaks on record."
+    body = templates.render(
+        "systems_part.html",
+        part.url,
+        part=part,
+        lead=lead,
+        sites=_entries(part, book),
+        before=mine[here - 1] if here else None,
+        after=mine[here + 1] if here + 1 < len(mine) else None,
+    )
+    return Page(part.url, f"Systems of {part.branch}, {part.title}", lead, body, "system")
+
+
+def _system(system: System, book: Book, templates: Templates) -> Page:
+    lib, show, gear = book.library, book.display, system.equipment
+    found = register(book)
+    url = links.address("system", system.id)
+    root = links.root_from(url)
+    vocabulary = lib.vocabulary
+    facts = [
+        Fact(
+            "Site",
+            system.site.name,
+            system.site.note or "",
+            f"{root}{found.place[system.site.key]}#{system.site.key}",
+        ),
+        Fact("Branch", system.site.branch, "", root + links.address("branch", system.site.branch)),
+        Fact(
+            "Place",
+            vocabulary.name("settings", system.site.setting),
+            "",
+            root + links.address("setting", system.site.setting),
+        ),
+    ]
+    facts += kind_fact(gear, vocabulary)
+    if gear.refrigerant:
+        facts.append(
+            Fact("Refrigerant", gear.refrigerant, "", root + links.address("refrigerant", gear.refrigerant))
+        )
+    if gear.charge:
+        facts.append(Fact("Full charge", show.quantity(gear.charge)))
+    if gear.installed:
+        facts.append(
+            Fact("Installed", gear.installed.written, f"by crew {system.crew}" if system.crew else "")
+        )
+    if system.site.batch:
+        facts.append(Fact("Building batch", system.site.batch))
+    if gear.line_set and gear.line_set.route:
+        tubes = " and ".join(t for t in (gear.line_set.liquid, gear.line_set.suction) if t)
+        length = show.quantity(gear.line_set.length) if gear.line_set.length else ""
+        facts.append(
+            Fact(
+                "Line set",
+                vocabulary.name("line_routes", gear.line_set.route),
+                ", ".join(x for x in (length, tubes) if x),
+            )
+        )
+    events = []
+    before = gear.installed.day if gear.installed else None
+    modes: set[str] = set()
+    history = lib.by_system.get(system.id, ())
+    for case in history:
+        gap = (
+            f"after {display.years((case.reported - before).days / 365.25)}"
+            if before and case.reported > before
+            else ""
+        )
+        events.append({"case": case, "gap": gap, "again": case.cause.mode in modes})
+        modes.add(case.cause.mode)
+        before = case.closed or case.reported
+    active = [c for c in history if c.withdrawn is None]
+    if not history:
+        now = "No leak on record."
+    else:
+        last = max((f.date for c in active for f in c.follow_up if f.result == "holding"), default=None)
+        now = (
+            f"Last found holding on {display.day(last)}."
+            if last
+            else "Nobody has noted since whether the last repair holds."
+        )
+    refrigerant = lib.guide.refrigerants.get(gear.refrigerant or "")
+    kind = vocabulary.name("equipment_kinds", gear.kind) if gear.kind else "System"
+    lead = f"{kind} on {gear.refrigerant}: {count_cases(len(active)) if active else 'no leak on record'}."
+    neighbours = [
+        (s, len(lib.by_system.get(s.id, ())))
+        for s in found.at[system.site.key][: NEIGHBOURS + 1]
+        if s.id != system.id
+    ][:NEIGHBOURS]
+    body = templates.render(
+        "system.html",
+        url,
+        system=system,
+        lead=lead,
+        facts=facts,
+        events=events,
+        now=now,
+        cautions=list((refrigerant["cautions"] if refrigerant else None) or ()),
+        neighbours=neighbours,
+    )
+    return Page(url, f"{system.site.name}, {system.name} ({system.id})", lead, body, "system")

@@ -1,0 +1,131 @@
+"""Who does the work of a map over many pieces: this process, or several forked from it.
+
+A task is a function of a module: `task(shared, piece)`. `shared` is what all pieces read and none changes. Forked
+children see it without a copy; a cluster (see cluster.py) gets it once a worker.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import gc
+import os
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import get_all_start_methods, get_context
+from typing import Any, Protocol, TypeVar
+
+from leaklore.errors import LeakloreError
+
+S = TypeVar("S")
+P = TypeVar("P")
+R = TypeVar("R")
+
+
+class Workers(Protocol):
+    """Runs a task on every piece; answers come in the order of the pieces."""
+
+    count: int
+    """How many pieces are worked on at once."""
+    shares_disk: bool
+    """Do the workers write into the same folders as this process?"""
+
+    def map(self, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]) -> Iterator[R]:
+        """Answers in the order of the pieces. An exception of a task is raised here."""
+        ...
+
+
+class Here:
+    """One piece after the other in this process."""
+
+    count = 1
+    shares_disk = True
+
+    def map(self, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]) -> Iterator[R]:
+        """As `Workers.map`."""
+        for piece in pieces:
+            yield task(shared, piece)
+
+
+class Processes:
+    """Processes forked from this one for each map, so that they know all that it knows."""
+
+    shares_disk = True
+
+    def __init__(self, count: int) -> None:
+        self.count = count
+
+    def map(self, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]) -> Iterator[R]:
+        """As `Workers.map`; raises LeakloreError where a process was ended from outside."""
+        global _work
+        if len(pieces) < 2:
+            yield from Here().map(task, shared, pieces)
+            return
+        before = _work
+        _work = (task, shared, pieces)
+        frozen = gc.get_freeze_count() > 0
+        gc.freeze()  # else the children's collector touches, and so copies, every page of memory
+        sys.stdout.flush()
+        sys.stderr.flush()
+        try:
+            count = min(self.count, len(pieces))
+            with ProcessPoolExecutor(count, get_context("fork"), end_with, (os.getpid(),)) as pool:
+                yield from pool.map(_do, range(len(pieces)))
+        except BrokenProcessPool:
+            raise LeakloreError(
+                "a process of the build was ended from outside (memory may have run out); build again"
+            ) from None
+        finally:
+            if not frozen:
+                gc.unfreeze()
+            _work = before
+
+
+def end_with(parent: int) -> None:
+    """Ends this process as soon as `parent` has ended, also by SIGKILL: the first thing that a child does.
+
+    Children wait for work on a pipe that they themselves hold open, and would wait without end.
+    """
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(_PARENT_DEATH, signal.SIGKILL, 0, 0, 0)
+        if os.getppid() != parent:  # it ended before that was said
+            os._exit(1)
+        return
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(1)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+_PARENT_DEATH = 1
+"""PR_SET_PDEATHSIG of linux/prctl.h; "parent" is the thread that forked."""
+_work: tuple[Callable[[Any, Any], Any], Any, Sequence[Any]] | None = None
+
+
+def _do(number: int) -> Any:
+    gc.disable()  # a child does not live long
+    assert _work is not None
+    task, shared, pieces = _work
+    return task(shared, pieces[number])
+
+
+def usual(count: int | None = None) -> Workers:
+    """Processes for every core that this process may use, or as many as said; without `fork`, this process alone."""
+    cores = count or len(
+        os.sched_getaffinity(0) if hasattr(os, "sched_getaffinity") else [0] * (os.cpu_count() or 1)
+    )
+    if cores < 2 or "fork" not in get_all_start_methods():
+        return Here()
+    return Processes(cores)
+
+
+def cut(items: Sequence[P], size: int) -> list[Sequence[P]]:
+    """Runs of at most `size` items."""
+    return [items[i : i + size] for i in range(0, len(items), size)]
