@@ -25,6 +25,8 @@ sys.path.append(str(ROOT / "tests" / "benchmarks"))
 import synthetic
 
 WORKERS = 3
+TASKS = {**os.environ, "PYTHONPATH": str(Path(__file__).parent)}
+"""A worker finds the tasks of this file."""
 NO_PAGE = ("--no-dashboard", "--host", "127.0.0.1")
 
 
@@ -49,7 +51,7 @@ class Machines:
 
     def start(self, what: str, *options: str) -> None:
         command = [sys.executable, "-m", f"distributed.cli.dask_{what}", *NO_PAGE, *options]
-        process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        process = subprocess.Popen(command, env=TASKS, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         self.stack.callback(process.wait)
         self.stack.callback(process.kill)
 

@@ -122,7 +122,7 @@ def test_what_could_have_seen_it_is_told_by_verdict(demo_book: Book, pages: dict
     """Every technique with a figure or a reason stands under its verdict, with what it did in this case."""
     told = 0
     for case in demo_book.library.cases:
-        found = demo_book.leaks.get(case.id)
+        found = demo_book.leak(case)
         if found is None or case.leak_rate is None:
             continue
         (facts, note) = _under(_tree(pages[case.id]), "leak")

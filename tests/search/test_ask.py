@@ -31,7 +31,7 @@ def quick(made: Made) -> Iterator[None]:
     """The demo read and made once for all runs; one test below goes without."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SOURCE_DATE_EPOCH", EPOCH)
-        patch.setattr(checking, "check", lambda _: CheckResult(demo(), (), {}))
+        patch.setattr(checking, "check", lambda _, **__: CheckResult(demo(), (), {}))
         patch.setattr(ask, "make", lambda _: made)
         yield
 
@@ -244,7 +244,7 @@ def test_faults_are_told_in_one_line(words: tuple[str, ...], said: str) -> None:
 
 def test_a_library_that_cannot_be_read(monkeypatch: pytest.MonkeyPatch) -> None:
     """It says what to run."""
-    monkeypatch.setattr(checking, "check", lambda _: CheckResult(None, (), {}))
+    monkeypatch.setattr(checking, "check", lambda _, **__: CheckResult(None, (), {}))
     result = _run(SAID)
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == "leaklore: the library can't be read; run `leaklore check` first\n"

@@ -13,10 +13,12 @@ from leaklore.pages.markup import Prose
 from leaklore.pages.once import once
 from leaklore.pages.paging import EACH, Sheet, sheets
 from leaklore.pages.render import Templates
-from leaklore.pages.rows import ALL
+from leaklore.pages.rows import ALL as ROWS
 from leaklore.pages.spec import Page
 from leaklore.records.model import Case
 
+ALL = 250
+"""Up to so many cases stand on one page with a filter: some 40 kB, which a phone still loads at once."""
 LIGHT = 100
 """Entries of a page of a list whose cases are told in two lines."""
 
@@ -28,7 +30,7 @@ def units(book: Book) -> list[Unit]:
     out = [("newest", "")]
     out += [("year", str(year)) for year, _ in _years(book)]
     often = Counter(case.cause.mode for case in book.library.active)
-    out += [("mode", key) for key in book.library.guide.modes if often[key] > ALL]
+    out += [("mode", key) for key in book.library.guide.modes if often[key] > ROWS]
     return out
 
 
@@ -97,7 +99,7 @@ def _page(sheet: Sheet[Case], title: str, lead: str, book: Book, templates: Temp
         "groups": [],
         "years": _years(book) if sheet.is_head else [],
         "year": None,
-        "all_there": len(book.library.cases) < 2 * EACH,
+        "all_there": len(book.library.cases) <= ALL,
         "of": "",
     }
     context |= more
@@ -123,7 +125,7 @@ def _quick(shown: Sequence[Case], book: Book) -> list[tuple[str, str, int]]:
 def _newest(book: Book, templates: Templates) -> Page:
     lib = book.library
     total = len(lib.cases)
-    shown = lib.newest if total < 2 * EACH else lib.newest[:EACH]
+    shown = lib.newest if total <= ALL else lib.newest[:EACH]
     sheet = Sheet("cases/", shown, total - len(shown) + 1, total, total)
     lead = (
         f"{count_cases(len(lib.active))} on record, {len(lib.counted)} pinpointed or held."

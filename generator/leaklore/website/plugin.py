@@ -9,7 +9,6 @@ from __future__ import annotations
 import gc
 import logging
 import sys
-import traceback
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -33,7 +32,7 @@ from leaklore.pages.render import theme
 from leaklore.problem import errors
 from leaklore.records import check, guide, schema
 from leaklore.records.today import today
-from leaklore.website import at_once, lock, place, write
+from leaklore.website import at_once, lock, place, press, write
 from leaklore.website.at_once import AtOnce
 from leaklore.website.banner import banner
 from leaklore.website.config import LeakloreConfig
@@ -217,8 +216,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Takes the half-made site away, and tells a template's mistake by its place."""
         told = place.told(error, getattr(self, "site", Path())) if isinstance(error, OSError) else ""
         self._leave()  # after `told`, which looks at what is free
-        if type(error).__module__ == "jinja2.exceptions":  # only pages may import it
-            raise PluginError(f"{_place_of(error)}{error}; the last good site stays") from None
+        if fault := press.template_fault(error):
+            raise PluginError(f"{fault}; the last good site stays") from None
         if told:
             raise PluginError(f"{told}; the last good site stays") from None
 
@@ -253,9 +252,3 @@ def _warnings() -> int:
         if isinstance(handler, CountHandler):
             return sum(count for _, count in handler.get_counts())
     return 0
-
-
-def _place_of(fault: Exception) -> str:
-    """`path:line: ` of the template in which it happened, as far as that is known."""
-    frames = [f for f in traceback.extract_tb(fault.__traceback__) if f.filename.endswith(".html")]
-    return f"{frames[-1].filename}:{frames[-1].lineno}: " if frames else ""

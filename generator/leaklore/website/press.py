@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import traceback
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from leaklore.errors import LeakloreError
 from leaklore.pages import links, site
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
@@ -140,8 +142,22 @@ def moved(page: Page, book: Book) -> str:
 
 
 def run(press: Press, piece: Sequence[Unit]) -> list[Printed]:
-    """One piece of the work: a task for `Workers.map`."""
-    return [press.unit(unit) for unit in piece]
+    """One piece of the work: a task for `Workers.map`. A template's mistake is told by its place, which would not come
+    along from another process."""
+    try:
+        return [press.unit(unit) for unit in piece]
+    except Exception as fault:
+        if told := template_fault(fault):
+            raise LeakloreError(told) from None
+        raise
+
+
+def template_fault(fault: Exception) -> str:
+    """`path:line: what is wrong` of a template's mistake, as far as the place is known; empty for another fault."""
+    if type(fault).__module__ != "jinja2.exceptions":  # only pages may import it
+        return ""
+    frames = [f for f in traceback.extract_tb(fault.__traceback__) if f.filename.endswith(".html")]
+    return f"{frames[-1].filename}:{frames[-1].lineno}: {fault}" if frames else str(fault)
 
 
 def pieces(units: Sequence[Unit]) -> list[list[Unit]]:

@@ -64,6 +64,7 @@ def templates(demo_book: Book) -> Templates:
 def sheets(demo_book: Book, templates: Templates) -> dict[str, Page]:
     """The sheets of the demo by mode or case number."""
     pages, files = customer.made(demo_book, templates)
+    pages += [customer.sheet(demo_book, templates, number) for number in customer.numbers(demo_book)]
     assert not files
     assert pages[0].url == "for-customers/"
     return {page.url.split("/")[1]: page for page in pages[1:]}
