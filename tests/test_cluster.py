@@ -99,7 +99,7 @@ def test_the_site_is_the_same_with_a_worker_lost_half_way(
 ) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", EPOCH)
     library = tmp_path / "cases"
-    synthetic.write_library(library, 150, 3)
+    synthetic.write_library(library, 60, 3)
     here, there = (write_config(tmp_path / name, library) for name in ("here", "there"))
     MkDocsEngine().build(here, Here())
     cluster = LosesOne(machines.address)
