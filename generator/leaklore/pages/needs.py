@@ -18,12 +18,14 @@ from leaklore.pages.book import Book
 from leaklore.pages.learn import customer
 from leaklore.pages.render import FRAGMENTS, theme
 from leaklore.pages.site import Unit
+from leaklore.records import prose, schema
 from leaklore.records.model import Case
 
 PACKAGE = Path(__file__).parents[1]
 LIBRARIES = (
     "jinja2",
     "markupsafe",
+    "pillow",
     "markdown-it-py",
     "numpy",
     "scipy",
@@ -53,8 +55,8 @@ def files(folders: Iterable[Path]) -> Iterator[str]:
 
 
 def program(overrides: Path | None) -> str:
-    """Digest of all that makes pages but the library: code, guide, templates, versions of libraries."""
-    folders = [PACKAGE, theme()]
+    """Digest of all that makes pages but the library: code, guide, schemas, templates, versions of libraries."""
+    folders = [PACKAGE, schema.folder(), theme()]
     if overrides is not None and overrides.resolve() != theme().resolve():
         folders.append(overrides / FRAGMENTS)
     return digest([sys.version, *(version(name) for name in LIBRARIES), *files(folders)])
@@ -120,14 +122,15 @@ class Needs:
         book = self.book
         case = book.library.by_id[number]
         yield f"{case.digest} {self._changed(case)} {number in customer.with_sheet(book)}"
+        yield from self._named(_prose(case))
         yield self._system(case)
         yield self._pictures.get(number, "")
         yield self.likes.get(number, "")
         for other in book.pointed_at.get(number, ()):
-            yield f"{other.id} {other.facts}"
+            yield self._entry(other)
         for related in case.related:
             found = book.library.by_id.get(related.case)
-            yield f"{found.id} {found.facts}" if found else related.case
+            yield self._entry(found) if found else related.case
 
     @cached_property
     def likes(self) -> Likes:
@@ -135,7 +138,7 @@ class Needs:
         if self.known is not None and self.known[0] == self.facts:
             return self.known[1]
         return {
-            number: digest(f"{like.case.id} {like.case.facts} {like.score!r} {like.why!r}" for like in found)
+            number: digest(f"{self._entry(like.case)} {like.score!r} {like.why!r}" for like in found)
             for number, found in self.book.likeness.items()
         }
 
@@ -145,6 +148,17 @@ class Needs:
         for key in sorted(self.book.pictures):
             out[key[0]] = f"{out.get(key[0], '')} {key!r} {self.book.pictures[key]!r}"
         return out
+
+    def _entry(self, case: Case) -> str:
+        """Another case as a page lists it: its facts, and the systems that its title names."""
+        return " ".join((case.id, case.facts, *self._named((case.title,))))
+
+    def _named(self, texts: Iterable[str | None]) -> Iterator[str]:
+        """Systems that a text refers to: their names stand in the links."""
+        for text in texts:
+            for reference in prose.references(text or ""):
+                if reference.target in self._systems:
+                    yield self._systems[reference.target]
 
     def _system(self, case: Case) -> str:
         return self._systems.get(case.system.id, "") if case.system else ""
@@ -157,6 +171,7 @@ class Needs:
         """What a customer's sheet shows: the record, and the system's own name and place."""
         case = self.book.library.by_id[number]
         yield f"{case.digest} {self._system(case)} {self._sites}"
+        yield from self._named(_prose(case))
 
     @cached_property
     def _sites(self) -> str:
@@ -178,7 +193,7 @@ class Needs:
                     for system in systems:
                         yield self._systems[system.id]
                         for case in lib.by_system.get(system.id, ()):
-                            yield f"{case.id} {case.facts} {case.digest}"
+                            yield f"{self._entry(case)} {case.digest}"
         yield repr([part.url for part in found.parts])
 
     def data(self, key: str) -> Iterator[str]:
@@ -209,6 +224,18 @@ class Needs:
 
 FACTS = ("guide", "lists", "patterns", "unknown", "questions", "evidence", "bench", "key", "record", "keep")
 """Rooms that show no prose of a record."""
+
+
+def _prose(case: Case) -> Iterator[str | None]:
+    """Every text of a record in which a reference becomes a link."""
+    yield from (case.title, case.story, case.lesson, case.advice)
+    for notes in (case.search, case.readings, case.follow_up):
+        yield from (step.note for step in notes)
+    yield from (photo.caption for photo in case.photos)
+    if case.withdrawn:
+        yield case.withdrawn.why
+
+
 ROOMS: Mapping[str, Callable[[Needs, str], Iterator[str]]] = {
     "case": Needs.case,
     "sheet": Needs.sheet,
