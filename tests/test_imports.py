@@ -12,7 +12,7 @@ PACKAGE = Path(__file__).parents[1] / "generator" / "leaklore"
 
 LAYERS: list[set[str]] = [
     {"errors", "problem"},
-    {"workers", "cluster"},
+    {"workers", "cluster", "whole"},
     {"records"},
     {"trade"},
     {"analysis"},

@@ -12,9 +12,7 @@ from leaklore.analysis.intervals import Share, Spread
 from leaklore.analysis.summary import Summary
 from leaklore.pages import bench, data_cases, record_data
 from leaklore.pages.book import Book
-from leaklore.pages.data_form import as_json as as_json
-from leaklore.pages.data_form import cell as cell
-from leaklore.pages.data_form import rounded, table
+from leaklore.pages.data_form import as_json, rounded, table
 from leaklore.pages.spec import DataFile
 from leaklore.pages.trade_data import trade_json
 from leaklore.records import schema

@@ -11,8 +11,9 @@ from urllib.parse import urlsplit
 
 import segno
 
+from leaklore import whole
 from leaklore.errors import LeakloreError
-from leaklore.pages import links, printing, whole
+from leaklore.pages import links, printing
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.records.library import Library

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from leaklore import whole
 from leaklore.errors import LeakloreError
-from leaklore.pages import printing, whole
+from leaklore.pages import printing
 
 
 def place(file: Path | None, name: str) -> Path:

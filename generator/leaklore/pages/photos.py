@@ -20,8 +20,8 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leaklore import whole
 from leaklore.errors import LeakloreError
-from leaklore.pages import whole
 from leaklore.problem import Problem
 from leaklore.records import photo as on_disk
 from leaklore.records import source

@@ -19,7 +19,6 @@ ALL = 400
 """So many systems stand on one page."""
 EACH = 200
 """Of more, about so many stand on each page: a page ends after the site that fills it."""
-NEIGHBOURS = 40
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,6 @@ class Register:
 
     parts: tuple[Part, ...]
     place: Mapping[str, str]
-    at: Mapping[str, tuple[System, ...]]
 
 
 @once
@@ -77,7 +75,7 @@ def register(book: Book) -> Register:
                 url = FRONT if small else f"{FRONT}at/{links.slug(branch)}/{number}/"
                 parts.append(Part(url, branch, tuple((s, tuple(at[s.key])) for s in run)))
     place = {site.key: part.url for part in parts for site, _ in part.sites}
-    return Register(tuple(parts), place, {key: tuple(systems) for key, systems in at.items()})
+    return Register(tuple(parts), place)
 
 
 def addresses(book: Book) -> list[str]:
@@ -213,11 +211,6 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
     refrigerant = lib.guide.refrigerants.get(gear.refrigerant or "")
     kind = vocabulary.name("equipment_kinds", gear.kind) if gear.kind else "System"
     lead = f"{kind} on {gear.refrigerant}: {count_cases(len(active)) if active else 'no leak on record'}."
-    neighbours = [
-        (s, len(lib.by_system.get(s.id, ())))
-        for s in found.at[system.site.key][: NEIGHBOURS + 1]
-        if s.id != system.id
-    ][:NEIGHBOURS]
     body = templates.render(
         "system.html",
         url,
@@ -227,6 +220,5 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
         events=events,
         now=now,
         cautions=list((refrigerant["cautions"] if refrigerant else None) or ()),
-        neighbours=neighbours,
     )
     return Page(url, f"{system.site.name}, {system.name} ({system.id})", lead, body, "system")

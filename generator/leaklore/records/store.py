@@ -13,13 +13,13 @@ import io
 import os
 import pickle
 import sys
-import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from leaklore import whole
 from leaklore.records import guide
 from leaklore.records.model import System
 from leaklore.records.schema_files import folder as schema_folder
@@ -57,13 +57,7 @@ class Store:
             return
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True)
-            handle, part = tempfile.mkstemp(dir=self._folder, prefix="part-")
-            try:
-                with os.fdopen(handle, "wb") as file:
-                    file.write(basis + hashlib.sha256(payload).digest() + payload)
-                os.replace(part, self._folder / name)
-            except OSError:
-                os.unlink(part)
+            whole.write(self._folder / name, basis + hashlib.sha256(payload).digest() + payload)
 
 
 def system_named(number: str) -> System:

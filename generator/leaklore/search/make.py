@@ -14,11 +14,11 @@ from leaklore.records.library import Library
 from leaklore.search import documents, index, lexicon, model, pieces
 from leaklore.search.find import Engine
 from leaklore.search.lexicon import Lexicon
-from leaklore.workers import Here, Workers, cut
+from leaklore.workers import cut
 
 Address = Callable[[str, str], str]
 PIECE = 250
-"""Cases whose texts are read in one go: milliseconds, so that handing out costs little."""
+"""Cases whose texts are packed together, so that never all of them lie in memory as words."""
 MANY = 2000
 """For so many cases a word has to occur in one more of them, to be no slip of the pen."""
 OtherPage = tuple[str, str, str, str]
@@ -50,15 +50,11 @@ def make(
     address: Address = no_address,
     pages: Sequence[OtherPage] = (),
     adviser: Adviser | None = None,
-    workers: Workers | None = None,
 ) -> Made:
-    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already.
-
-    `workers` read the cases' texts.
-    """
+    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already."""
     phrases = lexicon.phrases(library.guide, library.vocabulary)
     cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
-    found = list((workers or Here()).map(pieces.read, library, cut(cases, PIECE)))
+    found = [pieces.read(library, some) for some in cut(cases, PIECE)]
     forms: Counter[str] = Counter()
     for piece in found:
         forms.update(piece.forms)

@@ -1,4 +1,4 @@
-"""Documents packed small: what one process hands to another, and what a large library keeps in memory of its texts."""
+"""Documents packed small: what a large library keeps in memory of its texts."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def pack(documents: Sequence[Document]) -> Piece:
 
 
 def read(library: Library, cases: Sequence[Case]) -> Piece:
-    """The texts of some cases: a task for `Workers.map`."""
+    """The texts of some cases."""
     return pack([case_document(case, library) for case in cases])
 
 

@@ -11,7 +11,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from leaklore.pages import site, whole
+from leaklore import whole
+from leaklore.pages import site
 from leaklore.records import check
 from leaklore.website.press import Press
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from leaklore.pages import whole
+from leaklore import whole
 from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact

@@ -21,6 +21,7 @@ from itertools import chain
 from operator import sub
 from pathlib import Path
 
+from leaklore import whole
 from leaklore.errors import LeakloreError
 from leaklore.pages import data_cases
 from leaklore.pages.keep import KEPT
@@ -203,12 +204,7 @@ def digest(content: bytes) -> str:
 def put(file: Path, content: bytes) -> None:
     """Writes a file and the folders above it; never into one that is there, which may be that of another build."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    fresh = file.with_name(f"{file.name}.{os.getpid()}.new")
-    try:
-        fresh.write_bytes(content)
-        fresh.replace(file)
-    except OSError as fault:  # a failed write alone does not tell the name
-        raise OSError(fault.errno, fault.strerror, str(file)) from None
+    whole.write(file, content)
 
 
 def _files(folder: Path, kept: Callable[[str], bool], before: str = "") -> Iterator[str]:

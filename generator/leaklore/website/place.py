@@ -120,7 +120,7 @@ def _may_write(folder: Path) -> None:
 
 
 def sweep(folder: Path) -> None:
-    """Takes half-written files away that a killed build has left in a cache (pages/whole.py).
+    """Takes half-written files away that a killed build has left in a cache (whole.py).
 
     One that another build is writing at this moment goes, too: it is written again then.
     """

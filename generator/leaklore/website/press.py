@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -32,7 +31,6 @@ class Written(Compact):
 
     path: str
     size: int
-    digest: str
     content: bytes | None = None
 
 
@@ -100,7 +98,7 @@ class Press:
         return Printed(unit, tuple(listed), tuple(written), slots)
 
     def _write(self, file: DataFile) -> Written:
-        told = Written(file.path, len(file.content), digest(file.content), file.content)
+        told = Written(file.path, len(file.content), file.content)
         return told if self.target is None else settle(told, self.target)
 
 
@@ -123,11 +121,6 @@ def settle(file: Written, target: Path) -> Written:
     except OSError as fault:  # a failed write alone does not tell the name
         raise OSError(fault.errno, fault.strerror, str(place)) from None
     return replace(file, content=None)
-
-
-def digest(content: bytes) -> str:
-    """The first 16 hexadecimal digits of SHA-256."""
-    return hashlib.sha256(content).hexdigest()[:16]
 
 
 def moved(page: Page, book: Book) -> str:

@@ -84,7 +84,8 @@ def site(
     near = replace(press_of(book, order), kept=kept, target=target)
     printed: dict[Unit, Printed] = {}
     todo: list[Unit] = []
-    for unit in (*whole.units(book), press.SEARCH):
+    order_of = {unit: i for i, unit in enumerate((*whole.units(book), press.SEARCH))}
+    for unit in order_of:
         before = memory.before(unit) if memory else None
         if before is None:
             todo.append(unit)
@@ -99,7 +100,6 @@ def site(
         near = replace(near, found=_found(printed))
     for one in _made(near, todo, workers):
         printed[one.unit] = one
-    order_of = {unit: i for i, unit in enumerate((*whole.units(book), press.SEARCH))}
     printed = dict(sorted(printed.items(), key=lambda item: order_of[item[0]]))  # whoever was first
     _last(near, printed, order.notes)
     _photos(book, target)

@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import Literal
 from xml.etree import ElementTree as Tree
 
+from leaklore import whole
 from leaklore.errors import LeakloreError
-from leaklore.pages import whole
 from leaklore.pages.book import Book
 from leaklore.pages.learn.assign import listed
 from leaklore.pages.learn.package import MASTERY, Package, inside_url, module, packed

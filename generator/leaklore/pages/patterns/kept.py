@@ -13,8 +13,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from leaklore import whole
 from leaklore.errors import LeakloreError
-from leaklore.pages import whole
 
 UNUSED = 30
 """Days after which what no build has used leaves the cache."""

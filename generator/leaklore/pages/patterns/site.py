@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from leaklore.analysis.patterns.exposure import APART
@@ -17,7 +16,7 @@ from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.data_form import as_json
 from leaklore.pages.patterns import again, age, changes, cost, explore, over_time, watch, where
-from leaklore.pages.patterns.tables import Table, csv_file, workbook
+from leaklore.pages.patterns.tables import csv_file, workbook
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
@@ -27,7 +26,7 @@ SECTION = "patterns"
 
 
 def topics(book: Book, since: dt.date | None = None, branch: str | None = None) -> tuple[Topic, ...]:
-    """All topics in the order of TOPICS; of leaks since a day, of one branch, where that is asked."""
+    """All topics in the order in which a manager asks; of leaks since a day, of one branch, where that is asked."""
     found = (
         book.patterns
         if since is None and branch is None
@@ -37,89 +36,39 @@ def topics(book: Book, since: dt.date | None = None, branch: str | None = None) 
 
 
 def _topics(book: Book, found: Findings, templates: Templates) -> tuple[Topic, ...]:
-    return tuple(make(book, found, templates) for make in TOPICS.values())
-
-
-TOPICS: Mapping[str, Callable[[Book, Findings, Templates], Topic]] = {
-    where.KEY: where.topic,
-    cost.KEY: lambda book, found, templates: cost.topic(book, found.costs, templates),
-    watch.KEY: lambda book, found, templates: watch.topic(book, found.watch_list, templates),
-    again.KEY: lambda book, found, templates: again.topic(book, found.recurrence, templates),
-    age.KEY: lambda book, found, templates: age.topic(book, found.survival, templates),
-    over_time.KEY: lambda book, found, templates: over_time.topic(book, found.over_time, templates),
-    changes.KEY: lambda book, found, templates: changes.topic(book, found.changes, templates),
-}
-"""Topics by key, in the order in which a manager asks."""
-EXPLORE = "explore"
-PIECES = (*TOPICS, EXPLORE)
-"""What `made_piece` makes, each by itself."""
-
-
-@dataclass(frozen=True)
-class Headline:
-    """What the summary page says of a topic."""
-
-    url: str
-    title: str
-    headline: str
-
-
-@dataclass(frozen=True)
-class Piece:
-    """A part of the section: pages and files of its own, and what summary and workbook need of it."""
-
-    pages: tuple[Page, ...]
-    files: tuple[DataFile, ...]
-    headline: Headline | None = None
-    tables: tuple[Table, ...] = ()
-    strongest: tuple[where.Story, ...] = ()
-
-
-def made_piece(shared: tuple[Book, Templates], key: str) -> Piece:
-    """One of PIECES; a task of `Workers.map`. Charts must not have been drawn before in the process that forks.
-
-    Ask for `book.patterns.fleet` before the map, or every worker finds it anew.
-    """
-    book, templates = shared
-    if key == EXPLORE:
-        return Piece((explore.page(book, templates),), tuple(explore.files(book)))
-    found = book.patterns
-    topic = TOPICS[key](book, found, templates)
-    files = [csv_file(table) for table in topic.tables]
-    strongest: tuple[where.Story, ...] = ()
-    if key == where.KEY:
-        files.append(DataFile("data/patterns.json", as_json(patterns_data(found), book)))
-        strongest = tuple(story for story, _ in where.stories(book, found, own=True)[:3])
-    elif key == age.KEY:
-        files.append(DataFile("data/survival.json", as_json(survival_data(found.survival), book)))
-    elif key == cost.KEY:
-        files.append(DataFile("data/costs.json", as_json(costs_data(found.costs), book)))
-    told = Headline(topic.url, topic.title, topic.headline)
-    return Piece((_page(topic, templates),), tuple(files), told, topic.tables, strongest)
-
-
-def together(book: Book, templates: Templates, pieces: Sequence[Piece]) -> tuple[list[Page], list[DataFile]]:
-    """Pages and data files of the section from all PIECES in their order: with the summary and the workbook."""
-    tables = [table for piece in pieces for table in piece.tables]
-    pages = [_summary(book, pieces, templates), *(page for piece in pieces for page in piece.pages)]
-    files = [file for piece in pieces for file in piece.files]
-    return pages, [*files, workbook(tables, book.library.company.site_url or "")]
+    return (
+        where.topic(book, found, templates),
+        cost.topic(book, found.costs, templates),
+        watch.topic(book, found.watch_list, templates),
+        again.topic(book, found.recurrence, templates),
+        age.topic(book, found.survival, templates),
+        over_time.topic(book, found.over_time, templates),
+        changes.topic(book, found.changes, templates),
+    )
 
 
 def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
-    """Pages and data files of the section, one piece after the other."""
-    return together(book, templates, [made_piece((book, templates), key) for key in PIECES])
+    """Pages and data files of the section."""
+    found = _topics(book, book.patterns, templates)
+    pages = [_summary(book, found, templates), *(_page(topic, templates) for topic in found)]
+    pages.append(explore.page(book, templates))
+    tables = [table for topic in found for table in topic.tables]
+    files = [csv_file(table) for table in tables]
+    files.append(workbook(tables, book.library.company.site_url or ""))
+    files.append(DataFile("data/patterns.json", as_json(patterns_data(book.patterns), book)))
+    files.append(DataFile("data/survival.json", as_json(survival_data(book.patterns.survival), book)))
+    files.append(DataFile("data/costs.json", as_json(costs_data(book.patterns.costs), book)))
+    return pages, [*files, *explore.files(book)]
 
 
-def _summary(book: Book, pieces: Sequence[Piece], templates: Templates) -> Page:
+def _summary(book: Book, found: Sequence[Topic], templates: Templates) -> Page:
     fleet = book.patterns.fleet
     lead = (
         f"What keeps recurring, where, and whether it is real: {len(fleet.leaks)} proven leaks on {len(fleet.watched)} "
         f"registered systems in {display.number(fleet.years, 4)} system-years since {display.day(fleet.since)}."
     )
-    strongest = [story for piece in pieces for story in piece.strongest]
-    told = [piece.headline for piece in pieces if piece.headline]
-    body = templates.render("patterns.html", URL, topics=told, lead=lead, fleet=fleet, strongest=strongest)
+    strongest = [s for s, _ in where.stories(book, book.patterns, own=True)][:3]
+    body = templates.render("patterns.html", URL, topics=found, lead=lead, fleet=fleet, strongest=strongest)
     return Page(URL, "Patterns", lead, body, SECTION)
 
 
