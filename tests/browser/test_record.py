@@ -595,6 +595,33 @@ def test_photos_are_taken_out_and_back(visit: Visit) -> None:
     assert Image.open(io.BytesIO(package.read("photos/photo-2.jpg"))).format == "JPEG"
 
 
+HELD = """
+const plain = window.createImageBitmap;
+window.createImageBitmap = (...given) => {
+  window.createImageBitmap = plain;
+  return new Promise((done) => { window.developed = () => done(plain(...given)); });
+};
+undefined;
+"""
+
+
+def test_a_photo_that_gets_ready_does_not_take_the_caption_of_another(visit: Visit) -> None:
+    page = opened(visit)
+    attach(page, ("a.jpg", "image/jpeg", picture(300, 200)))
+    expect(page.locator(".photo input")).to_be_focused()
+    page.evaluate(HELD)  # the next photo
+    attach(page, ("b.jpg", "image/jpeg", picture(400, 200)))
+    page.locator(".photo input").press_sequentially("Split ")
+    page.evaluate("window.developed()")
+    expect(page.locator(".photo")).to_have_count(2)
+    expect(page.locator(".photo input").first).to_be_focused()
+    page.keyboard.type("flare")
+    expect(page.locator(".photo input").first).to_have_value("Split flare")
+    expect(page.locator(".photo input").nth(1)).to_have_value("")
+    record = yaml.safe_load(sent(page).read("case.yaml"))
+    assert record["photos"] == [{"file": "photo-1.jpg", "caption": "Split flare"}, {"file": "photo-2.jpg"}]
+
+
 def png(width: int, height: int) -> bytes:
     """A picture of a screen, with a transparent ground."""
     out = io.BytesIO()

@@ -37,6 +37,11 @@ export async function reducedPhoto(file) {
   return { blob: new Blob([photoTools.withoutMetadata(drawn)], { type: "image/jpeg" }), width, height };
 }
 
+// Whether somebody is writing: a photo that is ready must not take the words meant for another field.
+function typing() {
+  return document.activeElement?.matches("input:not([type=file]), textarea, select") ?? false;
+}
+
 export class PhotoField {
   constructor(element, form) {
     Object.assign(this, { element, form, left: false, rows: [] });
@@ -85,13 +90,15 @@ export class PhotoField {
     }
     this.status.textContent = faults.join(" ");
     await this.show();
-    this.rows.at(-1)?.input.focus({ preventScroll: false });
+    if (!typing()) this.rows.at(-1)?.input.focus({ preventScroll: false });
   }
 
+  // Rows whose photo stays where it is stay too: somebody may be typing in one.
   async show() {
-    const { data } = this;
-    this.rows = data.map((photo, i) => new PhotoRow(this, photo, i));
-    this.list.replaceChildren(...this.rows.map(({ element }) => element));
+    const before = this.rows;
+    this.rows = this.data.map((photo, i) => (before[i]?.photo === photo ? before[i] : new PhotoRow(this, photo, i)));
+    for (const row of before) if (!this.rows.includes(row)) row.element.remove();
+    for (const row of this.rows) if (!before.includes(row)) this.list.insertBefore(row.element, this.list.children[row.index] ?? null);
     await Promise.all(this.rows.map((row) => row.draw()));
   }
 
