@@ -128,3 +128,18 @@ def test_the_page_of_an_edited_record_comes_first_and_the_rest_follows(server: S
     server.until("cases/", lambda _, text: "The cap lay in the gravel" in text)
     assert server.said().count("Building documentation") == builds + 1
     assert "Traceback" not in server.said()
+
+
+def test_an_edit_while_the_whole_is_built_is_in_it(server: Server) -> None:
+    """A build reads the records at its beginning; a record written after that is shown, and stays shown."""
+    server.until(CASE, lambda status, text: status == 200 and TITLE in text)
+    builds = server.said().count("Building documentation")
+    title = TITLE
+    server.rewrite(TITLE, "The cap lay in the gravel")
+    server.until("", lambda *_: server.said().count("Building documentation") > builds)
+    title = "The cap lay in the sump"
+    server.rewrite("The cap lay in the gravel", title)
+    server.until(CASE, lambda _, text: title in text)
+    server.until("cases/", lambda _, text: title in text)
+    assert title in server.fetch(CASE)[1]
+    assert "Traceback" not in server.said()

@@ -6,8 +6,7 @@ Until then the figures on them are those of before, which is what someone who wr
 from __future__ import annotations
 
 import os
-import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,52 +15,60 @@ from leaklore.pages import site
 from leaklore.records import check
 from leaklore.website.press import Press
 
-SOON = 1.0
-"""Seconds after which the whole is built: the browser has the page by then."""
+FEW = 5
+"""So many records are shown at once; more came from elsewhere than one hand."""
 Marks = Mapping[str, tuple[int, int]]
 
 
 @dataclass(frozen=True)
 class AtOnce:
-    """What was served last, and the records of which it was made."""
+    """What is served, and the records of which it was made, as they lay there before they were read."""
 
     press: Press
     site: Path
     marks: Marks
 
     @classmethod
-    def of(cls, press: Press, site: Path) -> AtOnce:
-        """As things are now."""
-        return cls(press, site, dict(_marks(press.book.library.root / "records")))
+    def of(cls, press: Press, site: Path, marks: Marks) -> AtOnce:
+        """A site that was made just now."""
+        return cls(replace(press, target=None), site, marks)
 
-    def write(self) -> AtOnce | None:
-        """Writes the pages of the one record that changed; None where it was not one record, or something is wrong."""
+    def changed(self) -> Sequence[str] | None:
+        """Files of records that were written since; None where one came or went."""
+        now = marks(self.press.book.library.root)
+        if now.keys() != self.marks.keys():
+            return None
+        return [path for path, mark in now.items() if self.marks[path] != mark]
+
+    def write(self, changed: Sequence[str]) -> AtOnce | None:
+        """Writes the pages of a few records that changed; None where something is wrong, or more than they changed."""
+        if len(changed) > FEW:
+            return None
+        now = marks(self.press.book.library.root)
         book = self.press.book
-        now = dict(_marks(book.library.root / "records"))
-        changed = [path for path, mark in now.items() if self.marks.get(path) != mark]
-        if len(changed) != 1 or len(now) != len(self.marks):
-            return None
-        case = check.read_again(book.library, Path(changed[0]), book.today)
-        before = None if case is None else book.library.by_id.get(case.id)
-        if case is None or before is None or case.photos != before.photos:
-            return None
-        press = replace(self.press, book=book.with_case(case), target=None)
-        for unit in site.units_of(case, press.book):
-            for file in press.unit(unit).files:
-                assert file.content is not None
-                whole.write(self.site / file.path, file.content)
+        cases = []
+        for path in changed:
+            case = check.read_again(book.library, Path(path), book.today)
+            before = None if case is None else book.library.by_id.get(case.id)
+            if case is None or before is None or case.photos != before.photos:
+                return None
+            cases.append(case)
+            book = book.with_case(case)
+        press = replace(self.press, book=book)
+        for case in cases:
+            for unit in site.units_of(case, book):
+                for file in press.unit(unit).files:
+                    assert file.content is not None
+                    whole.write(self.site / file.path, file.content)
         return AtOnce(press, self.site, now)
 
 
-def later(trigger: Path) -> None:
-    """Touches a file that is watched, so that the whole is built soon."""
-    timer = threading.Timer(SOON, trigger.touch)
-    timer.daemon = True
-    timer.start()
+def marks(library: Path) -> Marks:
+    """Size and time of every record file; by scandir, for there may be ten thousand."""
+    return dict(_marks(library / "records"))
 
 
 def _marks(folder: Path) -> Iterator[tuple[str, tuple[int, int]]]:
-    """Size and time of every record file; by scandir, for there may be ten thousand."""
     for entry in os.scandir(folder):
         if entry.is_dir():
             yield from _marks(Path(entry.path))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import gc
 import logging
 import sys
+import threading
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -35,6 +36,7 @@ from leaklore.records.today import today
 from leaklore.website import at_once, lock, place, press, write
 from leaklore.website.at_once import AtOnce
 from leaklore.website.banner import banner
+from leaklore.website.behind import SOON, Behind, reload
 from leaklore.website.config import LeakloreConfig
 from leaklore.website.history import last_changes
 from leaklore.website.memory import NONE, Memory, Past, load, save
@@ -57,6 +59,12 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     kept: Past | None = None
     served: AtOnce | None = None
 
+    def __init__(self) -> None:
+        super().__init__()
+        self.marks: at_once.Marks = {}
+        self.swapping = threading.Lock()
+        """Under `serve` one thread builds the whole, another writes into what is served."""
+
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Its presence keeps this object alive across rebuilds."""
         self.command = command
@@ -73,6 +81,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             print(warning, file=sys.stderr)
             self.warned = warning
         before = getattr(self, "result", None)
+        if self.command == "serve" and (self.library_root / "records").is_dir():
+            self.marks = at_once.marks(self.library_root)
         try:
             self.result = check.check(
                 self.library_root,
@@ -125,17 +135,17 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         for path in (guide.SHIPPED, schema.folder(), *map(Path, config.theme.dirs[:1])):
             if path.exists():
                 server.watch(str(path))
-        self.trigger = self.site.with_name(f"{self.site.name}.soon")
-        self.trigger.touch()
-        server.watch(str(self.trigger))
+        whole = Behind(builder, lambda: reload(server))
 
         def first_what_was_edited() -> None:
-            """The pages of an edited record; the whole follows by itself. Anything else is built whole at once."""
-            self.served = self.served.write() if self.served else None
-            if self.served is None:
-                builder()
-            else:
-                at_once.later(self.trigger)
+            """The pages of an edited record; the whole follows by itself. Anything else waits for the whole."""
+            with self.swapping:
+                changed = self.served.changed() if self.served else None
+                self.served = self.served.write(changed) if self.served and changed else None
+                shown = self.served is not None
+            whole.want(after=SOON if shown else 0)
+            if not shown:
+                whole.wait()
 
         server.builder = first_what_was_edited
         return server
@@ -200,10 +210,17 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             raise PluginError(
                 f"{told} warning{'s' if told != 1 else ''} in strict mode; the last good site stays"
             )
-        place.swap(target, self.site)
+        with self.swapping:
+            served = (
+                AtOnce.of(write.press_of(book, order), target, self.marks)
+                if serving and not self.banner
+                else None
+            )
+            if served and (changed := served.changed()):  # while this was built
+                served = served.write(changed)
+            place.swap(target, self.site)
+            self.served = replace(served, site=self.site) if served else None
         config.site_dir = str(self.site)
-        if serving and not self.banner:
-            self.served = AtOnce.of(write.press_of(book, order), self.site)
         self._leave()
 
     def _before(self) -> Past:
