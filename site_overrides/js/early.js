@@ -6,3 +6,8 @@ try {
   // storage refused: as the device says
 }
 document.documentElement.dataset.asked = /[?&](?:q|did)=/.test(location.search) ? "yes" : "no";
+if (location.protocol === "file:") {
+  const more = document.createElement("script");
+  more.src = new URL("from_file.js", document.currentScript.src).href;
+  document.head.append(more);
+}

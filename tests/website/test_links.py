@@ -121,6 +121,7 @@ def test_every_script_and_picture_is_used(demo: Site) -> None:
             found = target(file, hit[1])
             assert found
             used.add(found[0])
+        used |= {f"js/{name}" for name in re.findall(r'new URL\("([\w-]+\.js)"', demo.text(file))}
         used |= {f"img/{name}" for name in re.findall(r"}img/([\w-]+\.\w+)#", demo.text(file))}
     left = {f for f in demo.files if f.startswith(("js/", "img/", "css/", "photos/"))} - used
     assert not left
