@@ -480,6 +480,18 @@ def test_the_learner_goes_back_where_the_system_says(
     assert lms.verbs() == ["initialized", "terminated"]
 
 
+def test_an_address_that_would_run_something_leads_nowhere(
+    window: Page, lms: Lms, hosts: tuple[Course, str, str]
+) -> None:
+    lms.launch["returnURL"] = "javascript:void(window.__hit = 1)"
+    lms.begin()
+    launched(window, lms, hosts, "technique:visual")
+    window.click("[data-finish]")
+    expect(window.locator("[data-told]")).to_contain_text("can be closed")
+    assert lms.verbs() == ["initialized", "terminated"]
+    assert window.evaluate("'__hit' in window") is False
+
+
 def test_a_start_without_a_system_or_with_a_used_token_says_so(
     window: Page, lms: Lms, hosts: tuple[Course, str, str]
 ) -> None:

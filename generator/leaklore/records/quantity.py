@@ -125,6 +125,8 @@ _TERM = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?|-?\.[0-9]+)\s*([A-Za-z°/]+)")
 _POWER_OF_TEN = re.compile(r"[0-9][eE][+-]?[0-9]")
 _NUMBER_FIRST = re.compile(r"^-?[0-9.]")
 _CURRENCY = re.compile(r"^(-?[0-9]+(?:\.[0-9]{1,2})?)\s*([A-Z]{3})$")
+LONGEST = 500
+"""Letters; over a longer text the pattern of terms would sit for minutes, and none is a quantity."""
 READING_DIMENSIONS = ("fraction", "leak rate", "level", "pressure")
 
 
@@ -169,6 +171,9 @@ def read(written: str, dimension: str) -> Quantity:
     example = EXAMPLES[dimension]
     if not text:
         raise QuantityError("is blank", f"write for example {example}")
+    if len(text) > LONGEST:
+        told = " ".join(text[:20].split())
+        raise QuantityError(f'"{told}…" is too long for a quantity', f"write for example {example}")
     if dimension == "money":
         return _money(written, text)
     told = " ".join(text.split())

@@ -39,7 +39,7 @@ class Shell:
         """What fills the slots, by name; SECTION is the part of the site in which the page stands."""
         title = site if not page.url else f"{page.title}: {site}"
         return {
-            "ROOT": root if root is not None else root_from(page.url),
+            "ROOT": str(escape(root if root is not None else root_from(page.url))),
             "TITLE": str(escape(title)),
             "DESCRIPTION": str(escape(page.description)),
             "BODY": str(page.body),

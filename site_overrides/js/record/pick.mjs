@@ -1,6 +1,7 @@
 // Words of a vocabulary by typing: names and what people say instead, prefixes of words first, misspellings last.
 
 const LISTED = 60; // rows that a list shows at once
+const LONGEST = 200; // letters; a longer text is no misspelling of anything
 const ALIKE = 0.5; // of 1: pairs of letters in common, from which on a word is taken for a misspelling
 
 // Small letters without accents, words apart by one space.
@@ -40,7 +41,7 @@ function fit({ phrases }, asked, words) {
     const all = ` ${phrases.join(" ")}`;
     if (words.every((word) => all.includes(` ${word}`))) best = 1.5;
   }
-  if (!best && asked.length > 3) {
+  if (!best && asked.length > 3 && asked.length <= LONGEST) {
     const near = Math.max(...phrases.map((phrase) => Math.max(likeness(asked, phrase), ...phrase.split(" ").map((word) => likeness(asked, word)))));
     if (near >= ALIKE) best = near;
   }

@@ -10,6 +10,7 @@ const BELOW_VACUUM = -1e-6;
 const MOST = 1e15;
 const MOST_MONEY = 1e12;
 const KEPT = 5000;
+const LONGEST = 500; // letters; over a longer text the pattern of terms would sit for minutes
 
 export class QuantityError extends Error {
   constructor(message, instead) {
@@ -54,6 +55,8 @@ export function make({ units, compound, dimensions, reading }) {
     const example = `write for example ${dimensions[dimension].examples}`;
     const text = strip(written);
     if (!text) throw new QuantityError("is blank", example);
+    const letters = text.length > LONGEST ? [...text] : [];
+    if (letters.length > LONGEST) throw new QuantityError(`"${oneLine(letters.slice(0, 20).join(""))}…" is too long for a quantity`, example);
     const told = oneLine(text);
     if (dimension === "money") return money(written, told, example);
     if (text.includes(",")) throw new QuantityError(`"${told}" has a comma, which can be read two ways`, example);
