@@ -30,6 +30,7 @@ CSS = (
     "figures",
     "timeline",
     "chart",
+    "sketch",
     "tables",
     "cautions",
     "forms",
