@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export NO_MKDOCS_2_WARNING := 1
 
-.PHONY: site test evaluate bench bench-build serve check lint lock clean browser
+.PHONY: site test words evaluate bench bench-build serve check soak lint lock licences audit clean browser
 
 site: $(VENV)/.site-ready
 	$(BIN)/leaklore build
@@ -33,6 +33,10 @@ bench: $(VENV)/.bench-ready browser
 # How fast the build is, beside others, with 10,000 made-up cases on a memory disk. Takes about an hour.
 bench-build: $(VENV)/.bench-ready
 	$(BIN)/python tests/benchmarks/bench_build.py --json .cache/bench-build.json
+
+# A monkey at the demo site: two thousand walks at random. Takes some half an hour.
+soak: $(VENV)/.test-ready browser site
+	$(BIN)/python tests/soak/monkey.py
 
 lint: $(VENV)/.test-ready
 	$(BIN)/ruff check --fix generator tests
@@ -63,12 +67,28 @@ $(VENV)/.bench-ready: requirements-bench.lock $(VENV)/.test-ready
 
 COMPILE := --quiet --generate-hashes --strip-extras --allow-unsafe --no-emit-index-url --no-emit-trusted-host --no-emit-find-links --no-emit-options
 
+# Brings the catalogues of all languages up to date with the messages of templates, code and schemas.
+WORDS := --no-wrap --add-location=file
+words: $(VENV)/.site-ready
+	@mkdir -p .cache
+	$(BIN)/pybabel -q extract -F babel.cfg $(WORDS) --sort-by-file --project leaklore -o .cache/leaklore.pot .
+	$(BIN)/pybabel -q update -i .cache/leaklore.pot -d generator/leaklore/locale -D leaklore --no-wrap -N --ignore-obsolete --ignore-pot-creation-date
+
 # Writes the lock files anew from pyproject.toml.
 lock:
 	$(PYTHON) -m venv .cache/lock && .cache/lock/bin/pip install --quiet pip-tools
 	.cache/lock/bin/pip-compile $(COMPILE) --extra build -o requirements.lock pyproject.toml
 	.cache/lock/bin/pip-compile $(COMPILE) --extra build --extra test -o requirements-test.lock pyproject.toml
 	.cache/lock/bin/pip-compile $(COMPILE) --extra build --extra test --extra bench -o requirements-bench.lock pyproject.toml
+
+# Writes docs/licences.md anew: after `make lock`, with what it pins installed.
+licences: $(VENV)/.site-ready
+	$(BIN)/python tests/licences.py
+
+# Known weaknesses of what the lock files pin; --strict fails where the index can't be asked, too.
+audit:
+	$(PYTHON) -m venv .cache/audit && .cache/audit/bin/pip install --quiet pip-audit
+	for lock in requirements*.lock; do .cache/audit/bin/pip-audit --strict --require-hashes --disable-pip -r $$lock || exit 1; done
 
 clean:
 	rm -rf $(VENV) site site.* .cache
