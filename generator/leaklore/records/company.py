@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from leaklore import language
+from leaklore.errors import LeakloreError
 from leaklore.problem import Finding, Pointer, Problem, pointer_text
 from leaklore.records import convert, source
 from leaklore.records.gather import Gathered, load
@@ -39,11 +41,22 @@ def company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Comp
         return None
     made = convert.company(document.data)
     got.add(found.path, document, list(_company_findings(document.data, made, today)))
+    own = root / "house" / "words.po"
+    try:
+        language.load(made.language, own)
+    except language.Unreadable as fault:
+        path = source.shown(own, root)
+        instead = "write msgid and msgstr, each in quotes"
+        got.problems.append(Problem(path, fault.line, 1, fault.what, instead, "file"))
+    except LeakloreError as fault:
+        message = f"language: {str(fault).partition(';')[0]}"
+        finding = Finding(("language",), message, language.instead(), "language")
+        got.add(found.path, document, [finding])
     return made
 
 
 def _company_findings(data: dict[str, Any], made: Company, today: dt.date) -> Iterator[Finding]:
-    money: dict[Pointer, Quantity] = {("labour_rate",): made.labour_rate}
+    money: dict[Pointer, Quantity] = {("labour_rate",): made.labour_rate} if made.labour_rate else {}
     money |= {("refrigerant_price", key): price for key, price in made.refrigerant_price.items()}
     for pointer, amount in money.items():
         if currency(amount) != made.currency:

@@ -10,6 +10,7 @@ from hashlib import blake2b
 from sys import intern
 from typing import Any
 
+from leaklore import language
 from leaklore.records import model as m
 from leaklore.records.quantity import Quantity, read
 
@@ -274,6 +275,7 @@ def company(data: Data) -> m.Company:
         crews={c["key"]: c["branch"] for c in data.get("crews", ())},
         records_since=_day(data, "records_since"),
         refrigerant_price={k: read(v, "money") for k, v in data.get("refrigerant_price", {}).items()},
+        language=data.get("language", language.SOURCE),
     )
 
 

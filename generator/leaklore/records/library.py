@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from leaklore.records.guide import Guide
-from leaklore.records.model import Action, Case, Company, ReadingList, Site, System
+from leaklore.records.model import Action, Audience, Case, Company, ReadingList, Site, System
 from leaklore.records.vocabulary import Vocabulary
 
 K = TypeVar("K", bound=Hashable)
@@ -27,7 +27,7 @@ def group(cases: Iterable[Case], keys: Callable[[Case], Iterable[K]]) -> dict[K,
 
 @dataclass(frozen=True)
 class Library:
-    """A checked library. `cases` are sorted by id; withdrawn ones are among them."""
+    """A checked library. `cases` are sorted by id; withdrawn ones are among them. `audience`: who may see what is in it."""
 
     root: Path
     company: Company
@@ -38,6 +38,12 @@ class Library:
     cases: tuple[Case, ...]
     reading: tuple[ReadingList, ...] = ()
     actions: tuple[Action, ...] = ()
+    audience: Audience = "all"
+
+    @cached_property
+    def searched(self) -> bool:
+        """Is it told how leaks were searched? Not where the audience may not see that."""
+        return not self.cases or any(case.search for case in self.cases)
 
     @cached_property
     def by_id(self) -> Mapping[str, Case]:

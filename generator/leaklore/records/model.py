@@ -13,6 +13,9 @@ from leaklore.records.quantity import Quantity
 
 Proof = Literal["suspected", "section", "point", "held"]
 Result = Literal["clean", "lead", "section", "pinpointed", "confirmed", "false-alarm"]
+Audience = Literal["customer", "crew", "all"]
+AUDIENCES: tuple[Audience, ...] = ("customer", "crew", "all")
+"""For whom a site is made; who sees least comes first (records/audience.py)."""
 PROOFS: tuple[Proof, ...] = ("suspected", "section", "point", "held")
 RESULTS: tuple[Result, ...] = ("clean", "lead", "section", "pinpointed", "confirmed", "false-alarm")
 COUNTED: frozenset[str] = frozenset({"point", "held"})
@@ -357,19 +360,28 @@ class ReadingList(Compact):
 class Company(Compact):
     """The company's own settings; `labour_rate` in the currency an hour, `refrigerant_price` in it a kilogram.
 
-    `records_since` is the first day from which every leak was put on record; None where nobody said.
+    `records_since` is the first day from which every leak was put on record; None where nobody said. `labour_rate` is None
+    only where the audience of the site may not see it.
     """
 
     name: str
     units: Literal["us", "si"]
     currency: str
-    labour_rate: Quantity
+    labour_rate: Quantity | None
     branches: Mapping[str, str]
     crews: Mapping[str, str]
     about: str = ""
     site_url: str | None = None
     records_since: dt.date | None = None
     refrigerant_price: Mapping[str, Quantity] = field(default_factory=dict)
+    language: str = "en"
+
+    @property
+    def hour(self) -> float:
+        """What an hour of one technician costs. Raises ValueError where the audience of the site may not see it."""
+        if self.labour_rate is None:
+            raise ValueError("the labour rate is not for this audience")
+        return self.labour_rate.si
 
 
 @dataclass(frozen=True, slots=True)

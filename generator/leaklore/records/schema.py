@@ -1,7 +1,7 @@
 """The JSON Schemas, and what they say of data.
 
-Two keywords of our own: `x-vocabulary` (the text is a key of a vocabulary) and `x-quantity`
-(the text is a quantity of a dimension).
+Keywords of our own: `x-vocabulary` (the text is a key of a vocabulary), `x-quantity` (the text is a quantity of a
+dimension), `x-prose` (Markdown with references) and `x-audience` (who sees it at least, see audience.py).
 """
 
 from __future__ import annotations
