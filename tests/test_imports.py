@@ -12,20 +12,20 @@ PACKAGE = Path(__file__).parents[1] / "generator" / "leaklore"
 
 LAYERS: list[set[str]] = [
     {"errors", "problem"},
-    {"workers", "cluster", "whole"},
+    {"workers", "cluster", "whole", "language", "marked"},
     {"records"},
     {"trade"},
     {"analysis"},
     {"search", "pages", "intake"},
     {"report"},
-    {"questions"},
+    {"questions", "start"},
     {"ask"},
     {"cli", "website"},
 ]
 """Neighbours of one layer don't import each other."""
 
-SERVES: dict[str, set[str]] = {"ask": {"cli"}, "questions": {"ask", "cli"}}
-"""Modules beside `cli` for its command `new`, and who alone may import them."""
+SERVES: dict[str, set[str]] = {"ask": {"cli"}, "questions": {"ask", "cli"}, "start": {"cli"}}
+"""Modules beside `cli` for its commands `new` and `init`, and who alone may import them."""
 
 ONLY: dict[str, set[str]] = {
     "report": {"problem"},
@@ -49,6 +49,7 @@ RECORDS = (
 """The pipeline inside records, first to last: none imports a later one. What is not named here serves them."""
 
 OUTSIDE: dict[str, set[str]] = {
+    "babel": {"language"},
     "jinja2": {"pages"},
     "mkdocs": {"website"},
     "click": {"cli", "ask"},

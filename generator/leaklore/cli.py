@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from leaklore.intake.take import Taken
     from leaklore.records.check import CheckResult
     from leaklore.records.library import Library
+    from leaklore.records.model import Audience
     from leaklore.workers import Workers
 
 LIBRARY = click.Path(path_type=Path)
@@ -46,10 +47,56 @@ def main() -> None:
 
     \b
     Example:
+      leaklore init our-leaks   begin a library of your own in an empty folder
       leaklore check            tell every problem of the records in cases/
       leaklore new              ask for a case and write its record
       leaklore build            build site/ from cases/
     """
+
+
+@main.command()
+@click.argument("folder", type=LIBRARY)
+@click.option("--name", default="Our company", show_default=True, help="The company's name.")
+@click.option(
+    "--units", type=click.Choice(["us", "si"]), default="us", show_default=True, help="Which are shown first."
+)
+@click.option("--currency", default="USD", show_default=True, help="ISO 4217 code of all money.")
+@click.option("--labour-rate", type=click.FloatRange(0), default=0, help="One technician, one hour.")
+@click.option("--language", default="", metavar="TAG", help="Of the pages' own words, e.g. es; else English.")
+@click.option(
+    "--branch",
+    "branches",
+    multiple=True,
+    default=["Main=MA"],
+    show_default=True,
+    metavar="NAME=PREFIX",
+    help="A branch and the first letters of its case numbers; again for more.",
+)
+def init(
+    folder: Path,
+    name: str,
+    units: str,
+    currency: str,
+    labour_rate: float,
+    language: str,
+    branches: tuple[str, ...],
+) -> None:
+    """Begin a library of your own: settings, an empty register, an example, a page on the next steps.
+
+    FOLDER is new or empty, or holds nothing that would be overwritten. All of it can be changed later; choose the
+    prefixes well, for case numbers stay.
+
+    \b
+    Example:
+      leaklore init our-leaks
+      leaklore init our-leaks --name "Osmere Cold" --units si --currency EUR --labour-rate 80 --branch Osmere=OS
+    """
+    from leaklore import start
+    from leaklore.records.today import today
+
+    read = [start.Branch.read(branch) for branch in branches]
+    start.start(folder, start.Asked(name, units, currency, labour_rate, read, language), today())
+    click.echo(f"{folder} is a library now; README.md in it has the next three steps")
 
 
 @main.command()
@@ -108,6 +155,13 @@ def check(paths: tuple[Path, ...], as_json: bool, cases: Path) -> None:
 @click.option("--scheduler", metavar="ADDRESS", help="Of the Dask cluster, for example tcp://10.0.0.5:8786.")
 @click.option("--processes", type=click.IntRange(1, 512), help="On this machine; one a core by default.")
 @click.option("--afresh", is_flag=True, help="Take nothing over from the build before.")
+@click.option(
+    "--audience",
+    type=click.Choice(["customer", "crew", "all"]),
+    default="all",
+    show_default=True,
+    help="Who may see the site. What each sees is marked in the schemas by x-audience.",
+)
 @click.option("--page-engine", default="mkdocs", show_default=True, help="What draws the frame of a page.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was built in a form that a machine reads.")
 def build(
@@ -116,6 +170,7 @@ def build(
     scheduler: str | None,
     processes: int | None,
     afresh: bool,
+    audience: Audience,
     page_engine: str,
     as_json: bool,
 ) -> None:
@@ -123,15 +178,19 @@ def build(
 
     Only what a change touches is made again; the site is the same, byte for byte, as when all is made.
 
+    A site for customers has no names, places, money, search or story; one for crews no money and no comparison of
+    crews. Give each audience a mkdocs.yml with a site_dir of its own, or one site takes the other's place.
+
     \b
     Example:
       leaklore build
       leaklore build --config other/mkdocs.yml
+      leaklore build --audience customer --config customers/mkdocs.yml
       leaklore build --engine dask --scheduler tcp://10.0.0.5:8786
     """
     made = _engine(page_engine)
     with _working("Building the site", quiet=as_json), _workers(engine, scheduler, processes) as workers:
-        built = made.build(config, workers, afresh)
+        built = made.build(config, workers, afresh, audience)
     if as_json:
         import json
 

@@ -8,7 +8,7 @@ export function wakeFilter(form) {
   const input = form.querySelector("input[name=q]");
   const count = form.querySelector("[data-filter-count]");
   const empty = document.getElementById(`${form.dataset.filter}-empty`);
-  const noun = ["case", "cases"];
+  const says = { one: "{n} case", many: "{n} cases", some: "{n} of {all} cases", ...count.dataset }; // another language brings its own
   const chips = form.querySelector("[data-filter-chips]");
   const picked = new Set();
 
@@ -22,8 +22,8 @@ export function wakeFilter(form) {
     }
     const number = document.createElement("b");
     number.textContent = String(shown);
-    const rest = wanted.length ? ` of ${items.length} ${noun[1]}` : ` ${noun[items.length === 1 ? 0 : 1]}`;
-    count.replaceChildren(number, rest);
+    const [before, after] = (wanted.length ? says.some : items.length === 1 ? says.one : says.many).split("{n}");
+    count.replaceChildren(before, number, after.replace("{all}", String(items.length)));
     if (empty) empty.hidden = shown > 0;
   };
 

@@ -21,11 +21,12 @@ function keep(theme) {
 export function themeSwitch(document) {
   const button = document.querySelector("[data-theme-switch]");
   const word = button?.querySelector("[data-theme-word]");
+  const words = { ...WORDS, ...button?.dataset }; // another language brings its own
   let theme = stored() in WORDS ? stored() : "auto";
   const show = () => {
     if (theme === "auto") delete document.documentElement.dataset.theme;
     else document.documentElement.dataset.theme = theme;
-    if (word) word.textContent = WORDS[theme];
+    if (word) word.textContent = words[theme];
   };
   show();
   if (!button) return;

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from io import BytesIO
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
 from site_fixture import Site, tell
@@ -82,6 +84,21 @@ def test_light_and_dark_are_drawn_apart_and_readable(visit: Visit) -> None:
         )
         assert contrast(ink, paper) >= 7, f"{scheme}: {ink} on {paper}"
         assert (luminance(ink) < luminance(paper)) == (scheme == "light")
+
+
+def test_a_filled_button_can_be_read_in_the_readers_own_colours(visit: Visit) -> None:
+    """Chromium puts a plate of the paper's colour behind text: what is written in that colour would vanish."""
+    page = visit("for-customers/KW-2025-014/", forced_colors="active")
+    button = page.get_by_role("button", name="Print this sheet")
+    words = button.evaluate("""e => {
+      const range = document.createRange();
+      range.selectNodeContents(e);
+      const { x, y, width, height } = range.getBoundingClientRect();
+      return { x, y, width, height };
+    }""")
+    shade = Image.open(BytesIO(page.screenshot(clip=words))).convert("L").histogram()
+    dark, light = sum(shade[:64]), sum(shade[192:])
+    assert min(dark, light) > 0.05 * sum(shade), f"{dark} dark and {light} light points"
 
 
 def luminance(colour: str) -> float:

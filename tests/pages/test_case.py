@@ -210,6 +210,6 @@ def test_the_shapes_of_the_stylesheet_are_those_of_the_sprite() -> None:
 
 def test_the_places_are_told_once(demo_book: Book, templates: Templates) -> None:
     tree = _tree(places.page(demo_book, templates))
-    hrefs = tree.xpath("//main//a/@href")
+    hrefs = tree.xpath("//dl[contains(@class, 'places')]//a/@href")
 
     assert len(hrefs) == len(set(hrefs)) == sum(len(rows) for _, rows in places.PLACES)

@@ -232,7 +232,7 @@ def test_an_empty_library_builds_and_says_how_to_begin(tmp_path: Path) -> None:
     site = Site(built(write_config(tmp_path, tmp_path / "cases")))
     assert_whole(site)
     home = site.page("index.html").text
-    assert "The library is empty" in home
+    assert "No case yet" in home
     assert "leaklore new" in home
     assert "leaklore new" in site.page("cases/index.html").text
     assert not [u for u in site.urls if u.startswith("systems/S-")]

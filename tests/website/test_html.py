@@ -84,7 +84,8 @@ def image_faults(page: Document) -> Iterator[str]:
             a.get("aria-hidden") == "true" for a in element.iterancestors()
         )
         if shown and not (
-            element.get("role") == "img" and (element.get("aria-label") or element.get("aria-labelledby"))
+            element.get("role") in ("img", "list")
+            and (element.get("aria-label") or element.get("aria-labelledby"))
         ):
             yield "an svg is neither hidden nor named"
 

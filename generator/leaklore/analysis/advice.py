@@ -13,6 +13,7 @@ from leaklore.analysis.detection import Step, steps_of
 from leaklore.analysis.evidence import Check, Evidence
 from leaklore.analysis.order import Order, Plan, TechniqueFacts, judged
 from leaklore.analysis.places import Hypothesis
+from leaklore.language import later
 from leaklore.records.guide import Guide
 from leaklore.records.model import YEAR, Case
 from leaklore.trade import data, flow, refrigerants
@@ -21,7 +22,13 @@ DIGITS = 12
 """Digits to which probabilities are told apart, so that no rounding decides an order."""
 UNSURE = 0.25
 """No cause above this: we don't know (judgement)."""
-WORDS = ((0.75, "very likely"), (0.5, "likely"), (0.25, "possible"), (0.1, "less likely"), (0.0, "unlikely"))
+WORDS = (
+    (0.75, later("very likely")),
+    (0.5, later("likely")),
+    (0.25, later("possible")),
+    (0.1, later("less likely")),
+    (0.0, later("unlikely")),
+)
 """Probability in words, from which one on (judgement)."""
 
 

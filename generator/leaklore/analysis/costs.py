@@ -20,12 +20,16 @@ def minutes_to_find(case: Case) -> int | None:
 
 
 def repair_cost(case: Case, company: Company) -> float | None:
-    """Parts and labour of the repair, the search not included; None where neither is recorded."""
-    if case.fix is None or (case.fix.parts is None and case.fix.labour is None):
+    """Parts and labour of the repair, the search not included; None where neither is recorded, or nobody may see it."""
+    if (
+        company.labour_rate is None
+        or case.fix is None
+        or (case.fix.parts is None and case.fix.labour is None)
+    ):
         return None
     parts = case.fix.parts.si if case.fix.parts else 0.0
     hours = case.fix.labour.si / 3600 if case.fix.labour else 0.0
-    return parts + hours * company.labour_rate.si
+    return parts + hours * company.hour
 
 
 def work_minutes(step: SearchStep, guide: Guide) -> float:
@@ -37,7 +41,7 @@ def work_minutes(step: SearchStep, guide: Guide) -> float:
 
 def step_cost(step: SearchStep, company: Company, guide: Guide) -> float:
     """Working time and material of one search step; hours in which a test ran on its own cost nothing."""
-    return work_minutes(step, guide) / 60 * company.labour_rate.si + (step.cost.si if step.cost else 0.0)
+    return work_minutes(step, guide) / 60 * company.hour + (step.cost.si if step.cost else 0.0)
 
 
 def search_cost(case: Case, company: Company, guide: Guide) -> float:

@@ -192,7 +192,7 @@ def isolations_avoided(library: Library) -> Avoided:
         costs.step_cost(step, library.company, library.guide)
         for case in library.active
         for step in case.search
-        if step.technique == "section-isolation"
+        if step.technique == "section-isolation" and library.company.labour_rate is not None
     ]
     by: dict[str, int] = defaultdict(int)
     for case in cases:

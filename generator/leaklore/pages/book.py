@@ -8,11 +8,13 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+from leaklore import language
 from leaklore.analysis import advice, evaluate, leaks, similar, summary, unknown
 from leaklore.analysis import techniques as tech
 from leaklore.analysis.leaks import LeakFigures
 from leaklore.analysis.patterns.findings import Findings
 from leaklore.analysis.unknown import Unknown
+from leaklore.language import Language
 from leaklore.pages.display import Display
 from leaklore.pages.markup import Prose
 from leaklore.pages.photos import Picture
@@ -31,6 +33,12 @@ class Book:
     today: dt.date
     changed: Mapping[str, dt.date] = field(default_factory=dict)
     pictures: Mapping[tuple[str, str], Picture] = field(default_factory=dict)
+
+    @cached_property
+    def language(self) -> Language:
+        """What the pages are written in."""
+        library = self.library
+        return language.load(library.company.language, library.root / "house" / "words.po")
 
     @cached_property
     def display(self) -> Display:
@@ -111,7 +119,16 @@ class Book:
 
         What one page alone reads (`trust`, `patterns`, `exercises`) is left to whoever makes that page.
         """
-        for name in ("groups", "techniques", "versus", "avoided", "likeness", "adviser", "pointed_at"):
+        for name in (
+            "language",
+            "groups",
+            "techniques",
+            "versus",
+            "avoided",
+            "likeness",
+            "adviser",
+            "pointed_at",
+        ):
             getattr(self, name)
         return self
 

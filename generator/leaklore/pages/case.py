@@ -8,6 +8,7 @@ from typing import Any
 
 from leaklore.analysis import costs
 from leaklore.analysis.readings import above_background
+from leaklore.language import gettext, later
 from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
 from leaklore.pages.case_leak import leak
@@ -21,11 +22,13 @@ from leaklore.records.model import Case, Equipment, HoldTest, Reading, SearchSte
 from leaklore.records.rules.proof import passed
 from leaklore.records.vocabulary import Vocabulary
 
-HOW = {
-    "repair-did-not-hold": "The same leak: the repair did not hold.",
-    "same-site": "At the same site.",
-    "second-leak": "Another leak of the same system.",
-}
+HOW = later(
+    {
+        "repair-did-not-hold": "The same leak: the repair did not hold.",
+        "same-site": "At the same site.",
+        "second-leak": "Another leak of the same system.",
+    }
+)
 TORCH = frozenset(
     {"rebraze", "replace-tube-section", "replace-coil", "replace-line-set", "replace-small-tube"}
 )
@@ -116,7 +119,7 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
         permalink=(lib.company.site_url or "") + url,
     )
     where = f"{links.name_of('mode', case.cause.mode, lib)}: {lib.vocabulary.name('components', case.cause.component).lower()}"
-    lost = f", {show.quantity(case.lost)} lost" if case.lost else ""
+    lost = gettext(", {mass} lost").format(mass=show.quantity(case.lost)) if case.lost else ""
     return Page(
         url,
         f"{Prose.plain(case.title)} ({case.id})",
@@ -155,19 +158,22 @@ def kind_fact(gear: Equipment, vocabulary: Vocabulary) -> list[Fact]:
     """What kind of equipment it is, and its family; nothing where that is unknown."""
     if not gear.kind:
         return []
-    family = f"family {gear.family}" if gear.family else ""
-    return [Fact("Equipment", vocabulary.name("equipment_kinds", gear.kind), family)]
+    family = gettext("family {family}").format(family=gear.family) if gear.family else ""
+    return [Fact(gettext("Equipment"), vocabulary.name("equipment_kinds", gear.kind), family)]
 
 
 def charge_facts(case: Case, show: Display) -> list[Fact]:
     """The full charge, and how much of it was lost over what time."""
     out = []
     if case.equipment.charge:
-        out.append(Fact("Full charge", show.quantity(case.equipment.charge)))
+        out.append(Fact(gettext("Full charge"), show.quantity(case.equipment.charge)))
     if case.lost:
-        over = f" in {case.lost_over.written}" if case.lost_over else ""
-        share = f"{display.percent(case.lost_share)} of the charge" if case.lost_share is not None else ""
-        out.append(Fact("Charge lost", show.quantity(case.lost) + over, share))
+        lost, share = show.quantity(case.lost), ""
+        if case.lost_over:
+            lost = gettext("{mass} in {time}").format(mass=lost, time=case.lost_over.written)
+        if case.lost_share is not None:
+            share = gettext("{share} of the charge").format(share=display.percent(case.lost_share))
+        out.append(Fact(gettext("Charge lost"), lost, share))
     return out
 
 
@@ -179,7 +185,7 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
     if case.system:
         out.append(
             Fact(
-                "System",
+                gettext("System"),
                 case.system.id,
                 f"{case.system.site.name}, {case.system.name}",
                 root + links.address("system", case.system.id),
@@ -189,7 +195,7 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
     if gear.setting:
         out.append(
             Fact(
-                "Place",
+                gettext("Place"),
                 vocabulary.name("settings", gear.setting),
                 "",
                 root + links.address("setting", gear.setting),
@@ -199,29 +205,34 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
         group = lib.guide.refrigerants[gear.refrigerant].facts["safety_group"]
         out.append(
             Fact(
-                "Refrigerant",
+                gettext("Refrigerant"),
                 gear.refrigerant,
-                f"safety group {group}",
+                gettext("safety group {group}").format(group=group),
                 root + links.address("refrigerant", gear.refrigerant),
             )
         )
     out += charge_facts(case, show)
     if case.topped_up:
-        out.append(Fact("Topped up meanwhile", show.quantity(case.topped_up)))
+        out.append(Fact(gettext("Topped up meanwhile"), show.quantity(case.topped_up)))
     if gear.installed:
         age = case.age_at_leak
-        out.append(
-            Fact(
-                "Installed", gear.installed.written, f"{display.years(age)} before" if age and age > 0 else ""
-            )
-        )
+        ago = gettext("{years} before").format(years=display.years(age)) if age and age > 0 else ""
+        out.append(Fact(gettext("Installed"), gear.installed.written, ago))
     if gear.line_set and gear.line_set.route:
         length = show.quantity(gear.line_set.length) if gear.line_set.length else ""
-        out.append(Fact("Line set", vocabulary.name("line_routes", gear.line_set.route), length))
+        out.append(Fact(gettext("Line set"), vocabulary.name("line_routes", gear.line_set.route), length))
+    if lib.company.labour_rate is None:  # not for this audience
+        return out
     search = costs.search_cost(case, lib.company, lib.guide)
     repair = costs.repair_cost(case, lib.company)
-    mended = f", {show.money(repair)} to mend" if repair is not None else ""
-    out.append(Fact("Cost", f"{show.money(search)} to find{mended}"))
+    cost = (
+        gettext("{search} to find").format(search=show.money(search))
+        if repair is None
+        else gettext("{search} to find, {repair} to mend").format(
+            search=show.money(search), repair=show.money(repair)
+        )
+    )
+    out.append(Fact(gettext("Cost"), cost))
     return out
 
 
@@ -235,11 +246,11 @@ def steps(case: Case, book: Book) -> list[Step]:
         total += step.minutes
         how = []
         if step.running is not None:
-            how.append("running" if step.running else "stopped")
+            how.append(gettext("running") if step.running else gettext("stopped"))
         if step.pressure:
-            how.append(f"at {book.display.quantity(step.pressure)}")
+            how.append(gettext("at {pressure}").format(pressure=book.display.quantity(step.pressure)))
         if step.cost:
-            how.append(f"{step.cost.written} for gas or hire")
+            how.append(gettext("{cost} for gas or hire").format(cost=step.cost.written))
         telling = step.result != "clean"
         places = [(at, name("components", at), telling and at not in met) for at in step.at]
         out.append(Step(step, total, ", ".join(how), step.technique not in met, places))
@@ -272,13 +283,13 @@ def hold(case: Case, book: Book) -> Hold | None:
             None,
             " hold-test--weak",
             "test-weak",
-            "Proves little.",
-            "A vacuum puts at most one atmosphere across a leak, and in the wrong direction.",
+            gettext("Proves little."),
+            gettext("A vacuum puts at most one atmosphere across a leak, and in the wrong direction."),
         )
     with_what = {
-        "nitrogen": "The dry nitrogen",
-        "nitrogen-with-tracer": "The nitrogen with tracer gas",
-        "refrigerant": "The refrigerant",
+        "nitrogen": gettext("The dry nitrogen"),
+        "nitrogen-with-tracer": gettext("The nitrogen with tracer gas"),
+        "refrigerant": gettext("The refrigerant"),
     }[test.medium]
     if not passed(test):
         shown = expected if expected is not None else test.start.si
@@ -288,8 +299,8 @@ def hold(case: Case, book: Book) -> Hold | None:
             expected,
             " hold-test--failed",
             "result-false-alarm",
-            "Did not hold.",
-            f"{with_what} should have stood at {drop}.",
+            gettext("Did not hold."),
+            gettext("{gas} should have stood at {pressure}.").format(gas=with_what, pressure=drop),
         )
     if test.medium == "refrigerant":
         return Hold(
@@ -297,14 +308,14 @@ def hold(case: Case, book: Book) -> Hold | None:
             None,
             " hold-test--weak",
             "test-weak",
-            "Proves little.",
-            "While there is liquid, the pressure follows the temperature and not the charge.",
+            gettext("Proves little."),
+            gettext("While there is liquid, the pressure follows the temperature and not the charge."),
         )
     if expected is None:
-        return Hold(
-            test, None, "", "after-holding", "Held.", f"{with_what} did not fall. No temperatures were noted."
-        )
-    return Hold(test, expected, "", "after-holding", "Held.", f"{with_what} followed the temperature.")
+        because = gettext("{gas} did not fall. No temperatures were noted.").format(gas=with_what)
+        return Hold(test, None, "", "after-holding", gettext("Held."), because)
+    because = gettext("{gas} followed the temperature.").format(gas=with_what)
+    return Hold(test, expected, "", "after-holding", gettext("Held."), because)
 
 
 def _related(case: Case, book: Book) -> list[dict[str, Any]]:
@@ -312,10 +323,10 @@ def _related(case: Case, book: Book) -> list[dict[str, Any]]:
     out: dict[str, str] = {}
     for other in case.related:
         if other.case in lib.by_id:
-            out[other.case] = HOW[other.how]
+            out[other.case] = gettext(HOW[other.how])
     for other_case in book.pointed_at.get(case.id, ()):
         how = next(r.how for r in other_case.related if r.case == case.id)
-        out.setdefault(other_case.id, HOW[how])
+        out.setdefault(other_case.id, gettext(HOW[how]))
     return [{"case": lib.by_id[key], "how": how} for key, how in out.items()]
 
 
@@ -337,9 +348,9 @@ def _reasons(why: Sequence[tuple[str, str]], book: Book) -> str:
     said = []
     for kind, key in why:
         if kind == "mode" and "component" in kinds:
-            said.append("cause and place")
+            said.append(gettext("cause and place"))
         elif kind == "family":
-            said.append(f"model family {key}")
+            said.append(gettext("model family {family}").format(family=key))
         elif not (kind == "component" and "mode" in kinds):
             said.append(vocabulary.name(_WORDS_OF[kind], key).lower() if kind in _WORDS_OF else key)
     return ", ".join(said[:MOST_WHY])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from leaklore.analysis.leaks import LeakFigures
+from leaklore.language import gettext, later
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.display import number
@@ -12,14 +13,27 @@ from leaklore.pages.spec import Fact
 from leaklore.records.model import Case
 from leaklore.trade.proof import Proof
 
-VERDICTS = {
-    "sees": "Could see it",
-    "at-limit": "At its limit",
-    "too-small": "Too small for",
-    "blind": "Blind to the gas",
-    "no-data": "Can’t tell for",
-}
+VERDICTS = later(
+    {
+        "sees": "Could see it",
+        "at-limit": "At its limit",
+        "too-small": "Too small for",
+        "blind": "Blind to the gas",
+        "no-data": "Can’t tell for",
+    }
+)
 """What is said of techniques, in this order; those without a figure are left to the work bench."""
+DONE = later(
+    {
+        "clean": "clean",
+        "lead": "lead",
+        "section": "section",
+        "pinpointed": "pinpointed",
+        "confirmed": "confirmed",
+        "false-alarm": "false alarm",
+    }
+)
+"""Results of a search step inside a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,22 +58,34 @@ def leak(case: Case, book: Book) -> Leak | None:
 
 def _facts(case: Case, found: LeakFigures, book: Book) -> list[Fact]:
     assert case.leak_rate is not None
-    out = [Fact("Leak rate", book.display.both(case.leak_rate, "leak rate"), "as if it had leaked evenly")]
+    out = [
+        Fact(
+            gettext("Leak rate"),
+            book.display.both(case.leak_rate, "leak rate"),
+            gettext("as if it had leaked evenly"),
+        )
+    ]
     if found.co2e is not None:
-        out.append(Fact("Warming", f"{number(found.co2e)} t CO₂e", "charge lost times GWP (IPCC AR4)"))
+        out.append(
+            Fact(
+                gettext("Warming"),
+                f"{number(found.co2e)} t CO₂e",
+                gettext("charge lost times GWP (IPCC AR4)"),
+            )
+        )
     return out
 
 
 def _seen(case: Case, found: LeakFigures, book: Book) -> list[tuple[str, str]]:
     techniques = book.library.guide.techniques
-    done = {s.technique: s.result.replace("-", " ") for s in case.search}
+    done = {s.technique: gettext(DONE[s.result]) for s in case.search}
     by: dict[str, list[str]] = {}
     for sight in found.sights:
         key = sight.technique
         if key in techniques:
             name = techniques[key].name.lower()
             by.setdefault(sight.verdict, []).append(f"{name} ({done[key]})" if key in done else name)
-    return [(words, ", ".join(by[verdict])) for verdict, words in VERDICTS.items() if verdict in by]
+    return [(gettext(words), ", ".join(by[verdict])) for verdict, words in VERDICTS.items() if verdict in by]
 
 
 def _proof(held: Proof, book: Book) -> tuple[str, str, bool]:
@@ -72,24 +98,26 @@ def _proof(held: Proof, book: Book) -> tuple[str, str, bool]:
     was = rate(held.leak)
     wait = display.minutes(held.wait / 60) if held.wait is not None else ""
     if held.verdict == "proves":
-        return "Sharp enough.", f"This test shows a leak from {small} on; the old one was {was}.", False
+        told = gettext("This test shows a leak from {small} on; the old one was {was}.")
+        return gettext("Sharp enough."), told.format(small=small, was=was), False
     if held.verdict == "doubtful":
-        return (
-            "Only just sharp enough.",
-            f"It shows a leak of {rate(held.low)} to {small}, depending on the shape of the hole; the old one was {was}. "
-            f"{wait} would have settled it.",
-            True,
+        told = gettext(
+            "It shows a leak of {low} to {high}, depending on the shape of the hole; the old one was {was}. "
+            "{wait} would have settled it."
         )
+        told = told.format(low=rate(held.low), high=small, was=was, wait=wait)
+        return gettext("Only just sharp enough."), told, True
     if held.verdict == "too-coarse":
-        return (
-            "Too short or too coarse to prove the fix.",
-            f"The smallest leak that it shows is {rate(held.low)} or more; the old one was {was}. The same test needs about {wait}.",
-            True,
+        told = gettext(
+            "The smallest leak that it shows is {low} or more; the old one was {was}. The same test needs about {wait}."
         )
+        told = told.format(low=rate(held.low), was=was, wait=wait)
+        return gettext("Too short or too coarse to prove the fix."), told, True
     if held.verdict == "fell":
-        return "The pressure fell.", "It fell by more than gauge and temperature explain.", True
+        told = gettext("It fell by more than gauge and temperature explain.")
+        return gettext("The pressure fell."), told, True
     return (
-        "Says nothing about this leak.",
-        "While liquid is in the circuit its pressure follows the temperature.",
+        gettext("Says nothing about this leak."),
+        gettext("While liquid is in the circuit its pressure follows the temperature."),
         True,
     )

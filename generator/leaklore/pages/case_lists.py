@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from leaklore.language import gettext
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.figures import cases as count_cases
@@ -89,9 +90,9 @@ def _years(book: Book) -> list[tuple[int, int]]:
 def _page(sheet: Sheet[Case], title: str, lead: str, book: Book, templates: Templates, **more: Any) -> Page:
     """`more`: what else the template takes. A list on one page is filtered there, a longer one leads to the search."""
     context = {
-        "crumbs": [("cases/", "Cases")],
+        "crumbs": [("cases/", gettext("Cases"))],
         "here": title,
-        "kicker": "Case library",
+        "kicker": gettext("Case library"),
         "light": False,
         "filter": "here" if sheet.alone else "search" if sheet.is_head else "",
         "words": {c.id: words(c, book) for c in sheet.items} if sheet.alone else {},
@@ -104,7 +105,8 @@ def _page(sheet: Sheet[Case], title: str, lead: str, book: Book, templates: Temp
     }
     context |= more
     if not sheet.is_head:
-        title = f"{title}, {sheet.first} to {sheet.last}"
+        part = gettext("{title}, {first} to {last}")
+        title = part.format(title=title, first=sheet.first, last=sheet.last)
     body = templates.render("cases.html", sheet.url, title=title, lead=lead, sheet=sheet, **context)
     return Page(sheet.url, title, lead, body, "cases")
 
@@ -115,10 +117,10 @@ def _quick(shown: Sequence[Case], book: Book) -> list[tuple[str, str, int]]:
     branches = Counter(c.branch for c in active)
     gases = Counter(c.equipment.refrigerant for c in active if c.equipment.refrigerant)
     return [
-        ("Pinpointed or held", "proven", sum(c.counted for c in active)),
+        (gettext("Pinpointed or held"), "proven", sum(c.counted for c in active)),
         *((b, b.lower(), branches[b]) for b in book.library.company.branches),
         *((gas, gas.lower(), n) for gas, n in gases.most_common(3)),
-        ("Did not hold", "did-not-hold", sum(c.fix_held is False for c in active)),
+        (gettext("Did not hold"), "did-not-hold", sum(c.fix_held is False for c in active)),
     ]
 
 
@@ -128,19 +130,21 @@ def _newest(book: Book, templates: Templates) -> Page:
     shown = lib.newest if total <= ALL else lib.newest[:EACH]
     sheet = Sheet("cases/", shown, total - len(shown) + 1, total, total)
     lead = (
-        f"{count_cases(len(lib.active))} on record, {len(lib.counted)} pinpointed or held."
+        gettext("{cases} on record, {counted} pinpointed or held.").format(
+            cases=count_cases(len(lib.active)), counted=len(lib.counted)
+        )
         if lib.active
-        else "None yet."
+        else gettext("None yet.")
     )
     gases = sorted(lib.by_refrigerant.items(), key=lambda x: (-len(x[1]), x[0]))[:3]
     return _page(
         sheet,
-        "Cases" if not sheet.alone else "All cases",
+        gettext("Cases") if not sheet.alone else gettext("All cases"),
         lead,
         book,
         templates,
         crumbs=[],
-        here="Cases",
+        here=gettext("Cases"),
         groups=[]
         if sheet.alone
         else [
@@ -152,39 +156,54 @@ def _newest(book: Book, templates: Templates) -> Page:
 
 def _year(year: int, book: Book, templates: Templates) -> Iterator[Page]:
     cases = _by_year(book)[year]
-    lead = f"{count_cases(len(cases))} reported in {year}."
+    lead = gettext("{cases} reported in {year}.").format(cases=count_cases(len(cases)), year=year)
     over = year < book.library.newest[0].year
     for sheet in sheets(cases, f"cases/{year}/"):
         # a page of the running year does not say how many there are by now: it would change with each case
         yield _page(
             sheet,
-            f"Cases of {year}",
-            lead if sheet.is_head or over else f"Reported in {year}.",
+            gettext("Cases of {year}").format(year=year),
+            lead if sheet.is_head or over else gettext("Reported in {year}.").format(year=year),
             book,
             templates,
-            crumbs=[("cases/", "Cases"), *([] if sheet.is_head else [(f"cases/{year}/", str(year))])],
-            here=str(year) if sheet.is_head else f"{sheet.first} to {sheet.last}",
+            crumbs=[
+                ("cases/", gettext("Cases")),
+                *([] if sheet.is_head else [(f"cases/{year}/", str(year))]),
+            ],
+            here=str(year) if sheet.is_head else _part(sheet),
             year=year,
-            of=display.number(sheet.total) if sheet.is_head or over else f"{year} so far",
+            of=display.number(sheet.total)
+            if sheet.is_head or over
+            else gettext("{year} so far").format(year=year),
         )
+
+
+def _part(sheet: Sheet[Case]) -> str:
+    return gettext("{first} to {last}").format(first=sheet.first, last=sheet.last)
 
 
 def _mode(key: str, book: Book, templates: Templates) -> Iterator[Page]:
     cases = sorted(book.modes[key].cases, key=lambda c: (c.reported, c.id))
     name, url = links.name_of("mode", key, book.library), links.cases_of(key)
-    way = [("guide/", "Guide"), ("guide/failure-modes/", "Failure modes"), (links.address("mode", key), name)]
+    way = [
+        ("guide/", gettext("Guide")),
+        ("guide/failure-modes/", gettext("Failure modes")),
+        (links.address("mode", key), name),
+    ]
     for sheet in sheets(cases, url, LIGHT):
         yield _page(
             sheet,
-            f"{name}: all cases",
-            f"{count_cases(len(cases))}, counted or not." if sheet.is_head else "Counted or not.",
+            gettext("{name}: all cases").format(name=name),
+            gettext("{cases}, counted or not.").format(cases=count_cases(len(cases)))
+            if sheet.is_head
+            else gettext("Counted or not."),
             book,
             templates,
-            crumbs=way if sheet.is_head else [*way, (url, "All cases")],
-            here="All cases" if sheet.is_head else f"{sheet.first} to {sheet.last}",
-            kicker="Failure mode",
+            crumbs=way if sheet.is_head else [*way, (url, gettext("All cases"))],
+            here=gettext("All cases") if sheet.is_head else _part(sheet),
+            kicker=gettext("Failure mode"),
             light=True,
             filter="",
             years=[],
-            of=display.number(sheet.total) if sheet.is_head else "all",
+            of=display.number(sheet.total) if sheet.is_head else gettext("all"),
         )

@@ -173,7 +173,7 @@ def groups_json(book: Book) -> bytes:
 
 
 def schema_files(book: Book) -> Iterator[DataFile]:
-    """The schemas, each vocabulary written out as the words it allows."""
+    """The schemas, each vocabulary written out as the words it allows; who sees what stays in the company."""
     terms = book.library.vocabulary.terms
 
     def fill(node: Any) -> Any:
@@ -181,7 +181,7 @@ def schema_files(book: Book) -> Iterator[DataFile]:
             return [fill(item) for item in node]
         if not isinstance(node, dict):
             return node
-        node = {key: fill(value) for key, value in node.items()}
+        node = {key: fill(value) for key, value in node.items() if key != "x-audience"}
         kind = node.get("x-vocabulary")
         if kind and kind not in ("branches", "crews"):
             node["enum"] = list(terms.get(kind, {}))

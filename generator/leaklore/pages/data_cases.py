@@ -85,8 +85,10 @@ def row(case: Case, book: Book) -> dict[str, Any]:
         "contributing": list(case.cause.contributing),
         "counted": case.counted,
         "minutes_to_find": costs.minutes_to_find(case),
-        "search_minutes": sum(s.minutes for s in case.search),
-        "search_cost": rounded(costs.search_cost(case, company, book.library.guide)),
+        "search_minutes": sum(s.minutes for s in case.search) if case.search else None,
+        "search_cost": rounded(costs.search_cost(case, company, book.library.guide))
+        if company.labour_rate
+        else None,
         "action": fix.action if fix else None,
         "repair_cost": rounded(costs.repair_cost(case, company)),
         "fix_held": case.fix_held,
@@ -109,9 +111,11 @@ def _more(case: Case) -> dict[str, Any]:
 
 
 def piece_files(piece: str, book: Book) -> Iterator[DataFile]:
-    """The cases of a piece as JSON, and their records byte for byte as they were written."""
+    """The cases of a piece as JSON, and their records byte for byte as they were written, which only "all" may see."""
     cases = pieces(book)[piece]
     yield DataFile(cases_address(cases[0].id), cases_json(piece, book))
+    if book.library.audience != "all":
+        return
     folder = book.library.root.parent
     records = archive((f"{case.id}.yaml", (folder / case.path).read_bytes()) for case in cases)
     yield DataFile(records_address(cases[0].id), records)

@@ -30,12 +30,16 @@ def rounded(value: float | None) -> float | None:
     return None if value is None else float(f"{value:.12g}")
 
 
+_FORMULA = tuple("=+-@\t\r\n＝＋－＠")
+"""First signs at which a spreadsheet may begin to compute (OWASP, CSV Injection; the wide forms from memory)."""
+
+
 def cell(value: Any) -> Any:
     """A cell that no spreadsheet takes for a formula."""
     if isinstance(value, list):
         value = " ".join(value)
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+    if isinstance(value, str) and value.startswith(_FORMULA):
         return "'" + value
     return value

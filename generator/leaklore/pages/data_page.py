@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from leaklore.pages import audience
 from leaklore.pages.book import Book
 from leaklore.pages.data_fields import (
     AVOIDED_FIELDS,
@@ -40,33 +41,33 @@ def page(book: Book, templates: Templates, sizes: Mapping[str, int]) -> Page:
         for path, size in sorted(sizes.items())
         if path.startswith("data/patterns/") and path.endswith(".csv")
     ]
-    body = templates.render(
-        "data.html",
-        "data/",
-        files=shown,
-        fields=[
-            ("cases.json and the pieces in cases/", PIECE_FIELDS),
-            ("Cases, in the pieces and in cases.csv", CASE_FIELDS),
-            ("failure-modes.json, key modes", MODE_FIELDS),
-            (
-                "groups.json",
-                [
-                    (
-                        "technique, component, refrigerant, setting, branch, symptom",
-                        "lists of figures, as for modes but without case_ids",
-                    ),
-                    ("key", "which component, refrigerant and so on"),
-                ],
-            ),
-            ("techniques.json, key techniques", TECHNIQUE_FIELDS),
-            ("techniques.json, key versus", VERSUS_FIELDS),
-            ("techniques.json, key isolations_avoided", AVOIDED_FIELDS),
-            ("systems.json, key systems: keys once, then rows", SYSTEM_FIELDS),
-            ("patterns.json", PATTERN_FIELDS),
-            ("survival.json", SURVIVAL_FIELDS),
-            ("costs.json", COST_FIELDS),
-            ("trade.json", TRADE_FIELDS),
-            ("bench.json", BENCH_FIELDS),
-        ],
-    )
+    fields = [
+        ("cases.json and the pieces in cases/", PIECE_FIELDS),
+        ("Cases, in the pieces and in cases.csv", CASE_FIELDS),
+        ("failure-modes.json, key modes", MODE_FIELDS),
+        (
+            "groups.json",
+            [
+                (
+                    "technique, component, refrigerant, setting, branch, symptom",
+                    "lists of figures, as for modes but without case_ids",
+                ),
+                ("key", "which component, refrigerant and so on"),
+            ],
+        ),
+        ("techniques.json, key techniques", TECHNIQUE_FIELDS),
+        ("techniques.json, key versus", VERSUS_FIELDS),
+        ("techniques.json, key isolations_avoided", AVOIDED_FIELDS),
+        ("systems.json, key systems: keys once, then rows", SYSTEM_FIELDS),
+        ("patterns.json", PATTERN_FIELDS),
+        ("survival.json", SURVIVAL_FIELDS),
+        ("costs.json", COST_FIELDS),
+        ("trade.json", TRADE_FIELDS),
+        ("bench.json", BENCH_FIELDS),
+    ]
+    whom = book.library.audience
+    there = [
+        (title, keys) for title, keys in fields if audience.shown(whom, f"data/{title.partition(',')[0]}")
+    ]
+    body = templates.render("data.html", "data/", files=shown, fields=there)
     return Page("data/", "Data", "Cases, figures and schemas as open files.", body, "data")

@@ -6,6 +6,8 @@ import datetime as dt
 import re
 from collections.abc import Callable
 
+from leaklore import language
+from leaklore.language import gettext, ngettext
 from leaklore.records.model import YEAR, Company
 from leaklore.records.quantity import ATMOSPHERE, Quantity
 
@@ -94,15 +96,15 @@ def minutes(value: float) -> str:
         hours, rest = divmod(whole, 60)
         return f"{hours} h {rest} min" if rest else f"{hours} h"
     days = number(whole / 1440)
-    return f"{days} day{'' if days == '1' else 's'}"
+    return ngettext("{days} day", "{days} days", 1 if days == "1" else 2).format(days=days)
 
 
 def years(value: float) -> str:
     """Years, or months below two years."""
     if value >= 2:
-        return f"{number(value)} years"
+        return gettext("{years} years").format(years=number(value))
     months = round(value * 12)
-    return f"{months} month{'' if months == 1 else 's'}"
+    return ngettext("{n} month", "{n} months", months).format(n=months)
 
 
 def percent(share: float) -> str:
@@ -111,8 +113,8 @@ def percent(share: float) -> str:
 
 
 def day(date: dt.date) -> str:
-    """`3 February 2025`."""
-    return f"{date.day} {date:%B %Y}"
+    """`3 February 2025`, in the language of the pages."""
+    return language.day(date)
 
 
 _PAIRS: dict[str, tuple[Callable[[float], str], Callable[[float], str]]] = {
@@ -130,6 +132,8 @@ class Display:
     def __init__(self, company: Company) -> None:
         self.us_first = company.units == "us"
         self.currency = company.currency
+        self.priced = company.labour_rate is not None
+        """May money be shown?"""
 
     def both(self, si: float, dimension: str) -> str:
         """`3.2 lb (1.5 kg)`: a computed figure in both systems, the company's first."""

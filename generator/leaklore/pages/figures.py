@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from leaklore.analysis.intervals import Share, Spread
 from leaklore.analysis.summary import Summary
+from leaklore.language import gettext, ngettext
 from leaklore.pages import display
 from leaklore.pages.display import Display
 from leaklore.records.model import YEAR
@@ -28,15 +29,15 @@ class Figure:
 
 def cases(n: int) -> str:
     """`1 case`, `14 cases`."""
-    return f"{n} case{'' if n == 1 else 's'}"
+    return ngettext("{n} case", "{n} cases", n).format(n=n)
 
 
 def _thin(label: str, n: int, href: str, what: str) -> Figure:
     if n == 0:
-        return Figure(label, "not known yet", f"no proven case tells {what}", href, thin=True)
-    return Figure(
-        label, "too few to tell", f"only {cases(n)} tell{'s' if n == 1 else ''} {what}", href, thin=True
-    )
+        doubt = gettext("no proven case tells {what}").format(what=what)
+        return Figure(label, gettext("not known yet"), doubt, href, thin=True)
+    doubt = ngettext("only {n} case tells {what}", "only {n} cases tell {what}", n).format(n=n, what=what)
+    return Figure(label, gettext("too few to tell"), doubt, href, thin=True)
 
 
 def spread_figure(
@@ -45,37 +46,38 @@ def spread_figure(
     """Median with quartiles and the interval of the median, in words."""
     if found is None or found.few:
         return _thin(label, found.n if found else 0, href, what)
-    doubt = f"median of {cases(found.n)}; half of them between {form(found.q1)} and {form(found.q3)}"
+    half = gettext("median of {cases}; half of them between {low} and {high}")
+    doubt = half.format(cases=cases(found.n), low=form(found.q1), high=form(found.q3))
     if found.low is not None and found.high is not None:
-        doubt += f"; the median itself is between {form(found.low)} and {form(found.high)} (95 % sure)"
+        sure = gettext("; the median itself is between {low} and {high} (95 % sure)")
+        doubt += sure.format(low=form(found.low), high=form(found.high))
     else:
-        doubt += "; too few for an interval of the median"
+        doubt += gettext("; too few for an interval of the median")
     return Figure(label, form(found.median), doubt, href, also=also(found.median) if also else "")
 
 
-def share_figure(label: str, found: Share | None, href: str, what: str, of: str = "cases") -> Figure:
+def share_figure(label: str, found: Share | None, href: str, what: str, of: str) -> Figure:
     """`k of n` with the Wilson interval, in words."""
     if found is None or found.few:
         n = found.n if found else 0
         if n == 0:
-            return Figure(label, "not known yet", f"no case tells {what}", href, thin=True)
+            doubt = gettext("no case tells {what}").format(what=what)
+            return Figure(label, gettext("not known yet"), doubt, href, thin=True)
         return Figure(
             label,
-            f"{found.k if found else 0} of {n}",
-            f"too few {of} to call it a finding",
+            gettext("{k} of {n}").format(k=found.k if found else 0, n=n),
+            gettext("too few {of} to call it a finding").format(of=of),
             href,
             thin=True,
         )
-    return Figure(
-        label,
-        display.percent(found.value),
-        f"{found.k} of {found.n} {of}; between {display.percent(found.low)} and {display.percent(found.high)} (95 % sure)",
-        href,
+    doubt = gettext("{k} of {n} {of}; between {low} and {high} (95 % sure)").format(
+        k=found.k, n=found.n, of=of, low=display.percent(found.low), high=display.percent(found.high)
     )
+    return Figure(label, display.percent(found.value), doubt, href)
 
 
 def summary_figures(found: Summary, show: Display, href: str = "#cases") -> list[Figure]:
-    """The figures at the head of a guide page."""
+    """The figures at the head of a guide page: of those that the audience of the site may see."""
 
     def physical(label: str, dimension: str, of: Spread | None, what: str) -> Figure:
         middle = of.median if of else 0.0
@@ -83,20 +85,47 @@ def summary_figures(found: Summary, show: Display, href: str = "#cases") -> list
             label, of, show.like(dimension, middle), href, what, show.like_other(dimension, middle)
         )
 
+    times = [
+        spread_figure(
+            gettext("Time to find"), found.minutes, display.minutes, href, gettext("when the spot was found")
+        )
+    ]
+    costs = [
+        spread_figure(gettext("Cost of the repair"), found.cost, show.money, href, gettext("parts or labour"))
+    ]
+    searched = not found.cases or any(case.search for case in found.cases)
     return [
-        physical("Charge lost", "mass", found.lost, "the charge lost"),
-        spread_figure("Share of the charge", found.lost_share, display.percent, href, "the share lost"),
-        physical("Leak rate", "leak rate", found.leak_rate, "the time of the loss"),
+        physical(gettext("Charge lost"), "mass", found.lost, gettext("the charge lost")),
         spread_figure(
-            "Lost in a year", found.annual_share, display.percent, href, "the yearly share of the charge"
+            gettext("Share of the charge"), found.lost_share, display.percent, href, gettext("the share lost")
+        ),
+        physical(gettext("Leak rate"), "leak rate", found.leak_rate, gettext("the time of the loss")),
+        spread_figure(
+            gettext("Lost in a year"),
+            found.annual_share,
+            display.percent,
+            href,
+            gettext("the yearly share of the charge"),
         ),
         spread_figure(
-            "Warming", found.co2e, lambda v: f"{display.number(v)} t CO₂e", href, "the charge lost"
+            gettext("Warming"),
+            found.co2e,
+            lambda v: f"{display.number(v)} t CO₂e",
+            href,
+            gettext("the charge lost"),
         ),
-        spread_figure("Time to find", found.minutes, display.minutes, href, "when the spot was found"),
-        spread_figure("Cost of the repair", found.cost, show.money, href, "parts or labour"),
-        share_figure("Fixes that held", found.held, href, "whether the fix held", "looked at again"),
-        spread_figure("Age of the system", found.age, display.years, href, "the date of installation"),
+        *(times if searched else ()),
+        *(costs if show.priced else ()),
+        share_figure(
+            gettext("Fixes that held"),
+            found.held,
+            href,
+            gettext("whether the fix held"),
+            gettext("looked at again"),
+        ),
+        spread_figure(
+            gettext("Age of the system"), found.age, display.years, href, gettext("the date of installation")
+        ),
     ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from leaklore.language import gettext, later, ngettext
 from leaklore.pages import links, register
 from leaklore.pages.book import Book
 from leaklore.pages.figures import cases as count_cases
@@ -13,10 +14,12 @@ from leaklore.pages.render import Templates
 from leaklore.pages.rows import behind, proofs, tally
 from leaklore.pages.spec import Page
 
-KINDS = {
-    "branch": ("Branches", "What leaks where the company works."),
-    "setting": ("Kinds of place", "What leaks in homes, shops, food stores and plants."),
-}
+KINDS = later(
+    {
+        "branch": ("Branches", "What leaks where the company works."),
+        "setting": ("Kinds of place", "What leaks in homes, shops, food stores and plants."),
+    }
+)
 
 
 Unit = tuple[str, str]
@@ -47,12 +50,14 @@ def pages(book: Book, templates: Templates) -> Iterator[Page]:
 
 def _groups(kind: str, book: Book, templates: Templates) -> Iterator[Page]:
     lib = book.library
-    title, lead = KINDS[kind]
+    title, lead = map(gettext, KINDS[kind])
     systems = Counter(s.site.branch if kind == "branch" else s.site.setting for s in lib.systems.values())
     entries = []
     for key, found in book.groups[kind].items():
         name = links.name_of(kind, key, lib)
-        registered = f"{systems[key]} registered system{'s' if systems[key] != 1 else ''}"
+        registered = ngettext("{n} registered system", "{n} registered systems", systems[key]).format(
+            n=systems[key]
+        )
         entries.append(
             {"key": key, "name": name, "summary": registered, "count": count_cases(len(found.cases))}
         )
@@ -61,12 +66,16 @@ def _groups(kind: str, book: Book, templates: Templates) -> Iterator[Page]:
             ((lib.systems[s], n) for s, n in leaky.items() if n > 1), key=lambda x: (-x[1], x[0].id)
         )
         url = links.address(kind, key)
-        text = f"{count_cases(len(found.cases))} on {registered}."
+        text = gettext("{cases} on {systems}.").format(
+            cases=count_cases(len(found.cases)), systems=registered
+        )
+        if not (found.cases or systems[key]):
+            text = gettext("No case and no system yet.")
         body = templates.render(
             "group.html",
             url,
             crumbs=[(links.FOLDERS[kind] + "/", title)],
-            kicker="Branch" if kind == "branch" else "Kind of place",
+            kicker=gettext("Branch") if kind == "branch" else gettext("Kind of place"),
             title=name,
             lead=text,
             summary=found,

@@ -8,6 +8,7 @@ from typing import Any
 
 from leaklore.analysis import techniques as tech
 from leaklore.analysis.intervals import wilson
+from leaklore.language import gettext, later
 from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
 from leaklore.pages.display import LB
@@ -21,37 +22,46 @@ from leaklore.pages.spec import Fact, Page
 from leaklore.records.guide import FREQUENCIES, Entry
 from leaklore.records.model import Case
 
-FAMILIES = {
-    "joint": "Joints",
-    "corrosion": "Corrosion",
-    "fatigue-and-wear": "Fatigue and wear",
-    "seal-and-valve": "Seals and valves",
-    "damage": "Damage from outside",
-    "defect": "Defects from new",
-}
-FREQUENCY_WORDS = {
-    "nearly-always": "nearly always",
-    "often": "often",
-    "sometimes": "sometimes",
-    "rarely": "rarely",
-}
-HOW_COMMON = {"very-common": "Very common", "common": "Common", "occasional": "Occasional", "rare": "Rare"}
-TITLES = {
-    "mode": (
-        "Failure modes",
-        "Every way in which a circuit gives up its charge, with what our own cases say of it.",
-    ),
-    "technique": (
-        "Techniques",
-        "What each check can see, what fools it, and how often it found the leak in our cases.",
-    ),
-    "symptom": ("Symptoms", "What is seen, heard, smelled or read, and what leaked when it was."),
-    "component": (
-        "Components and places",
-        "Where leaks sit and where to look; an area holds the parts inside it.",
-    ),
-    "refrigerant": ("Refrigerants", "How each behaves when it leaks, and what leaked with it here."),
-}
+FAMILIES = later(
+    {
+        "joint": "Joints",
+        "corrosion": "Corrosion",
+        "fatigue-and-wear": "Fatigue and wear",
+        "seal-and-valve": "Seals and valves",
+        "damage": "Damage from outside",
+        "defect": "Defects from new",
+    }
+)
+FREQUENCY_WORDS = later(
+    {
+        "nearly-always": "nearly always",
+        "often": "often",
+        "sometimes": "sometimes",
+        "rarely": "rarely",
+    }
+)
+NOT_NAMED = later("not named")
+HOW_COMMON = later(
+    {"very-common": "Very common", "common": "Common", "occasional": "Occasional", "rare": "Rare"}
+)
+TITLES = later(
+    {
+        "mode": (
+            "Failure modes",
+            "Every way in which a circuit gives up its charge, with what our own cases say of it.",
+        ),
+        "technique": (
+            "Techniques",
+            "What each check can see, what fools it, and how often it found the leak in our cases.",
+        ),
+        "symptom": ("Symptoms", "What is seen, heard, smelled or read, and what leaked when it was."),
+        "component": (
+            "Components and places",
+            "Where leaks sit and where to look; an area holds the parts inside it.",
+        ),
+        "refrigerant": ("Refrigerants", "How each behaves when it leaks, and what leaked with it here."),
+    }
+)
 
 
 Unit = tuple[str, str]
@@ -117,7 +127,7 @@ def mode(entry: Entry, book: Book, templates: Templates) -> Page:
         rows.append(
             {
                 "key": key,
-                "says": FREQUENCY_WORDS.get(says or "", "not named"),
+                "says": gettext(FREQUENCY_WORDS.get(says or "", NOT_NAMED)),
                 "n": seen[key],
                 "absent": absent[key],
                 "bar": drawn,
@@ -137,8 +147,8 @@ def mode(entry: Entry, book: Book, templates: Templates) -> Page:
         entry.facts["summary"],
         book,
         templates,
-        family=FAMILIES[entry.facts["family"]].lower(),
-        frequency=HOW_COMMON[entry.facts["how_common"]],
+        family=gettext(FAMILIES[entry.facts["family"]]).lower(),
+        frequency=gettext(HOW_COMMON[entry.facts["how_common"]]),
         summary=found,
         beside=len([c for c in lib.by_mode.get(entry.key, ()) if c.cause.mode != entry.key]),
         figures=summary_figures(found, book.display),
@@ -154,7 +164,7 @@ def mode(entry: Entry, book: Book, templates: Templates) -> Page:
         techniques=[
             {
                 "key": t,
-                "says": f"good, no. {named.index(t) + 1}" if t in named else "",
+                "says": gettext("good, no. {n}").format(n=named.index(t) + 1) if t in named else "",
                 "found": finds[t],
                 "missed": misses[t],
             }
@@ -196,10 +206,18 @@ def technique_figures(t: tech.TechniqueSummary) -> list[Any]:
     alarms = wilson(t.false_alarms, t.used)
     return [
         share_figure(
-            "Found the leak", t.yield_, "#cases", "whether it finds leaks", "checks that covered the leak"
+            gettext("Found the leak"),
+            t.yield_,
+            "#cases",
+            gettext("whether it finds leaks"),
+            gettext("checks that covered the leak"),
         ),
-        spread_figure("Time it took", t.minutes, display.minutes, "#cases", "how long it takes"),
-        share_figure("False alarms", alarms, "#figures", "how often it errs", "uses"),
+        spread_figure(
+            gettext("Time it took"), t.minutes, display.minutes, "#cases", gettext("how long it takes")
+        ),
+        share_figure(
+            gettext("False alarms"), alarms, "#figures", gettext("how often it errs"), gettext("uses")
+        ),
     ]
 
 
@@ -222,7 +240,7 @@ def symptom(entry: Entry, book: Book, templates: Templates) -> Page:
         rows.append(
             {
                 "key": key,
-                "says": FREQUENCY_WORDS.get(says[key] or "", "not named"),
+                "says": gettext(FREQUENCY_WORDS.get(says[key] or "", NOT_NAMED)),
                 "n": counts.get(key, 0),
                 "bar": drawn,
             }
@@ -303,10 +321,10 @@ def refrigerant(entry: Entry, book: Book, templates: Templates) -> Page:
     facts, marks = entry.facts, entry.facts.get("marks", {})
     found = book.groups["refrigerant"][entry.key]
     words = {
-        "published": "published",
-        "computed": "computed",
-        "from-memory": "from memory",
-        "common-practice": "common practice",
+        "published": gettext("published"),
+        "computed": gettext("computed"),
+        "from-memory": gettext("from memory"),
+        "common-practice": gettext("common practice"),
     }
 
     def mark(key: str) -> str:
@@ -314,22 +332,22 @@ def refrigerant(entry: Entry, book: Book, templates: Templates) -> Page:
 
     shown = [
         Fact(
-            "Composition",
+            gettext("Composition"),
             " / ".join(f"{c['of']} {display.number(c['share'] * 100, 3)} %" for c in facts["composition"])
             if len(facts["composition"]) > 1
-            else "single fluid",
+            else gettext("single fluid"),
             mark("composition"),
         ),
-        Fact("Molar mass", f"{facts['molar_mass_g_mol']} g/mol", mark("molar_mass_g_mol")),
-        Fact("Safety group", facts["safety_group"], mark("safety_group")),
+        Fact(gettext("Molar mass"), f"{facts['molar_mass_g_mol']} g/mol", mark("molar_mass_g_mol")),
+        Fact(gettext("Safety group"), facts["safety_group"], mark("safety_group")),
     ]
     for label, key, unit in (
-        ("GWP, IPCC AR4", "gwp_ar4", ""),
-        ("GWP, IPCC AR5", "gwp_ar5", ""),
-        ("GWP, Regulation (EU) 2024/573", "gwp_eu_2024_573", ""),
-        ("Vapour density, air = 1", "relative_vapour_density", ""),
-        ("Concentration limit", "rcl_ppm", " ppm"),
-        ("Lower flammability limit", "lfl_ppm", " ppm"),
+        (gettext("GWP, IPCC AR4"), "gwp_ar4", ""),
+        (gettext("GWP, IPCC AR5"), "gwp_ar5", ""),
+        (gettext("GWP, Regulation (EU) 2024/573"), "gwp_eu_2024_573", ""),
+        (gettext("Vapour density, air = 1"), "relative_vapour_density", ""),
+        (gettext("Concentration limit"), "rcl_ppm", " ppm"),
+        (gettext("Lower flammability limit"), "lfl_ppm", " ppm"),
     ):
         value = facts.get(key)
         if value is not None:
@@ -341,12 +359,14 @@ def refrigerant(entry: Entry, book: Book, templates: Templates) -> Page:
             )
             shown.append(Fact(label, f"{text}{unit}", mark(key) + extra))
     if facts.get("gwp_note"):
-        shown.append(Fact("Note", facts["gwp_note"]))
+        shown.append(Fact(gettext("Note"), facts["gwp_note"]))
     density = facts.get("relative_vapour_density")
     heavy = (
-        f"Vapour {density} times as heavy as air: it sinks; search low places first."
+        gettext("Vapour {density} times as heavy as air: it sinks; search low places first.").format(
+            density=density
+        )
         if density and density > 1
-        else "Vapour lighter than air: it rises; search high places too."
+        else gettext("Vapour lighter than air: it rises; search high places too.")
     )
     return _page(
         "refrigerant",
@@ -379,31 +399,42 @@ MAKERS: Mapping[str, Callable[[Entry, Book, Templates], Page]] = {
 def _card(kind: str, entry: Entry, book: Book) -> dict[str, Any]:
     found = book.groups[kind][entry.key]
     n = len(found.cases)
-    if kind == "technique":
+    if kind == "technique" and not book.library.searched:
+        count = ""
+    elif kind == "technique":
         t = book.techniques[entry.key]
-        count = f"used {t.used} times, found {t.found}, missed {t.missed}"
+        count = gettext("used {used} times, found {found}, missed {missed}").format(
+            used=t.used, found=t.found, missed=t.missed
+        )
     elif n == 0:
-        count = "no case yet"
+        count = gettext("no case yet")
     else:
-        count = f"{count_cases(n)}, {len(found.counted)} counted"
+        count = gettext("{cases}, {counted} counted").format(cases=count_cases(n), counted=len(found.counted))
     text = entry["summary"] or entry["look"] or ""
     if kind == "symptom":
         text = ", ".join((entry["also"] or [])[:4])
     if kind == "refrigerant":
-        text = f"Safety group {entry['safety_group']}"
+        text = gettext("Safety group {group}").format(group=entry["safety_group"])
     return {"key": entry.key, "name": entry.name, "summary": text, "count": count, "n": n}
 
 
 def _front(book: Book, templates: Templates) -> Page:
     guide = book.library.guide
     parts = [
-        (kind, title, links.FOLDERS[kind] + "/", [_card(kind, e, book) for e in guide.entries(kind).values()])
+        (
+            kind,
+            gettext(title),
+            links.FOLDERS[kind] + "/",
+            [_card(kind, e, book) for e in guide.entries(kind).values()],
+        )
         for kind, (title, _) in TITLES.items()
     ]
-    lead = f"{len(guide.modes)} failure modes, {len(guide.techniques)} techniques, {len(guide.symptoms)} symptoms; the counts are our own cases."
+    lead = gettext(
+        "{modes} failure modes, {techniques} techniques, {symptoms} symptoms; the counts are our own cases."
+    ).format(modes=len(guide.modes), techniques=len(guide.techniques), symptoms=len(guide.symptoms))
     return Page(
         "guide/",
-        "Field guide",
+        gettext("Field guide"),
         lead,
         templates.render("guide.html", "guide/", parts=parts, lead=lead),
         "guide",
@@ -411,24 +442,24 @@ def _front(book: Book, templates: Templates) -> Page:
 
 
 def _index(kind: str, book: Book, templates: Templates) -> Page:
-    title, lead = TITLES[kind]
+    title, lead = map(gettext, TITLES[kind])
     entries = list(book.library.guide.entries(kind).values())
     cards = {e.key: _card(kind, e, book) for e in entries}
     groups: list[tuple[str, list[dict[str, Any]]]]
     if kind == "mode":
         groups = [
-            (label, [cards[e.key] for e in entries if e.facts["family"] == key])
+            (gettext(label), [cards[e.key] for e in entries if e.facts["family"] == key])
             for key, label in FAMILIES.items()
         ]
     elif kind == "component":
         groups = [
             (label, [cards[e.key] for e in entries if e.facts["kind"] == key])
-            for key, label in (("part", "Components"), ("area", "Places to search"))
+            for key, label in (("part", gettext("Components")), ("area", gettext("Places to search")))
         ]
     else:
         groups = [(title, list(cards.values()))]
     extra: dict[str, Any] = {"yields": None}
-    if kind == "technique":
+    if kind == "technique" and book.library.searched:
         saved = book.avoided.saved
         extra = {
             "yields": [
@@ -446,12 +477,18 @@ def _index(kind: str, book: Book, templates: Templates) -> Page:
             "avoided": book.avoided,
             "avoided_cases": some(book.avoided.cases),
             "avoided_figures": [
-                spread_figure(
-                    "What an isolation costs here",
-                    book.avoided.cost,
-                    book.display.money,
-                    "#avoided",
-                    "the cost of an isolation",
+                *(
+                    [
+                        spread_figure(
+                            gettext("What an isolation costs here"),
+                            book.avoided.cost,
+                            book.display.money,
+                            "#avoided",
+                            gettext("the cost of an isolation"),
+                        )
+                    ]
+                    if book.display.priced
+                    else []
                 ),
                 *(
                     [
@@ -471,8 +508,10 @@ def _index(kind: str, book: Book, templates: Templates) -> Page:
 
 def _saved(n: int, saved: float, book: Book) -> Figure:
     return Figure(
-        "Saved by not isolating",
+        gettext("Saved by not isolating"),
         book.display.money(saved),
-        f"{count_cases(n)} in which a planned isolation was not needed, each at the median cost",
+        gettext("{cases} in which a planned isolation was not needed, each at the median cost").format(
+            cases=count_cases(n)
+        ),
         "#avoided",
     )

@@ -6,6 +6,7 @@ import io
 import json
 from collections.abc import Iterator
 
+from leaklore.language import gettext
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
@@ -25,12 +26,15 @@ def pages(book: Book, templates: Templates) -> Iterator[Page]:
     head = templates.render("keep_head.html", URL)
     total = len(book.library.cases)
     newest = KEPT if total > KEPT else None
-    lead = f"{f'The newest {display.number(newest)} cases' if newest else 'All cases'} on this phone, for plant rooms and cellars without signal."
+    lead = gettext("All cases on this phone, for plant rooms and cellars without signal.")
+    if newest:
+        some = gettext("The newest {n} cases on this phone, for plant rooms and cellars without signal.")
+        lead = some.format(n=display.number(newest))
     body = templates.render("keep.html", URL, newest=newest, total=total)
-    yield Page(URL, "Keep the library on this phone", lead, body, "keep", head=head)
+    yield Page(URL, gettext("Keep the library on this phone"), lead, body, "keep", head=head)
     body = templates.render("offline.html", OFFLINE, newest=newest, total=total)
-    lead = "There is no signal, and this page was not kept."
-    yield Page(OFFLINE, "This page is not on this phone", lead, body, "keep", listed=False)
+    lead = gettext("There is no signal, and this page was not kept.")
+    yield Page(OFFLINE, gettext("This page is not on this phone"), lead, body, "keep", listed=False)
 
 
 def files(book: Book) -> Iterator[DataFile]:
@@ -50,7 +54,7 @@ def files(book: Book) -> Iterator[DataFile]:
         "name": f"Leaklore {company.name}",
         "short_name": "Leaklore",
         "description": company.about,
-        "lang": "en",
+        "lang": book.language.tag,
         "start_url": "./",
         "scope": "./",
         "display": "standalone",

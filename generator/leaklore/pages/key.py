@@ -17,6 +17,7 @@ from leaklore.analysis.advice import UNSURE, Adviser
 from leaklore.analysis.evidence import Evidence
 from leaklore.analysis.order import Order
 from leaklore.analysis.places import Hypothesis
+from leaklore.language import gettext, later
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.markup import Prose, shorten
@@ -25,7 +26,7 @@ from leaklore.pages.spec import Page
 from leaklore.records.guide import Entry
 
 URL = "search/key/"
-TITLE = "Key for the van"
+TITLE = later("Key for the van")
 SYMPTOMS = 24
 CAUSES, PLACES = 3, 2
 TELL_TALE, ENOUGH = 130, 60
@@ -161,5 +162,7 @@ def page(book: Book, templates: Templates) -> Page:
         cautions=[c for c in guide.cautions if c in cautions],
         printed=display.day(book.today),
     )
-    lead = "From what you see to the likely cause and the first check, on two sheets of A4 for where no phone works."
-    return Page(URL, TITLE, lead, body, "search")
+    lead = gettext(
+        "From what you see to the likely cause and the first check, on two sheets of A4 for where no phone works."
+    )
+    return Page(URL, gettext(TITLE), lead, body, "search")

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from markupsafe import Markup
 
 from leaklore.analysis import intervals, similar, summary
+from leaklore.language import gettext
 from leaklore.pages import case_lists, links, search
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
@@ -44,8 +45,8 @@ def _front(book: Book, templates: Templates) -> Iterator[Page]:
     yield methods(book, templates)
     yield Page(
         "cases/newest/",
-        "Newest cases",
-        "The newest cases have moved to cases/.",
+        gettext("Newest cases"),
+        gettext("The newest cases have moved to cases/."),
         templates.render("newest_moved.html", "cases/newest/"),
         "cases",
         listed=False,
@@ -54,9 +55,9 @@ def _front(book: Book, templates: Templates) -> Iterator[Page]:
     for old, case in sorted(book.library.former.items()):
         url = links.address("case", old)
         body = templates.render("moved.html", url, old=old, case=case)
-        yield Page(
-            url, f"{old} is now {case.id}", f"{old} has moved to {case.id}.", body, "cases", listed=False
-        )
+        title = gettext("{old} is now {new}").format(old=old, new=case.id)
+        lead = gettext("{old} has moved to {new}.").format(old=old, new=case.id)
+        yield Page(url, title, lead, body, "cases", listed=False)
 
 
 def home(book: Book, templates: Templates) -> Page:
@@ -75,7 +76,9 @@ def home(book: Book, templates: Templates) -> Page:
     return Page(
         "",
         lib.company.name,
-        f"{lib.company.about}. Refrigerant leaks: what gave way, how it was found, and how we know.",
+        gettext("{about}. Refrigerant leaks: what gave way, how it was found, and how we know.").format(
+            about=lib.company.about
+        ),
         body,
         "home",
     )

@@ -23,6 +23,7 @@ from leaklore.records.model import Case
 
 PACKAGE = Path(__file__).parents[1]
 LIBRARIES = (
+    "babel",
     "jinja2",
     "markupsafe",
     "pillow",
@@ -76,7 +77,14 @@ class Needs:
         own = [p for p in (root / "company.yaml",) if p.exists()]
         house = files([root / "house"]) if (root / "house").is_dir() else ()
         self.base = digest(
-            [base, book.today.isoformat(), *(p.read_text("utf-8") for p in own), *house, self._numbers]
+            [
+                base,
+                book.library.audience,
+                book.today.isoformat(),
+                *(p.read_text("utf-8") for p in own),
+                *house,
+                self._numbers,
+            ]
         )
 
     @cached_property
@@ -222,7 +230,19 @@ class Needs:
         return self.book.changed_on(case.path, case.closed or case.reported).isoformat()
 
 
-FACTS = ("guide", "lists", "patterns", "unknown", "questions", "evidence", "bench", "key", "record", "keep")
+FACTS = (
+    "guide",
+    "lists",
+    "patterns",
+    "unknown",
+    "questions",
+    "evidence",
+    "bench",
+    "key",
+    "places",
+    "record",
+    "keep",
+)
 """Rooms that show no prose of a record."""
 
 

@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from leaklore.language import gettext, later
+from leaklore.marked import HINT
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import Page
@@ -17,7 +19,7 @@ from leaklore.records import field
 from leaklore.records.vocabulary import Vocabulary
 
 URL = "record/"
-TITLE = "Record a case"
+TITLE = later("Record a case")
 FEW = 4
 """Words of a vocabulary up to which each gets a button of its own; more are found by typing."""
 LONG = 200
@@ -52,151 +54,153 @@ class Step:
 
 
 NITROGEN = ("nitrogen-pressure", "never-oxygen")
-STEPS = (
-    Step(
-        "seen",
-        "What you saw",
-        "Tap what was there, and what you looked for and did not find.",
-        (
-            Part(("symptoms",)),
-            Part(("environment.ambient", "environment.conditions"), title="The surroundings"),
+STEPS = later(
+    (
+        Step(
+            "seen",
+            "What you saw",
+            "Tap what was there, and what you looked for and did not find.",
+            (
+                Part(("symptoms",)),
+                Part(("environment.ambient", "environment.conditions"), title="The surroundings"),
+            ),
         ),
-    ),
-    Step(
-        "job",
-        "The job",
-        "Where and when. The register fills in the unit.",
-        (
-            Part(("branch", "crew", "reported", "system")),
-            Part(
-                (
-                    "equipment.setting",
-                    "equipment.kind",
-                    "equipment.refrigerant",
-                    "equipment.charge",
-                    "equipment.installed",
-                    "equipment.family",
-                    "equipment.line_set.route",
-                    "equipment.line_set.length",
-                    "equipment.line_set.liquid",
-                    "equipment.line_set.suction",
+        Step(
+            "job",
+            "The job",
+            "Where and when. The register fills in the unit.",
+            (
+                Part(("branch", "crew", "reported", "system")),
+                Part(
+                    (
+                        "equipment.setting",
+                        "equipment.kind",
+                        "equipment.refrigerant",
+                        "equipment.charge",
+                        "equipment.installed",
+                        "equipment.family",
+                        "equipment.line_set.route",
+                        "equipment.line_set.length",
+                        "equipment.line_set.liquid",
+                        "equipment.line_set.suction",
+                    ),
+                    title="Not in the register, or something differs",
+                    note="Where the system is registered, fill in only what is not as the register has it.",
+                    folded=True,
                 ),
-                title="Not in the register, or something differs",
-                note="Where the system is registered, fill in only what is not as the register has it.",
-                folded=True,
             ),
         ),
-    ),
-    Step(
-        "lost",
-        "What was lost",
-        "Weigh it where you can: a guess here is a wrong leak rate.",
-        (Part(("charge.lost", "charge.over", "charge.topped_up")),),
-    ),
-    Step(
-        "readings",
-        "Readings",
-        "Place, instrument, number. A reading of zero counts, too.",
-        (
-            Part(
-                ("at", "by", "value"),
-                ("background", "note"),
-                repeated="readings",
-                noun="Reading",
-            ),
-            Part(
-                ("technique", "set_for", "alarm_at", "verified", "warmed_up"),
-                title="Was the detector to be trusted?",
-                folded=True,
-                repeated="instruments",
-                noun="Instrument",
-            ),
+        Step(
+            "lost",
+            "What was lost",
+            "Weigh it where you can: a guess here is a wrong leak rate.",
+            (Part(("charge.lost", "charge.over", "charge.topped_up")),),
         ),
-    ),
-    Step(
-        "search",
-        "The search",
-        "Every check in its order, the clean ones above all: they teach the next search.",
-        (
-            Part(
-                ("technique", "at", "minutes", "result"),
-                ("running", "pressure", "cost", "note"),
-                repeated="search",
-                noun="Check",
-                cautions=NITROGEN,
-            ),
-            Part(
-                ("first_diagnosis.mode", "first_diagnosis.minutes", "first_diagnosis.cost"),
-                title="Taken for something else at first",
-                folded=True,
-            ),
-            Part(
-                ("avoided.technique", "avoided.because"),
-                title="A test that was not needed",
-                folded=True,
-            ),
-        ),
-    ),
-    Step(
-        "cause",
-        "The cause",
-        "What leaked, where, and how well that is proven. A suspicion is worth recording as one.",
-        (
-            Part(("cause.mode", "cause.component", "cause.proof", "cause.contributing")),
-            Part(
-                ("mode", "component", "proof"),
-                ("contributing",),
-                title="Another leak on the same job",
-                folded=True,
-                repeated="also_found",
-                noun="Further leak",
-            ),
-        ),
-    ),
-    Step(
-        "fix",
-        "The fix",
-        "What was done, and the test that it held.",
-        (
-            Part(
-                ("fix.action", "fix.labour", "fix.parts", "fix.charge_added"),
-                cautions=("torch", "venting", "flammable-refrigerant"),
-            ),
-            Part(
-                (
-                    "fix.hold_test.medium",
-                    "fix.hold_test.start",
-                    "fix.hold_test.end",
-                    "fix.hold_test.over",
-                    "fix.hold_test.start_temp",
-                    "fix.hold_test.end_temp",
+        Step(
+            "readings",
+            "Readings",
+            "Place, instrument, number. A reading of zero counts, too.",
+            (
+                Part(
+                    ("at", "by", "value"),
+                    ("background", "note"),
+                    repeated="readings",
+                    noun="Reading",
                 ),
-                title="The hold test",
-                cautions=NITROGEN,
+                Part(
+                    ("technique", "set_for", "alarm_at", "verified", "warmed_up"),
+                    title="Was the detector to be trusted?",
+                    folded=True,
+                    repeated="instruments",
+                    noun="Instrument",
+                ),
             ),
         ),
-    ),
-    Step(
-        "after",
-        "Afterwards",
-        "When the job was closed, and every later look at the repair.",
-        (
-            Part(("closed", "advice")),
-            Part(("date", "result"), ("note",), repeated="follow_up", noun="Later look"),
+        Step(
+            "search",
+            "The search",
+            "Every check in its order, the clean ones above all: they teach the next search.",
+            (
+                Part(
+                    ("technique", "at", "minutes", "result"),
+                    ("running", "pressure", "cost", "note"),
+                    repeated="search",
+                    noun="Check",
+                    cautions=NITROGEN,
+                ),
+                Part(
+                    ("first_diagnosis.mode", "first_diagnosis.minutes", "first_diagnosis.cost"),
+                    title="Taken for something else at first",
+                    folded=True,
+                ),
+                Part(
+                    ("avoided.technique", "avoided.because"),
+                    title="A test that was not needed",
+                    folded=True,
+                ),
+            ),
         ),
-    ),
-    Step(
-        "story",
-        "The story",
-        "For the one who meets this leak next. No names, no streets, no telephone numbers.",
-        (Part(("title", "lesson", "story")),),
-    ),
-    Step(
-        "photos",
-        "Photos",
-        "The leak, its surroundings, the instrument. They are made smaller and lose place and time of taking.",
-        (Part((), repeated="photos", noun="Photo"),),
-    ),
+        Step(
+            "cause",
+            "The cause",
+            "What leaked, where, and how well that is proven. A suspicion is worth recording as one.",
+            (
+                Part(("cause.mode", "cause.component", "cause.proof", "cause.contributing")),
+                Part(
+                    ("mode", "component", "proof"),
+                    ("contributing",),
+                    title="Another leak on the same job",
+                    folded=True,
+                    repeated="also_found",
+                    noun="Further leak",
+                ),
+            ),
+        ),
+        Step(
+            "fix",
+            "The fix",
+            "What was done, and the test that it held.",
+            (
+                Part(
+                    ("fix.action", "fix.labour", "fix.parts", "fix.charge_added"),
+                    cautions=("torch", "venting", "flammable-refrigerant"),
+                ),
+                Part(
+                    (
+                        "fix.hold_test.medium",
+                        "fix.hold_test.start",
+                        "fix.hold_test.end",
+                        "fix.hold_test.over",
+                        "fix.hold_test.start_temp",
+                        "fix.hold_test.end_temp",
+                    ),
+                    title="The hold test",
+                    cautions=NITROGEN,
+                ),
+            ),
+        ),
+        Step(
+            "after",
+            "Afterwards",
+            "When the job was closed, and every later look at the repair.",
+            (
+                Part(("closed", "advice")),
+                Part(("date", "result"), ("note",), repeated="follow_up", noun="Later look"),
+            ),
+        ),
+        Step(
+            "story",
+            "The story",
+            "For the one who meets this leak next. No names, no streets, no telephone numbers.",
+            (Part(("title", "lesson", "story")),),
+        ),
+        Step(
+            "photos",
+            "Photos",
+            "The leak, its surroundings, the instrument. They are made smaller and lose place and time of taking.",
+            (Part((), repeated="photos", noun="Photo"),),
+        ),
+    )
 )
 """In the order of the work; fields by their pointer, those of a list by what follows its entry."""
 
@@ -209,38 +213,40 @@ LEFT_OUT = {
 }
 """Fields of the schema without a place in the form, and why."""
 
-CHOICES: Mapping[str, tuple[tuple[str, str, str, str], ...]] = {
-    "result": (
-        ("clean", "Clean", "nothing found", "result-clean"),
-        ("lead", "Lead", "a hint", "result-lead"),
-        ("section", "Section", "narrowed to it", "result-section"),
-        ("pinpointed", "Pinpointed", "the exact spot", "result-pinpointed"),
-        ("confirmed", "Confirmed", "a second technique agrees", "result-confirmed"),
-        ("false-alarm", "False alarm", "not the leak", "result-false-alarm"),
-    ),
-    "proof": (
-        ("suspected", "Suspected", "not proven", "proof-suspected"),
-        ("section", "Section", "narrowed down", "proof-section"),
-        ("point", "Pinpointed", "and confirmed by a second technique", "proof-point"),
-        ("held", "Held", "and the fix held a test or a later look", "proof-held"),
-    ),
-    "medium": (
-        ("nitrogen", "Nitrogen", "", ""),
-        ("nitrogen-with-tracer", "Nitrogen with tracer", "", ""),
-        ("refrigerant", "Refrigerant", "", ""),
-        ("vacuum", "Vacuum", "", ""),
-    ),
-    "verified": (
-        ("reference-leak", "Reference leak", "", ""),
-        ("function-check", "Function check", "", ""),
-        ("none", "Not checked", "", ""),
-    ),
-    "after": (
-        ("holding", "Holding", "", "after-holding"),
-        ("leaking-again", "Leaking again", "at the repair", "after-leaking-again"),
-        ("other-leak", "Another leak", "this one holds", "after-other-leak"),
-    ),
-}
+CHOICES: Mapping[str, tuple[tuple[str, str, str, str], ...]] = later(
+    {
+        "result": (
+            ("clean", "Clean", "nothing found", "result-clean"),
+            ("lead", "Lead", "a hint", "result-lead"),
+            ("section", "Section", "narrowed to it", "result-section"),
+            ("pinpointed", "Pinpointed", "the exact spot", "result-pinpointed"),
+            ("confirmed", "Confirmed", "a second technique agrees", "result-confirmed"),
+            ("false-alarm", "False alarm", "not the leak", "result-false-alarm"),
+        ),
+        "proof": (
+            ("suspected", "Suspected", "not proven", "proof-suspected"),
+            ("section", "Section", "narrowed down", "proof-section"),
+            ("point", "Pinpointed", "and confirmed by a second technique", "proof-point"),
+            ("held", "Held", "and the fix held a test or a later look", "proof-held"),
+        ),
+        "medium": (
+            ("nitrogen", "Nitrogen", "", ""),
+            ("nitrogen-with-tracer", "Nitrogen with tracer", "", ""),
+            ("refrigerant", "Refrigerant", "", ""),
+            ("vacuum", "Vacuum", "", ""),
+        ),
+        "verified": (
+            ("reference-leak", "Reference leak", "", ""),
+            ("function-check", "Function check", "", ""),
+            ("none", "Not checked", "", ""),
+        ),
+        "after": (
+            ("holding", "Holding", "", "after-holding"),
+            ("leaking-again", "Leaking again", "at the repair", "after-leaking-again"),
+            ("other-leak", "Another leak", "this one holds", "after-other-leak"),
+        ),
+    }
+)
 """Value, word, what it means, mark."""
 _CHOICES_OF: Mapping[Pointer, str] = {("follow_up", 0, "result"): "after"}
 
@@ -261,67 +267,69 @@ DURATIONS: Mapping[str, tuple[str, ...]] = {
     "fix.hold_test.over": ("min", "h", "days"),
 }
 """Times that a field is likely to take."""
-HINT = 30
-"""Letters; a shorter description says no more than the title (our own choice)."""
+TIMES = later({"days": "days", "weeks": "weeks", "months": "months", "years": "years"})
+"""How the buttons of such times are called; the record has the English word."""
 SIGNED = ("temperature",)
 
-SAYS = {
-    "saved": "Saved on this phone {time}",
-    "new": "Nothing entered yet",
-    "not-kept": "Not kept: this browser refuses storage",
-    "unsaved": "Not saved",
-    "not-saved": "Not saved: {why}",
-    "refused": "This browser keeps nothing for this page (a private window, or storage is turned off). The form works, "
-    "and the record can be sent or saved as a file; but when the page is closed, what stands here is gone.",
-    "missing-none": "Complete",
-    "missing-one": "1 thing to do",
-    "missing": "{n} things to do",
-    "first": "Go to {name}",
-    "broken": "The form could not be loaded. {why} On a computer with the library, `leaklore new` asks the same questions.",
-    "no-connection": "The connection failed.",
-    "other-edition": "This page and its data are of different editions: load the page again.",
-    "other-unit": "= {text}",
-    "pick-none": "Nothing like it. Other words?",
-    "problem": "{message}; {instead}",
-    "warning": "Look again: {message}; {instead}",
-    "entry": "{noun} {n}",
-    "entry-said": "{n}. {said}",
-    "entry-gone": "{noun} {n} is taken out.",
-    "step-done": "done",
-    "step-todo": "{n} to do",
-    "step-empty": "nothing yet",
-    "resumed": "Going on with the draft of {time}.",
-    "no-system": "There is no system {number} in the register; describe the unit below.",
-    "begun-search": "Taken over from the search: {n} checks and what you saw. The minutes are as planned: put in what it took.",
-    "untitled": "Nothing in it yet",
-    "draft-sent": "sent {day}",
-    "draft-here": "open now",
-    "draft-gone": "The draft is deleted.",
-    "elsewhere": "This draft was changed in another tab at {time}. Whichever saves last wins.",
-    "photo-reading": "Reading {n} of {all} …",
-    "photo-not": "{name} is no picture that this browser can read. Take it as JPEG, or send a picture of it.",
-    "photo-huge": "{name} is too large to be read here.",
-    "photo-gone": "The photo is taken out.",
-    "photo-size": "{width} × {height}, {kb} kB",
-    "photo-lost": "This photo is not on this phone any more. Take it out, and take it again.",
-    "checked-none": "Complete. Nothing is missing, and nothing is wrong as far as it can be told here.",
-    "checked-one": "One thing is missing or wrong. You can send it as it is: whoever keeps the library has to put it right, "
-    "for `leaklore take` refuses it until then.",
-    "checked": "{n} things are missing or wrong. You can send it as it is: whoever keeps the library has to put them right, "
-    "for `leaklore take` refuses it until then.",
-    "sent": "Handed over {time}. The draft stays here until you delete it.",
-    "sent-changed": "Handed over {time}, changed since.",
-    "file": "Saved as {name}, {kb} kB: you find it among the downloads. Send it to whoever keeps the library.",
-    "shared": "Given on as {name}, {kb} kB.",
-    "out-failed": "It could not be put together: {why}",
-    "copied": "Copied.",
-    "not-copied": "Copying was refused: hold the text and copy it by hand.",
-    "register": "{where}: {what}",
-    "register-removed": "taken out {when}",
-    "register-loading": "The register is being loaded …",
-    "register-broken": "The register could not be loaded. Describe the unit below.",
-    "title-of-share": "Leak case",
-}
+SAYS = later(
+    {
+        "saved": "Saved on this phone {time}",
+        "new": "Nothing entered yet",
+        "not-kept": "Not kept: this browser refuses storage",
+        "unsaved": "Not saved",
+        "not-saved": "Not saved: {why}",
+        "refused": "This browser keeps nothing for this page (a private window, or storage is turned off). The form works, "
+        "and the record can be sent or saved as a file; but when the page is closed, what stands here is gone.",
+        "missing-none": "Complete",
+        "missing-one": "1 thing to do",
+        "missing": "{n} things to do",
+        "first": "Go to {name}",
+        "broken": "The form could not be loaded. {why} On a computer with the library, `leaklore new` asks the same questions.",
+        "no-connection": "The connection failed.",
+        "other-edition": "This page and its data are of different editions: load the page again.",
+        "other-unit": "= {text}",
+        "pick-none": "Nothing like it. Other words?",
+        "problem": "{message}; {instead}",
+        "warning": "Look again: {message}; {instead}",
+        "entry": "{noun} {n}",
+        "entry-said": "{n}. {said}",
+        "entry-gone": "{noun} {n} is taken out.",
+        "step-done": "done",
+        "step-todo": "{n} to do",
+        "step-empty": "nothing yet",
+        "resumed": "Going on with the draft of {time}.",
+        "no-system": "There is no system {number} in the register; describe the unit below.",
+        "begun-search": "Taken over from the search: {n} checks and what you saw. The minutes are as planned: put in what it took.",
+        "untitled": "Nothing in it yet",
+        "draft-sent": "sent {day}",
+        "draft-here": "open now",
+        "draft-gone": "The draft is deleted.",
+        "elsewhere": "This draft was changed in another tab at {time}. Whichever saves last wins.",
+        "photo-reading": "Reading {n} of {all} …",
+        "photo-not": "{name} is no picture that this browser can read. Take it as JPEG, or send a picture of it.",
+        "photo-huge": "{name} is too large to be read here.",
+        "photo-gone": "The photo is taken out.",
+        "photo-size": "{width} × {height}, {kb} kB",
+        "photo-lost": "This photo is not on this phone any more. Take it out, and take it again.",
+        "checked-none": "Complete. Nothing is missing, and nothing is wrong as far as it can be told here.",
+        "checked-one": "One thing is missing or wrong. You can send it as it is: whoever keeps the library has to put it right, "
+        "for `leaklore take` refuses it until then.",
+        "checked": "{n} things are missing or wrong. You can send it as it is: whoever keeps the library has to put them right, "
+        "for `leaklore take` refuses it until then.",
+        "sent": "Handed over {time}. The draft stays here until you delete it.",
+        "sent-changed": "Handed over {time}, changed since.",
+        "file": "Saved as {name}, {kb} kB: you find it among the downloads. Send it to whoever keeps the library.",
+        "shared": "Given on as {name}, {kb} kB.",
+        "out-failed": "It could not be put together: {why}",
+        "copied": "Copied.",
+        "not-copied": "Copying was refused: hold the text and copy it by hand.",
+        "register": "{where}: {what}",
+        "register-removed": "taken out {when}",
+        "register-loading": "The register is being loaded …",
+        "register-broken": "The register could not be loaded. Describe the unit below.",
+        "title-of-share": "Leak case",
+    }
+)
 """What the script says, by key; `{slots}` are filled there."""
 
 
@@ -377,8 +385,11 @@ def ask(path: str, within: str, book: Book) -> Ask:
     choices: tuple[tuple[str, str, str, str], ...] = ()
     if kind == "choice":
         if "enum" in about:
-            choices = CHOICES[_CHOICES_OF.get(pointer, str(pointer[-1]))]
-            assert [c[0] for c in choices] == about["enum"], pointer
+            told = CHOICES[_CHOICES_OF.get(pointer, str(pointer[-1]))]
+            assert [c[0] for c in told] == about["enum"], pointer
+            choices = tuple(
+                (key, gettext(word), gettext(means) if means else "", mark) for key, word, means, mark in told
+            )
         else:
             terms = vocabulary.terms[words].values()
             choices = tuple((t.key, t.name, "", "") for t in terms)
@@ -394,10 +405,10 @@ def ask(path: str, within: str, book: Book) -> Ask:
         path=path,
         pointer=pointer,
         kind=kind,
-        title=about["title"],
+        title=gettext(about["title"]),
         hint=""
         if (kind == "choice" and "enum" in about) or len(about["description"]) < HINT
-        else about["description"],
+        else gettext(about["description"]),
         such=str(example) if kind in ("text", "quantity", "prose") else "",
         required=_required(pointer),
         choices=choices,
@@ -424,6 +435,10 @@ def page(book: Book, templates: Templates) -> Page:
     guide, counts = book.library.guide, book.groups["symptom"]
     steps = [(step, [found for s, *found in asks(book) if s is step]) for step in STEPS]
     symptoms = sorted(guide.symptoms.values(), key=lambda e: (-len(counts[e.key].cases), e.name))
-    lead = "After the job: what you saw, searched, found and did. It stays on this phone until you send it."
-    body = templates.render("record.html", URL, steps=steps, symptoms=symptoms, says=list(SAYS.items()))
-    return Page(URL, TITLE, lead, body, "record", head=templates.render("record_head.html", URL))
+    lead = gettext(
+        "After the job: what you saw, searched, found and did. It stays on this phone until you send it."
+    )
+    body = templates.render(
+        "record.html", URL, steps=steps, times=TIMES, symptoms=symptoms, says=list(SAYS.items())
+    )
+    return Page(URL, gettext(TITLE), lead, body, "record", head=templates.render("record_head.html", URL))

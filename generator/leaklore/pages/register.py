@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from leaklore.language import gettext
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.case import kind_fact
@@ -33,7 +34,7 @@ class Part:
     def title(self) -> str:
         """`Alder Court to Brook Lane`."""
         first, last = self.sites[0][0].name, self.sites[-1][0].name
-        return first if first == last else f"{first} to {last}"
+        return first if first == last else gettext("{first} to {last}").format(first=first, last=last)
 
     @property
     def count(self) -> int:
@@ -110,25 +111,28 @@ def _front(book: Book, templates: Templates) -> Page:
     lib = book.library
     found = register(book)
     whole = len(lib.systems) <= ALL
-    lead = f"{display.number(len(lib.systems))} systems at {display.number(len(lib.sites))} sites"
-    lead += (
-        "; the figure beside a name is its leaks on record." if whole else ", by branch and name of the site."
-    )
+    lead = (
+        gettext("{systems} systems at {sites} sites; the figure beside a name is its leaks on record.")
+        if whole
+        else gettext("{systems} systems at {sites} sites, by branch and name of the site.")
+    ).format(systems=display.number(len(lib.systems)), sites=display.number(len(lib.sites)))
+    if not lib.systems:
+        lead = gettext("Every install that the company looks after, with its leaks.")
     branches = [
         (
             branch,
             [(part, _entries(part, book) if whole else []) for part in found.parts if part.branch == branch],
         )
-        for branch in lib.company.branches
+        for branch in (lib.company.branches if lib.systems else ())
     ]
     body = templates.render("systems.html", FRONT, lead=lead, branches=branches, whole=whole)
-    return Page(FRONT, "Systems", lead, body, "system")
+    return Page(FRONT, gettext("Systems"), lead, body, "system")
 
 
 def _part(part: Part, book: Book, templates: Templates) -> Page:
     mine = [p for p in register(book).parts if p.branch == part.branch]
     here = mine.index(part)
-    lead = f"{part.count} systems; the figure beside a name is its leaks on record."
+    lead = gettext("{n} systems; the figure beside a name is its leaks on record.").format(n=part.count)
     body = templates.render(
         "systems_part.html",
         part.url,
@@ -138,7 +142,8 @@ def _part(part: Part, book: Book, templates: Templates) -> Page:
         before=mine[here - 1] if here else None,
         after=mine[here + 1] if here + 1 < len(mine) else None,
     )
-    return Page(part.url, f"Systems of {part.branch}, {part.title}", lead, body, "system")
+    title = gettext("Systems of {branch}, {part}").format(branch=part.branch, part=part.title)
+    return Page(part.url, title, lead, body, "system")
 
 
 def _system(system: System, book: Book, templates: Templates) -> Page:
@@ -149,14 +154,14 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
     vocabulary = lib.vocabulary
     facts = [
         Fact(
-            "Site",
+            gettext("Site"),
             system.site.name,
             system.site.note or "",
             f"{root}{found.place[system.site.key]}#{system.site.key}",
         ),
-        Fact("Branch", system.site.branch, "", root + links.address("branch", system.site.branch)),
+        Fact(gettext("Branch"), system.site.branch, "", root + links.address("branch", system.site.branch)),
         Fact(
-            "Place",
+            gettext("Place"),
             vocabulary.name("settings", system.site.setting),
             "",
             root + links.address("setting", system.site.setting),
@@ -165,22 +170,26 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
     facts += kind_fact(gear, vocabulary)
     if gear.refrigerant:
         facts.append(
-            Fact("Refrigerant", gear.refrigerant, "", root + links.address("refrigerant", gear.refrigerant))
+            Fact(
+                gettext("Refrigerant"),
+                gear.refrigerant,
+                "",
+                root + links.address("refrigerant", gear.refrigerant),
+            )
         )
     if gear.charge:
-        facts.append(Fact("Full charge", show.quantity(gear.charge)))
+        facts.append(Fact(gettext("Full charge"), show.quantity(gear.charge)))
     if gear.installed:
-        facts.append(
-            Fact("Installed", gear.installed.written, f"by crew {system.crew}" if system.crew else "")
-        )
+        by = gettext("by crew {crew}").format(crew=system.crew) if system.crew else ""
+        facts.append(Fact(gettext("Installed"), gear.installed.written, by))
     if system.site.batch:
-        facts.append(Fact("Building batch", system.site.batch))
+        facts.append(Fact(gettext("Building batch"), system.site.batch))
     if gear.line_set and gear.line_set.route:
-        tubes = " and ".join(t for t in (gear.line_set.liquid, gear.line_set.suction) if t)
+        tubes = gettext(" and ").join(t for t in (gear.line_set.liquid, gear.line_set.suction) if t)
         length = show.quantity(gear.line_set.length) if gear.line_set.length else ""
         facts.append(
             Fact(
-                "Line set",
+                gettext("Line set"),
                 vocabulary.name("line_routes", gear.line_set.route),
                 ", ".join(x for x in (length, tubes) if x),
             )
@@ -191,7 +200,7 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
     history = lib.by_system.get(system.id, ())
     for case in history:
         gap = (
-            f"after {display.years((case.reported - before).days / 365.25)}"
+            gettext("after {years}").format(years=display.years((case.reported - before).days / 365.25))
             if before and case.reported > before
             else ""
         )
@@ -200,17 +209,20 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
         before = case.closed or case.reported
     active = [c for c in history if c.withdrawn is None]
     if not history:
-        now = "No leak on record."
+        now = gettext("No leak on record.")
     else:
         last = max((f.date for c in active for f in c.follow_up if f.result == "holding"), default=None)
         now = (
-            f"Last found holding on {display.day(last)}."
+            gettext("Last found holding on {day}.").format(day=display.day(last))
             if last
-            else "Nobody has noted since whether the last repair holds."
+            else gettext("Nobody has noted since whether the last repair holds.")
         )
     refrigerant = lib.guide.refrigerants.get(gear.refrigerant or "")
-    kind = vocabulary.name("equipment_kinds", gear.kind) if gear.kind else "System"
-    lead = f"{kind} on {gear.refrigerant}: {count_cases(len(active)) if active else 'no leak on record'}."
+    kind = vocabulary.name("equipment_kinds", gear.kind) if gear.kind else gettext("System")
+    leaks = count_cases(len(active)) if active else gettext("no leak on record")
+    lead = gettext("{kind} on {refrigerant}: {leaks}.").format(
+        kind=kind, refrigerant=gear.refrigerant, leaks=leaks
+    )
     body = templates.render(
         "system.html",
         url,

@@ -11,9 +11,11 @@ from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined,
 from jinja2.runtime import Context
 from markupsafe import Markup
 
-from leaklore.pages import display, links
+from leaklore import language
+from leaklore.pages import audience, display, links, translate
 from leaklore.pages.book import Book
 from leaklore.pages.figures import cases as count_cases
+from leaklore.records.audience import unseen
 
 FRAGMENTS = "fragments/leaklore"
 
@@ -41,21 +43,27 @@ def _href(context: Context, kind: str, key: str) -> str:
 
 
 class Templates:
-    """Fragments rendered for one book. A company's own fragment in `overrides` wins over the shipped one."""
+    """Fragments rendered for one book, in its language, which is that of the process from then on.
+
+    A company's own fragment in `overrides` wins over the shipped one.
+    """
 
     def __init__(self, book: Book, overrides: Path | None = None) -> None:
         folders = [theme() / FRAGMENTS]
         if overrides is not None and overrides.resolve() != theme().resolve():
             folders.insert(0, overrides / FRAGMENTS)
         self.book = book
+        language.use(book.language)
         self.env = Environment(
             loader=ChoiceLoader([FileSystemLoader(f) for f in folders]),
+            extensions=[translate.Translate],
             autoescape=True,
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
             auto_reload=False,  # a template does not change while a site is made
         )
+        translate.install(self.env)
         lib = book.library
         show = book.display
         self.env.globals.update(
@@ -64,8 +72,12 @@ class Templates:
             term=lib.vocabulary.name,
             company=lib.company,
             guide=lib.guide,
+            names_told="systems/name" not in unseen("system", lib.audience),
+            searches_told=lib.searched,
+            shows=lambda address: audience.shown(lib.audience, address),
             show=show,
             edition=book.today,
+            language=book.language.tag,
         )
         self.env.filters.update(
             q=show.quantity,

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 
 from leaklore.analysis import costs
 from leaklore.analysis.summary import Summary
+from leaklore.language import gettext
 from leaklore.pages import charts, display, links
 from leaklore.pages.book import Book
 from leaklore.pages.once import once
@@ -71,7 +72,7 @@ def case_rows(cases: Iterable[Case], book: Book) -> list[Row]:
                 show.first(case.leak_rate, "leak rate") if case.leak_rate else "",
                 display.minutes(found) if found is not None else "",
                 show.money(cost) if cost is not None else "",
-                {True: "held", False: "did not hold", None: ""}[case.fix_held],
+                {True: gettext("held"), False: gettext("did not hold"), None: ""}[case.fix_held],
             )
         )
     return out

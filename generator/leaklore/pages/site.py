@@ -7,10 +7,12 @@ left as they were (see needs.py). The page about the data files and the sitemap 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from leaklore.language import gettext
 from leaklore.pages import (
+    audience,
     bench,
     case,
     cautions,
@@ -21,6 +23,7 @@ from leaklore.pages import (
     guide,
     keep,
     key,
+    links,
     listing,
     places,
     record,
@@ -102,8 +105,10 @@ FOUND = ("reading", "bench", "unknown", "questions", "evidence")
 
 
 def units(book: Book) -> Iterator[Unit]:
-    """Every unit of the site."""
+    """Every unit of the site, for its audience."""
     for name, room in ROOMS.items():
+        if not audience.made(book.library.audience, name):
+            continue
         yield from ((name, of) for of in room.keys(book))
 
 
@@ -117,12 +122,28 @@ def units_of(case: Case, book: Book) -> list[Unit]:
 def make(book: Book, templates: Templates, unit: Unit) -> Made:
     """Pages and files of one unit."""
     name, key = unit
-    return ROOMS[name].make(book, templates, key)
+    return _seen(ROOMS[name].make(book, templates, key), book)
+
+
+def _seen(made: Made, book: Book) -> Made:
+    """Those pages and files that the audience's site has, without links to others."""
+    whom = book.library.audience
+    if whom == "all":
+        return made
+    return Made(
+        [
+            replace(page, body=audience.unlinked(page.body, links.root_from(page.url), whom))
+            for page in made.pages
+            if audience.shown(whom, page.url)
+        ],
+        [file for file in made.files if audience.shown(whom, file.path)],
+    )
 
 
 def found_by_search(book: Book, templates: Templates) -> list[Page]:
     """Pages that the search finds beside cases and guide: work bench, reading lists and exercises."""
-    units_of = [(room, key) for room in FOUND for key in ROOMS[room].keys(book)]
+    rooms = [room for room in FOUND if audience.made(book.library.audience, room)]
+    units_of = [(room, key) for room in rooms for key in ROOMS[room].keys(book)]
     pages = (page for unit in units_of for page in make(book, templates, unit).pages)
     return list(pages)
 
@@ -130,13 +151,14 @@ def found_by_search(book: Book, templates: Templates) -> list[Page]:
 def last(book: Book, templates: Templates, pages: Sequence[Listed], sizes: Mapping[str, int]) -> Made:
     """What needs to know all others: the page about the data files, and the sitemap. `sizes`: bytes by path."""
     about = data_page.page(book, templates, sizes)
-    return Made([about], feed.sitemaps([*pages, about.listing], book.library.company.site_url or ""))
+    maps = feed.sitemaps([*pages, about.listing], book.library.company.site_url or "")
+    return _seen(Made([about], maps), book)
 
 
 def missing(templates: Templates) -> Page:
     """What a server shows for an address that there isn't."""
     body = templates.render("missing.html", "")
-    return Page("404.html", "No such page", "There is no page here.", body, "")
+    return Page("404.html", gettext("No such page"), gettext("There is no page here."), body, "")
 
 
 @dataclass(frozen=True)

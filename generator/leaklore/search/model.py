@@ -9,6 +9,7 @@ from leaklore.analysis import order, places, second_leak
 from leaklore.analysis.advice import DIGITS, UNSURE, WORDS
 from leaklore.analysis.causes import MILLI, NAMED, RULED_OUT, TOLD
 from leaklore.analysis.evidence import EDGES
+from leaklore.language import gettext
 from leaklore.records.guide import Guide
 from leaklore.search import find, understand
 from leaklore.search.amounts import TABLES
@@ -45,7 +46,7 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "cases": causes.cases,
             "counted": causes.counted,
             "unsure": UNSURE,
-            "words": WORDS,
+            "words": [(least, gettext(word)) for least, word in WORDS],
             "digits": DIGITS,
         },
         "places": {

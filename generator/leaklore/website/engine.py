@@ -14,6 +14,7 @@ from mkdocs.config import load_config
 from mkdocs.exceptions import MkDocsException
 
 from leaklore.errors import LeakloreError, LibraryBroken
+from leaklore.records.model import Audience
 from leaklore.workers import Workers, usual
 
 
@@ -21,14 +22,19 @@ class MkDocsEngine:
     """Builds and serves by MkDocs's own commands, so that both ways give the same site."""
 
     def build(
-        self, config_file: Path, workers: Workers | None = None, afresh: bool = False
+        self,
+        config_file: Path,
+        workers: Workers | None = None,
+        afresh: bool = False,
+        audience: Audience = "all",
     ) -> dict[str, Any]:
-        """Builds strictly; returns pages, how many were taken over, site and seconds. `afresh`: nothing is taken over from the build before."""
+        """Builds strictly, for `audience`; returns pages, how many were taken over, site and seconds. `afresh`: nothing is taken over from the build before."""
         start = time.perf_counter()
         config = self._load(config_file)
         plugin: Any = config.plugins["leaklore"]
         plugin.workers = workers or usual()
         plugin.afresh = afresh
+        plugin.audience = audience
         config.plugins.on_startup(command="build", dirty=False)
         try:
             mkdocs_build.build(config)

@@ -23,15 +23,17 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler
 
-from leaklore import report
+from leaklore import language, report
 from leaklore.errors import LeakloreError
-from leaklore.pages import display, photos
+from leaklore.pages import audience, display, photos
 from leaklore.pages.book import Book
 from leaklore.pages.needs import Needs, digest, program
 from leaklore.pages.patterns import drawing
 from leaklore.pages.render import theme
 from leaklore.problem import errors
 from leaklore.records import check, guide, schema
+from leaklore.records.audience import seen_by
+from leaklore.records.model import Audience
 from leaklore.records.today import today
 from leaklore.website import at_once, lock, place, press, write
 from leaklore.website.at_once import AtOnce
@@ -56,6 +58,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     warned = ""
     workers: Workers = usual()
     afresh = False
+    audience: Audience = "all"
     kept: Past | None = None
     served: AtOnce | None = None
 
@@ -89,6 +92,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
                 workers=self.workers if self.workers.shares_disk else usual(),
                 cache=self.cache / "records",
             )
+            if self.result.library is not None:
+                self.result = replace(self.result, library=seen_by(self.result.library, self.audience))
         except LeakloreError as fault:
             raise PluginError(str(fault)) from None
         if self.command != "serve":
@@ -113,6 +118,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             raise PluginError(
                 report.summary(self.result.problems, self.result.counts) + "; the last good site stays"
             )
+        company = self.result.library.company
+        language.use(language.load(company.language, self.library_root / "house" / "words.po"))
         self.shell: Shell | None = None
         self.notes: list[str] = []
         self.banner = banner(faults) if self.command == "serve" else ""
@@ -157,7 +164,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             if file.src_dir != config.docs_dir:
                 continue  # the theme's own
             note = uri.startswith("house/") and uri.endswith(".md") and uri.count("/") == 1
-            if not note:
+            if not note or self.audience == "customer":  # notes are the crew's
                 files.remove(file)
         files.append(File.generated(config, SHELL, content="# Shell\n", inclusion=InclusionLevel.NOT_IN_NAV))
         return files
@@ -169,6 +176,10 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         context["leaklore_banner"] = self.banner
         context["leaklore_day"] = today()
         context["leaklore_day_written"] = display.day(today())
+        context["leaklore_language"] = language.current()
+        context["_"] = language.gettext
+        context["leaklore_shows"] = lambda address: audience.shown(self.audience, address)
+        context["leaklore_made_for"] = language.gettext(audience.MADE_FOR[self.audience])
         context["leaklore_serving"] = self.command == "serve"  # live reload is an inline script of MkDocs
         return context
 

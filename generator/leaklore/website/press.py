@@ -9,6 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from leaklore import language
 from leaklore.errors import LeakloreError
 from leaklore.pages import links, site
 from leaklore.pages.book import Book
@@ -77,6 +78,7 @@ class Press:
 
     def unit(self, unit: Unit) -> Printed:
         """Makes one unit and puts it where it belongs."""
+        language.use(self.book.language)
         if unit == SEARCH:
             return self.put(unit, Made((), searched(self.book, self.templates, self.found)))
         return self.put(unit, site.make(self.book, self.templates, unit))

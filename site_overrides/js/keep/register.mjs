@@ -2,17 +2,20 @@
 const OLD = 30; // days after which a library is called old
 const DAY = 86_400_000; // ms
 const SAYS = {
-  old: " It is more than 30 days old: look for a newer one where there is signal. ",
-  newer: "A newer library is ready. ",
+  old: "It is more than 30 days old: look for a newer one where there is signal.",
+  newer: "A newer library is ready.",
   use: "Use it",
 };
+
+// another language brings its own words
+const says = (age) => ({ ...SAYS, ...age?.dataset });
 
 export function keepWorker(document) {
   const age = document.querySelector("[data-age]");
   const built = age && Date.parse(age.querySelector("time").dateTime);
   if (age && Date.now() - built > OLD * DAY) {
     age.dataset.age = "old";
-    age.querySelector("time").nextSibling.after(SAYS.old);
+    age.querySelector("time").nextSibling.after(` ${says(age).old} `);
   }
   // the manifest lies at the site's root; under live reload there is none, and nothing is kept
   const manifest = document.querySelector("link[rel=manifest]");
@@ -32,9 +35,10 @@ function watchNewer(document, at) {
   const region = Object.assign(document.createElement("div"), { className: "newer" });
   region.setAttribute("role", "status");
   document.querySelector("header").after(region);
-  const line = Object.assign(document.createElement("p"), { className: "newer__line", textContent: SAYS.newer, hidden: true });
+  const words = says(document.querySelector("[data-age]"));
+  const line = Object.assign(document.createElement("p"), { className: "newer__line", textContent: `${words.newer} `, hidden: true });
   line.dataset.newer = "";
-  const use = Object.assign(document.createElement("button"), { className: "button", textContent: SAYS.use });
+  const use = Object.assign(document.createElement("button"), { className: "button", textContent: words.use });
   use.dataset.useNew = "";
   line.append(use);
   region.append(line);

@@ -46,7 +46,7 @@ export async function giveOn(file, title) {
 // A cell that no spreadsheet takes for a formula.
 function csvCell(value) {
   const text = value === null || value === undefined ? "" : String(value);
-  const safe = typeof value === "string" && /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+  const safe = typeof value === "string" && /^[=+\-@\t\r\n＝＋－＠]/.test(text) ? `'${text}` : text;
   return /[",\r\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
 }
 

@@ -19,6 +19,9 @@ function uuid() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
+// An address of the web, and none that would run here.
+const isWeb = (text) => typeof text === "string" && /^https?:\/\//.test(text) && URL.canParse(text);
+
 // { endpoint, fetch, actor, registration, activityId } of the address, or a LaunchFault that names what is missing.
 export function launchOf(address) {
   const asked = new URL(address).searchParams;
@@ -33,7 +36,7 @@ export function launchOf(address) {
     throw new LaunchFault("actor");
   }
   for (const name of ["endpoint", "fetch"]) {
-    if (!/^https?:\/\//.test(launch[name]) || !URL.canParse(launch[name])) throw new LaunchFault(name);
+    if (!isWeb(launch[name])) throw new LaunchFault(name);
   }
   if (!launch.endpoint.endsWith("/")) launch.endpoint += "/";
   return launch;
@@ -195,6 +198,6 @@ export class Cmi5Recorder {
     if (this.waiting.length) throw new LaunchFault("not-told");
     const late = ["completed", "passed"].some((verb) => this.took.has(verb) && !this.before[verb]);
     if (late && !leaving) await this.remember(did);
-    return this.data.returnURL ?? null;
+    return isWeb(this.data.returnURL) ? this.data.returnURL : null;
   }
 }

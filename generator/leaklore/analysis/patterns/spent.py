@@ -105,9 +105,7 @@ def misread(cases: Sequence[Case], company: Company) -> tuple[Misread, ...]:
         said = [c.first_diagnosis for c in found if c.first_diagnosis]
         minutes = float(sum(s.minutes or 0 for s in said))
         spent = sum(s.cost.si for s in said if s.cost)
-        out.append(
-            Misread(taken_for, was, tuple(found), minutes, minutes / 60 * company.labour_rate.si + spent)
-        )
+        out.append(Misread(taken_for, was, tuple(found), minutes, minutes / 60 * company.hour + spent))
     return tuple(sorted(out, key=lambda x: (-x.money, x.taken_for, x.was)))
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from markupsafe import Markup
 
+from leaklore.language import gettext
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.learn.advice import Sites
@@ -68,18 +69,18 @@ def _mode_page(key: str, book: Book, templates: Templates) -> Page:
     sheet = of_mode(entry, book.library)
     back = (links.address("mode", key), entry.name)
     url = links.address("customer", key)
-    body = _body(url, sheet, back, [Fact("What we call it", entry.name)], "", book, templates)
-    title = f"For the customer: {entry.name}"
+    body = _body(url, sheet, back, [Fact(gettext("What we call it"), entry.name)], "", book, templates)
+    title = gettext("For the customer: {name}").format(name=entry.name)
     return Page(url, title, sheet.happened[0].split(". ")[0] + ".", body, "guide", light=True)
 
 
 def _case_page(case: Case, sheet: Handout, book: Book, templates: Templates) -> Page:
     url = links.address("customer", case.id)
-    back = (links.address("case", case.id), f"Case {case.id}")
+    back = (links.address("case", case.id), gettext("Case {id}").format(id=case.id))
     body = _body(url, sheet, back, list(_facts(case)), case.branch, book, templates)
     return Page(
         url,
-        f"For the customer: {case.id}",
+        gettext("For the customer: {name}").format(name=case.id),
         sheet.happened[0].split(". ")[0].rstrip(".") + ".",
         body,
         "cases",
@@ -110,15 +111,15 @@ def _body(
 
 def _facts(case: Case) -> Iterator[Fact]:
     """Dates, the customer's own name of the unit, the gas and our number of the job."""
-    yield Fact("Reported", display.day(case.reported))
+    yield Fact(gettext("Reported"), display.day(case.reported))
     if case.closed:
-        yield Fact("Finished", display.day(case.closed))
+        yield Fact(gettext("Finished"), display.day(case.closed))
     system = case.system
     if system and system.site.name.casefold() not in system.name.casefold():
-        yield Fact("Unit", system.name)
+        yield Fact(gettext("Unit"), system.name)
     if case.equipment.refrigerant:
-        yield Fact("Gas", case.equipment.refrigerant)
-    yield Fact("Our job number", case.id)
+        yield Fact(gettext("Gas"), case.equipment.refrigerant)
+    yield Fact(gettext("Our job number"), case.id)
 
 
 def _index(left_out: list[tuple[Case, str]], sheets: int, book: Book, templates: Templates) -> Page:
@@ -134,8 +135,8 @@ def _index(left_out: list[tuple[Case, str]], sheets: int, book: Book, templates:
     )
     return Page(
         INDEX,
-        "For customers",
-        "One plain sheet for each kind of leak and for the newest cases.",
+        gettext("For customers"),
+        gettext("One plain sheet for each kind of leak and for the newest cases."),
         body,
         "guide",
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from leaklore.language import gettext
 from leaklore.pages import display
 from leaklore.pages.learn.advice import Sites, advice_of, as_sentence
 from leaklore.records.guide import Entry
@@ -120,12 +121,16 @@ def _lost(case: Case, plain: Plain, kind: str) -> str:
 def span(seconds: float) -> str:
     """A time in words: `about 3 weeks`."""
     days = seconds / DAY
-    for unit, size, least in (("year", YEAR, 2.0), ("month", YEAR / 12, 2.0), ("week", 7 * DAY, 2.0)):
+    for told, size, least in (
+        (gettext("about {n} years"), YEAR, 2.0),
+        (gettext("about {n} months"), YEAR / 12, 2.0),
+        (gettext("about {n} weeks"), 7 * DAY, 2.0),
+    ):
         if seconds >= least * size * 0.97:
-            return f"about {round(seconds / size)} {unit}s"
+            return told.format(n=round(seconds / size))
     if days < 0.9:
-        return "less than a day"
-    return f"about {round(days)} days" if round(days) > 1 else "about a day"
+        return gettext("less than a day")
+    return gettext("about {n} days").format(n=round(days)) if round(days) > 1 else gettext("about a day")
 
 
 def _place(cause: Cause, library: Library) -> str:

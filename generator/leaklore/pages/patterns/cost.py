@@ -98,7 +98,7 @@ def _says(book: Book, found: Costs, measure: str) -> str:
     """Who stands first, and how sure that is."""
     bars = found.bars[measure]
     if found.cases < FEW:
-        return f"Only {found.cases} proven cases: too few to tell."
+        return f"{_so_few(found)}: too few to tell."
     top = bars[0]
     total = sum(b.value for b in bars)
     out = (
@@ -113,9 +113,15 @@ def _says(book: Book, found: Costs, measure: str) -> str:
     )
 
 
+def _so_few(found: Costs) -> str:
+    if not found.cases:
+        return "No proven case yet"
+    return f"Only {found.cases} proven case{'' if found.cases == 1 else 's'}"
+
+
 def _headline(book: Book, found: Costs) -> str:
     if found.cases < FEW:
-        return f"Only {found.cases} proven cases: too few to tell what leaks cost."
+        return f"{_so_few(found)}: too few to tell what leaks cost."
     bars = found.bars["money"]
     total = sum(b.value for b in bars)
     few = next(i for i, b in enumerate(bars, start=1) if b.running >= 0.5)

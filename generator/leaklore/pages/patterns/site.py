@@ -67,6 +67,8 @@ def _summary(book: Book, found: Sequence[Topic], templates: Templates) -> Page:
         f"What keeps recurring, where, and whether it is real: {len(fleet.leaks)} proven leaks on {len(fleet.watched)} "
         f"registered systems in {display.number(fleet.years, 4)} system-years since {display.day(fleet.since)}."
     )
+    if not (fleet.watched or fleet.leaks):
+        lead = "What keeps recurring, where, and whether it is real."
     strongest = [s for s, _ in where.stories(book, book.patterns, own=True)][:3]
     body = templates.render("patterns.html", URL, topics=found, lead=lead, fleet=fleet, strongest=strongest)
     return Page(URL, "Patterns", lead, body, SECTION)

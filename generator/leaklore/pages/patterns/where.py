@@ -114,6 +114,8 @@ def headline(book: Book, found: Findings) -> str:
     """The two strongest stories of installs, or that there is none."""
     strongest = [s for s, signal in stories(book, found, own=True) if signal.by not in EQUIPMENT][:2]
     looked = f"{found.signals.groups_looked_at} groups were looked at"
+    if not found.signals.groups_looked_at:
+        return "No group of systems is large enough yet to be compared with the rest."
     if not strongest:
         return f"No crew, batch or way of installing leaks more than its like beyond chance; {looked}."
     return " ".join(s.text for s in strongest) + f" {looked[0].upper()}{looked[1:]}."

@@ -1,0 +1,320 @@
+"""The interface in another language: whole catalogues, pages without an English word, English as it was."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from pathlib import Path
+
+import pytest
+from babel.messages.catalog import Catalog
+from jinja2 import DictLoader, Environment
+
+from leaklore import language, marked
+from leaklore.errors import LeakloreError
+from leaklore.pages import display, translate
+from site_fixture import ROOT, Site, copy_library, leaklore_build, run, site_at, tell, write_config
+
+from . import pseudo
+from .test_html import parse_faults
+
+WHOLE = (
+    "404.html",
+    "branches",
+    "cases",
+    "for-customers",
+    "guide",
+    "index.html",
+    "keep",
+    "offline",
+    "places",
+    "record",
+    "search",
+    "settings",
+    "systems",
+)
+"""Parts of the site of which every word of the interface is in the catalogue."""
+UNDONE = ("bench", "data", "how-far-to-trust", "how-we-count", "patterns", "reading")
+"""Parts that still say English words in every language."""
+NAMES = frozenset({"Leaklore", "°F", "YAML", "ZIP"})
+"""What is called the same everywhere."""
+PROSE = "//*[contains(concat(' ', @class, ' '), ' prose ')]"
+CONTENT = {
+    "guide": [PROSE],
+    "cases": [PROSE, "//p[@class='cite']/a[1]"],
+    "for-customers": [
+        "//main[contains(@class, 'handout')]//*[self::p or self::li or self::h1][not(@class)]",
+        "//head",
+    ],
+}
+"""What guide and records alone fill: text in Markdown, sentences of guide/plain.yaml, a case's own address."""
+SLOT = re.compile(r"%\(\w+\)s|%%|\{\w+\}|</?[a-z][^>]*>|`[^`]*`")
+
+
+@pytest.fixture(scope="module")
+def messages(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All messages that `make words` would find now."""
+    file = tmp_path_factory.mktemp("words") / "leaklore.pot"
+    done = run("pybabel", "-q", "extract", "-F", "babel.cfg", "-o", file, ".", cwd=ROOT)
+    assert done.returncode == 0, done.stderr
+    return file
+
+
+def built(folder: Path, tag: str, messages: Path | None = None) -> Site:
+    """The small library in a language; with `messages`, in a made-up one of these."""
+    cases = copy_library(folder)
+    company = cases / "company.yaml"
+    company.write_text(f"{company.read_text('utf-8')}language: {tag}\n", "utf-8")
+    if messages:
+        pseudo.catalogue(messages, cases / "house" / "words.po")
+    done = leaklore_build(write_config(folder, cases))
+    assert done.returncode == 0, done.stderr
+    return site_at(folder / "site")
+
+
+@pytest.fixture(scope="module")
+def spanish(tmp_path_factory: pytest.TempPathFactory) -> Site:
+    """The small library in Spanish."""
+    return built(tmp_path_factory.mktemp("spanish"), "es-MX")
+
+
+@pytest.fixture(scope="module")
+def bracketed(tmp_path_factory: pytest.TempPathFactory, messages: Path) -> Site:
+    """The small library with every message in brackets, in a language that runs from right to left."""
+    return built(tmp_path_factory.mktemp("bracketed"), "ar", messages)
+
+
+def catalogue(tag: str) -> Catalog:
+    return language.read(language.LOCALE / tag / "LC_MESSAGES" / "leaklore.po")
+
+
+def forms(said: object) -> list[str]:
+    return [said] if isinstance(said, str) else list(said)  # type: ignore[call-overload]
+
+
+def slots(text: str) -> list[str]:
+    return sorted(SLOT.findall(text))
+
+
+@pytest.mark.parametrize("tag", language.shipped()[1:])
+def test_every_message_is_translated_with_its_slots(tag: str) -> None:
+    """No form is empty or doubtful, and each has the slots, tags and commands of the English one."""
+    faults = []
+    for message in catalogue(tag):
+        if not message.id:
+            continue
+        ids, told = forms(message.id), forms(message.string)
+        if message.fuzzy or not all(told):
+            faults.append(f"not translated: {ids[0]!r}")
+        elif any(slots(form) != slots(ids[-1]) for form in told):
+            faults.append(f"other slots: {ids[0]!r} -> {told!r}")
+        elif any(ids[0][0].isspace() != form[0].isspace() for form in told):
+            faults.append(f"other spaces: {ids[0]!r} -> {told!r}")
+    assert not faults, tell(faults)
+
+
+@pytest.mark.parametrize("tag", language.shipped()[1:])
+def test_catalogues_are_up_to_date(tag: str, messages: Path) -> None:
+    """`make words` was run after the last change of a message."""
+    found, known = ({str(m.id) for m in c if m.id} for c in (language.read(messages), catalogue(tag)))
+
+    assert sorted(found - known) == [], "run make words, and translate"
+    assert sorted(known - found) == [], "run make words"
+
+
+def test_nothing_of_a_whole_page_escapes_the_catalogue(bracketed: Site) -> None:
+    """What stands outside the brackets is content of guide, vocabulary or records."""
+    content = pseudo.Content(bracketed.folder.parent / "cases", ROOT / "generator" / "leaklore" / "guide")
+    faults = [
+        f"{page.url}: {text!r}"
+        for page in bracketed.pages
+        if (part := page.url.partition("/")[0]) in WHOLE
+        for text in pseudo.outside(page, CONTENT.get(part, ()))
+        if text not in NAMES and not content.holds(text)
+    ]
+    assert not faults, tell(faults)
+
+
+def test_the_list_of_what_is_undone_is_honest(bracketed: Site) -> None:
+    """Every page is in one of the two lists, and a part that is done leaves the second."""
+    parts = {url.partition("/")[0] for url in bracketed.urls}
+    assert parts == {*WHOLE, *UNDONE}
+    content = pseudo.Content(bracketed.folder.parent / "cases", ROOT / "generator" / "leaklore" / "guide")
+    for part in UNDONE:
+        pages = [p for p in bracketed.pages if p.url.partition("/")[0] == part]
+        left = [t for p in pages for t in pseudo.outside(p, [PROSE]) if not content.holds(t)]
+        assert set(left) - NAMES, f"{part} is done: move it to WHOLE"
+
+
+def test_the_search_for_english_words_finds_them() -> None:
+    """A heading that nobody marked is not taken for content, though the guide has its words."""
+    content = pseudo.Content(ROOT / "generator" / "leaklore" / "guide")
+
+    assert content.holds("Flare joint")
+    assert not content.holds("The search")
+    assert not content.holds("Cases")
+
+
+def test_direction_and_language_of_every_page(spanish: Site, bracketed: Site) -> None:
+    """The root element says both; a language that runs from left to right needs no `dir`."""
+    assert {(p.root.get("lang"), p.root.get("dir")) for p in bracketed.pages} == {("ar", "rtl")}
+    assert {(p.root.get("lang"), p.root.get("dir")) for p in spanish.pages} == {("es-MX", None)}
+
+
+def test_no_stylesheet_names_left_or_right() -> None:
+    """Sides are told as start and end, so that a page turns with its language."""
+    sides = re.compile(
+        r"(?:margin|padding|border)-(?:left|right)|(?:text-align|float):\s*(?:left|right)|[{;]\s*(?:left|right):"
+    )
+    files = (ROOT / "site_overrides" / "css").glob("*.css")
+
+    assert [f.name for f in files if sides.search(f.read_text("utf-8"))] == []
+
+
+def test_spanish_pages_are_well_formed(spanish: Site) -> None:
+    """One page of each kind, strictly parsed."""
+    kinds = {url.rpartition("/")[0].rpartition("/")[0]: url for url in spanish.urls}
+    faults = [f"{url}: {fault}" for url in kinds.values() for fault in parse_faults(spanish.strict(url))]
+
+    assert not faults, tell(faults)
+
+
+def test_spanish_pages_say_it_in_spanish(spanish: Site) -> None:
+    """Words, plurals, dates and the words that scripts take from the page."""
+    home = spanish.page("index.html")
+    assert "Encuentre antes la fuga" in home.text
+    assert "Biblioteca del 31 de diciembre de 2026." in home.text
+    assert spanish.text("app.webmanifest").count('"lang": "es-MX"') == 1
+    search = spanish.text("search/index.html")
+    assert '<template data-say="did-clean">Sin fuga</template>' in search
+    case = spanish.page("cases/KW-2025-002/index.html").text
+    assert "Reportado el 10 de marzo de 2025, cerrado el 11 de marzo de 2025" in case
+    assert re.search(r"\b1 paso\b", case) or re.search(r"\b\d+ pasos\b", case)
+
+
+@pytest.fixture
+def spoken() -> object:
+    """Puts English back."""
+    yield None
+    language.use(language.ENGLISH)
+
+
+@pytest.mark.usefixtures("spoken")
+def test_days_plurals_and_own_words(tmp_path: Path) -> None:
+    """Spanish from the shipped catalogue, one word from the library's own."""
+    own = tmp_path / "words.po"
+    own.write_text('msgid ""\nmsgstr ""\n"Language: es\\n"\n\nmsgid "Search"\nmsgstr "Buscar"\n', "utf-8")
+    monday = dt.date(2025, 2, 3)
+    assert (display.day(monday), display.years(1 / 12)) == ("3 February 2025", "1 month")
+
+    language.use(language.load("es-MX", own))
+
+    assert (language.gettext("Search"), language.gettext("Cases")) == ("Buscar", "Casos")
+    assert (display.day(monday), display.years(1 / 12)) == ("3 de febrero de 2025", "1 mes")
+    assert language.ngettext("{n} month", "{n} months", 5) == "{n} meses"
+    assert language.gettext("no message of ours") == "no message of ours"
+
+
+def template(source: str) -> Environment:
+    made = Environment(
+        extensions=[translate.Translate],
+        autoescape=True,
+        trim_blocks=True,
+        loader=DictLoader({"t": source}),
+    )
+    translate.install(made)
+    return made
+
+
+@pytest.mark.usefixtures("spoken")
+@pytest.mark.parametrize(
+    ("source", "english", "other"),
+    [
+        ('{{ _("Cases") }}', "Cases", "Casos"),
+        ('<a title="{{ _("Cases") }}">', '<a title="Cases">', '<a title="Casos">'),
+        ("{% trans %}<b>All</b> & 5 %{% endtrans %}", "<b>All</b> & 5 %", "<b>Todo</b> y 5 %"),
+        ("{% trans n=x %}All {{ n }} cases{% endtrans %}", "All &lt;2 cases", "Los &lt;2 casos"),
+        ("{% trans n=x %}5 % of {{ n }}{% endtrans %}", "5 % of &lt;2", "de &lt;2 el 5 %"),
+        ("{% trans n=k %}{{ n }} day{% pluralize %}{{ n }} days{% endtrans %}", "1 day", "1 día"),
+        ("{{ _(said) }}", "a &lt; b", "b &gt; a"),
+    ],
+)
+def test_templates(source: str, english: str, other: str) -> None:
+    """Put in at the time of compiling, escaped as what stands there, in the order of the other language."""
+    known = {
+        "Cases": "Casos",
+        "<b>All</b> & 5 %": "<b>Todo</b> y 5 %",
+        "All %(n)s cases": "Los %(n)s casos",
+        "5 %% of %(n)s": "de %(n)s el 5 %%",
+        "a < b": "b > a",
+    }
+    context = {"x": "<2", "k": 1, "said": "a < b"}
+
+    assert template(source).get_template("t").render(context) == english
+    language.use(language.Language("es", known, {"%(n)s day": ("%(n)s día", "%(n)s días")}))
+    assert template(source).get_template("t").render(context) == other
+
+
+def test_what_is_known_before_costs_a_page_nothing() -> None:
+    """The compiled template of an English site has the text itself and calls nothing."""
+    made = template('{{ _("Cases") }}{% trans n=x %}All {{ n }} cases{% endtrans %}')
+    code = made.compile(made.loader.get_source(made, "t")[0], raw=True)  # type: ignore[union-attr]
+
+    assert "gettext" not in code
+    assert "'Cases'" in code
+
+
+def test_tables_of_words_are_found(tmp_path: Path) -> None:
+    """Values of mappings whatever they look like; in tuples and calls what is no key; calls that translate."""
+    file = tmp_path / "words.py"
+    file.write_text(
+        'A = later({"key": "days", "b": ("search/", "Two words", "clean")})\n'
+        'B = later((Step("seen", "What you saw", noun="Check"), "plain key"))\n'
+        'c = gettext("One {n}").format(n=1) + ngettext("{n} day", "{n} days", 2)\n'
+        'd = other("not ours")\n',
+        "utf-8",
+    )
+
+    with file.open("rb") as lines:
+        found = [said for _, _, said, _ in marked.python(lines, None, None, None)]
+
+    assert set(found) == {
+        "days",
+        "Two words",
+        "What you saw",
+        "Check",
+        "plain key",
+        "One {n}",
+        ("{n} day", "{n} days"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("tag", "words", "told"),
+    [
+        ("fr", None, "company.yaml:"),
+        ("es", 'msgid "Search"\nmsgstr Buscar\n', "house/words.po:2:1: "),
+    ],
+)
+def test_a_language_that_is_not_there_is_told(tmp_path: Path, tag: str, words: str | None, told: str) -> None:
+    """With its place and what to write, by `leaklore check`."""
+    cases = copy_library(tmp_path)
+    company = cases / "company.yaml"
+    company.write_text(f"{company.read_text('utf-8')}language: {tag}\n", "utf-8")
+    if words:
+        (cases / "house").mkdir(exist_ok=True)
+        (cases / "house" / "words.po").write_text(words, "utf-8")
+
+    done = run("leaklore", "check", cases)
+
+    assert done.returncode == 1
+    line = next(text for text in (done.stdout + done.stderr).splitlines() if told in text)
+    assert "write" in line
+    assert "Traceback" not in done.stderr
+
+
+def test_a_language_without_words() -> None:
+    """The same for who calls the function."""
+    with pytest.raises(LeakloreError, match="write one of en, es, or bring its words"):
+        language.load("fr")
+    assert language.load("en") is language.ENGLISH
