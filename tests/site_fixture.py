@@ -13,7 +13,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -272,7 +272,8 @@ class Handler(SimpleHTTPRequestHandler):
         self.send_header("Content-Type", self.guess_type(str(at)))
         self.send_header("Content-Length", str(len(data)))
         self.end_headers()
-        self.wfile.write(data)
+        with suppress(ConnectionError):  # the page was left before it was whole
+            self.wfile.write(data)
 
     def log_message(self, *_: object) -> None:
         """Quiet."""

@@ -86,7 +86,7 @@ def test_every_way_is_told_and_ours_is_ahead(full: html.HtmlElement) -> None:
     found = rows(full, 0)
     text = full.text_content()
     assert [r[0] for r in found] == list(trust.WAYS)
-    assert all(" ".join(t.split()) in " ".join(text.split()) for t in trust.WAYS.values())
+    assert all(" ".join(t.split()) in " ".join(text.split()) for _, t in trust.WAYS.values())
     assert all(float(found[0][4]) < float(r[4]) for r in found[1:])
 
 

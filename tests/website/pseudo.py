@@ -16,10 +16,11 @@ from site_fixture import Document, local
 
 OPEN, CLOSE = "⟦", "⟧"
 _UNITS = """
-lb oz kg g psi psig psia bar pa kpa micron in ft m mm cm min h s db ppm usd yr mol us si eu mb kb t co e nh o r ze yf
+lb oz kg g psi psig psia bar pa kpa micron in ft m mm cm min h s db ppm usd yr mol us si eu mb kb t co e nh o r ze yf q
+atm cc mbar l
 """
 UNITS = frozenset(_UNITS.split())
-"""What stands beside numbers in every language, and signs of chemistry."""
+"""What stands beside numbers in every language (`Q` for quarters, too), and signs of chemistry."""
 _WORD = re.compile(r"[a-z]+(?:['’][a-z]+)?")
 _LINK = re.compile(r"\[\[(?:[^|\]]*\|)?([^\]]*)\]\]")
 _BETWEEN = re.compile(r"[,;:.()“”/]+\s*|\s+(?=and\b)")

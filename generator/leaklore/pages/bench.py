@@ -13,8 +13,9 @@ from typing import Any
 
 from markupsafe import Markup
 
+from leaklore.language import gettext, later
 from leaklore.pages import bench_asks as asks
-from leaklore.pages import bench_sources
+from leaklore.pages import bench_sources, bench_units, bench_words
 from leaklore.pages.bench_answers import Answer, Compute, World, leak_rates, pressure_temperature
 from leaklore.pages.bench_answers_gas import (
     air_reading,
@@ -63,30 +64,36 @@ NITROGEN = ("nitrogen-pressure", "never-oxygen")
 BENCHES: tuple[Bench, ...] = (
     Bench(
         "pressure-temperature",
-        "Pressure and temperature",
-        "What should the gauge show at rest?",
-        "The pressure at which a refrigerant stands when liquid and vapour are together, and back from a pressure to "
-        "the temperature. A standing unit that reads below it has no liquid left.",
+        later("Pressure and temperature"),
+        later("What should the gauge show at rest?"),
+        later(
+            "The pressure at which a refrigerant stands when liquid and vapour are together, and back from a pressure to "
+            "the temperature. A standing unit that reads below it has no liquid left."
+        ),
         asks.PRESSURE_TEMPERATURE,
         pressure_temperature,
         ("frostbite", "carbon-dioxide", "ammonia"),
     ),
     Bench(
         "leak-rate",
-        "Leak rate and rules",
-        "How much is that in a year, and who asks?",
-        "A charge lost over a time as grams and ounces a year, as a share of the charge, in t CO₂e and money, and which "
-        "rule looks at it.",
+        later("Leak rate and rules"),
+        later("How much is that in a year, and who asks?"),
+        later(
+            "A charge lost over a time as grams and ounces a year, as a share of the charge, in t CO₂e and money, and which "
+            "rule looks at it."
+        ),
         asks.LEAK_RATE,
         leak_rates,
         ("venting",),
     ),
     Bench(
         "leak-flow",
-        "Leak, flow and hole",
-        "How big is the hole, and what does it pass under nitrogen?",
-        "Grams a year as a gas flow in the units of detectors and leak standards, the round hole that would pass it, "
-        "and what the same hole passes under test.",
+        later("Leak, flow and hole"),
+        later("How big is the hole, and what does it pass under nitrogen?"),
+        later(
+            "Grams a year as a gas flow in the units of detectors and leak standards, the round hole that would pass it, "
+            "and what the same hole passes under test."
+        ),
         asks.LEAK_FLOW,
         leak_flow,
         NITROGEN,
@@ -94,10 +101,12 @@ BENCHES: tuple[Bench, ...] = (
     ),
     Bench(
         "standing-test",
-        "Standing pressure test",
-        "What should the gauge show tomorrow, and would this test see the leak?",
-        "Temperature moves the gauge of a tight circuit. This page takes that out, tells the smallest leak that the "
-        "test can show, and how long to wait for the one you look for.",
+        later("Standing pressure test"),
+        later("What should the gauge show tomorrow, and would this test see the leak?"),
+        later(
+            "Temperature moves the gauge of a tight circuit. This page takes that out, tells the smallest leak that the "
+            "test can show, and how long to wait for the one you look for."
+        ),
         asks.STANDING_TEST,
         standing_test,
         NITROGEN,
@@ -105,9 +114,11 @@ BENCHES: tuple[Bench, ...] = (
     ),
     Bench(
         "vacuum-hold",
-        "Vacuum hold",
-        "Is the rise a leak or moisture?",
-        "What a rise after valving off means: as a leak, as moisture, and against the limits that the trade uses.",
+        later("Vacuum hold"),
+        later("Is the rise a leak or moisture?"),
+        later(
+            "What a rise after valving off means: as a leak, as moisture, and against the limits that the trade uses."
+        ),
         asks.VACUUM_HOLD,
         vacuum_hold,
         ("electricity", *NITROGEN),
@@ -115,10 +126,12 @@ BENCHES: tuple[Bench, ...] = (
     ),
     Bench(
         "air",
-        "Refrigerant in the air",
-        "Does this reading mean anything, and may somebody go in?",
-        "A reading in grams, against its background and against the limits of the refrigerant, and what a leak builds "
-        "up in a room over hours.",
+        later("Refrigerant in the air"),
+        later("Does this reading mean anything, and may somebody go in?"),
+        later(
+            "A reading in grams, against its background and against the limits of the refrigerant, and what a leak builds "
+            "up in a room over hours."
+        ),
         asks.AIR,
         air_reading,
         ("confined-space", "flammable-refrigerant", "ammonia", "carbon-dioxide"),
@@ -126,10 +139,12 @@ BENCHES: tuple[Bench, ...] = (
     ),
     Bench(
         "which-technique",
-        "Which technique sees it",
-        "With what do I look for a leak of this size?",
-        "The leak’s rate against the smallest leak of each technique, the standing test worked out for this line set. "
-        "Best first, each with its reason.",
+        later("Which technique sees it"),
+        later("With what do I look for a leak of this size?"),
+        later(
+            "The leak’s rate against the smallest leak of each technique, the standing test worked out for this line set. "
+            "Best first, each with its reason."
+        ),
         asks.WHICH_TECHNIQUE,
         which_technique,
         (*NITROGEN, "flammable-refrigerant", "tracer-gas", "electricity"),
@@ -173,7 +188,7 @@ class Sheet:
         if f.kind == "quantity" and text:
             return f"{text.replace('-', '−')} {self.writer.unit(self.unit(f), f.dimension).name}"
         if f.kind == "choice":
-            return dict(f.choices)[text]
+            return gettext(dict(f.choices)[text])
         if f.kind == "day":
             return self.writer.write(self.today, "day")
         return text
@@ -189,6 +204,8 @@ class Slots:
         """A figure of the answer."""
         value = self.answer.outs.get(key)
         text = "" if value is None else self.sheet.writer.write(value, dimension, form)
+        if key.endswith("because"):
+            text = bench_words.reworded(text)
         return Markup('<span data-out="{}" data-as="{}" data-form="{}">{}</span>').format(
             key, dimension, form, text
         )
@@ -234,8 +251,8 @@ def tube_names(us_first: bool) -> list[str]:
 def pages(book: Book, templates: Templates) -> Iterator[Page]:
     """The index of the bench and its pages."""
     body = templates.render("bench.html", "bench/", benches=BENCHES)
-    lead = "The trade’s own computations: pressures, leak rates, tests and air, at the unit."
-    yield Page("bench/", "Work bench", lead, body, SECTION)
+    lead = gettext("The trade’s own computations: pressures, leak rates, tests and air, at the unit.")
+    yield Page("bench/", gettext("Work bench"), lead, body, SECTION)
     around, write = world(book), writer(book)
     for bench in BENCHES:
         yield page(bench, book, templates, around, write)
@@ -263,16 +280,19 @@ def page(bench: Bench, book: Book, templates: Templates, around: World, write: W
         practice=data.load("practice"),
         senses=data.load("techniques"),
         cited=bench_sources.cited(bench.key),
+        said=bench_words.said(),
     )
-    return Page(
-        bench.url, f"Work bench, {bench.title[0].lower()}{bench.title[1:]}", bench.lead, body, SECTION
-    )
+    name = gettext(bench.title)
+    title = gettext("Work bench, {page}").format(page=name[0].lower() + name[1:])
+    return Page(bench.url, title, gettext(bench.lead), body, SECTION)
 
 
 def files(book: Book) -> list[DataFile]:
     """Units and formats for the browser."""
     write = writer(book)
-    content = {"version": VERSION, "us_first": write.us_first, "dimensions": write.data()}
+    content: dict[str, Any] = {"version": VERSION, "us_first": write.us_first, "dimensions": write.data()}
+    if bench_words.foreign():
+        content |= bench_units.spoken()
     return [
         DataFile(
             "data/bench.json",

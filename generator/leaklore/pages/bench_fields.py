@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from leaklore.language import gettext, later
+
 Kind = Literal["quantity", "choice", "tick", "refrigerant", "tube", "day"]
 Default = Mapping[str, str]
 
@@ -35,7 +37,8 @@ class Field:
     @property
     def waiting(self) -> str:
         """How a sentence names it; `called` where the label alone would not do."""
-        return self.called or self.label[0].lower() + self.label[1:]
+        label = gettext(self.label)
+        return gettext(self.called) if self.called else label[0].lower() + label[1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,9 @@ class Group:
 
 def refrigerant(hint: str = "", default: str = "R-410A") -> Field:
     """Which refrigerant."""
-    return Field("refrigerant", "Refrigerant", "refrigerant", "", {"": default}, hint, record="refrigerant")
+    return Field(
+        "refrigerant", later("Refrigerant"), "refrigerant", "", {"": default}, hint, record="refrigerant"
+    )
 
 
 def temperature(
@@ -60,27 +65,29 @@ def temperature(
 
 
 TUBES = Group(
-    "What is under test",
+    later("What is under test"),
     (
-        Field("liquid", "Liquid line", "tube", default={"": "3/8 in"}, record="liquid"),
-        Field("suction", "Suction line", "tube", default={"": "3/4 in"}, record="suction"),
+        Field("liquid", later("Liquid line"), "tube", default={"": "3/8 in"}, record="liquid"),
+        Field("suction", later("Suction line"), "tube", default={"": "3/4 in"}, record="suction"),
         Field(
             "length",
-            "Length of the line set",
+            later("Length of the line set"),
             "quantity",
             "length",
             {"ft": "30", "m": "9"},
-            "One way; both tubes are taken as long as this.",
+            later("One way; both tubes are taken as long as this."),
             told=("length", "volume"),
             record="length",
         ),
         Field(
             "rest",
-            "Everything else",
+            later("Everything else"),
             "quantity",
             "circuit",
             {"in3": "180", "L": "3"},
-            "Coils, receiver, accumulator, hoses and manifold as far as they are open to the test. 0 for the line set alone.",
+            later(
+                "Coils, receiver, accumulator, hoses and manifold as far as they are open to the test. 0 for the line set alone."
+            ),
             told=("rest",),
             record="rest",
         ),
@@ -89,26 +96,26 @@ TUBES = Group(
 GAUGE = (
     Field(
         "gauge",
-        "Two readings of one pressure may differ by",
+        later("Two readings of one pressure may differ by"),
         "quantity",
         "pressure-step",
         {"psi": "1", "bar": "0.05"},
-        "One division of a needle gauge, or what a digital one wanders at a steady pressure.",
+        later("One division of a needle gauge, or what a digital one wanders at a steady pressure."),
         told=("resolution",),
     ),
     Field(
         "kelvin",
-        "The change of gas temperature is known to",
+        later("The change of gas temperature is known to"),
         "quantity",
         "temperature-step",
         {"degF": "2", "K": "1"},
-        "About 2 °F (1 K) with a probe on the tube, in shade. Sun on half of the circuit: 9 °F (5 K).",
+        later("About 2 °F (1 K) with a probe on the tube, in shade. Sun on half of the circuit: 9 °F (5 K)."),
         told=("temperature uncertainty",),
     ),
 )
 LEAK = Field(
     "leak",
-    "Leak rate",
+    later("Leak rate"),
     "quantity",
     "leak-rate",
     {"oz/yr": "8", "g/yr": "250"},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from leaklore.language import gettext
 from leaklore.trade import data, tables
 from leaklore.trade.data import Citation, citation
 
@@ -23,69 +24,78 @@ def sources(key: str) -> Iterator[tuple[str, Citation]]:
     fitted = Citation(f"{tables.shipped().content['made_with']}, read as series fitted to it", "computed")
     rules, practice, senses = data.load("rules"), data.load("practice"), data.load("techniques")
     if key in ("pressure-temperature", "leak-flow", "standing-test", "vacuum-hold", "which-technique"):
-        yield "Saturation, vapour and nitrogen properties; blends from their composition", fitted
+        yield gettext("Saturation, vapour and nitrogen properties; blends from their composition"), fitted
     if key == "leak-rate":
-        yield "Annualizing and rolling average", citation(rules["us"]["method"])
+        yield gettext("Annualizing and rolling average"), citation(rules["us"]["method"])
         for rule in rules["us"]["rules"]:
-            yield f"{rule['name']}: what it takes", citation(rule["scope"])
-            yield f"{rule['name']}: thresholds", citation(rule["threshold"])
-        yield "Kind of plant under the rules", citation(rules["us"]["appliances_source"])
-        yield "Leak checks in the EU: intervals", citation(rules["eu"]["interval"])
-        yield "Leak checks in the EU: from when", citation(rules["eu"]["duty"])
+            yield gettext("{rule}: what it takes").format(rule=gettext(rule["name"])), citation(rule["scope"])
+            yield (
+                gettext("{rule}: thresholds").format(rule=gettext(rule["name"])),
+                citation(rule["threshold"]),
+            )
+        yield gettext("Kind of plant under the rules"), citation(rules["us"]["appliances_source"])
+        yield gettext("Leak checks in the EU: intervals"), citation(rules["eu"]["interval"])
+        yield gettext("Leak checks in the EU: from when"), citation(rules["eu"]["duty"])
         yield (
-            "t CO₂e is the mass times the GWP",
+            gettext("t CO₂e is the mass times the GWP"),
             Citation("Regulation (EU) 2024/573, Article 3(3)", "published"),
         )
     if key == "leak-flow":
         yield (
-            "Choked and subsonic flow of a gas through a hole",
+            gettext("Choked and subsonic flow of a gas through a hole"),
             Citation("gas-dynamics references", "published"),
         )
         yield (
-            "Discharge coefficient 0.65 of a sharp-edged hole",
+            gettext("Discharge coefficient 0.65 of a sharp-edged hole"),
             Citation("published table of air through orifices (publisher not named here)", "published"),
         )
         yield (
-            "Time of a bubble",
+            gettext("Time of a bubble"),
             Citation(
                 "timing table of a leak-test maker (not named here): 1e-3 cm³/s, 2 mm, 4.2 s", "published"
             ),
         )
     if key == "standing-test":
         yield (
-            "Pressure of a closed volume follows the absolute temperature",
+            gettext("Pressure of a closed volume follows the absolute temperature"),
             Citation(
                 "2015 Michigan Residential Code A.6.5, example 5, from the International Fuel Gas Code",
                 "published",
             ),
         )
         yield (
-            "Independent errors add in quadrature",
+            gettext("Independent errors add in quadrature"),
             Citation("Guide to the Expression of Uncertainty (GUM)", "published"),
         )
     if key in ("standing-test", "which-technique"):
         tubes = data.load("tubes")
-        yield "Tube sizes in inches", citation(tubes["inch"])
-        yield "Metric tube sizes", citation(tubes["metric"])
+        yield gettext("Tube sizes in inches"), citation(tubes["inch"])
+        yield gettext("Metric tube sizes"), citation(tubes["metric"])
     if key == "vacuum-hold":
-        yield "Leak or moisture by the shape of the rise", citation(practice["vacuum"]["shape"])
+        yield gettext("Leak or moisture by the shape of the rise"), citation(practice["vacuum"]["shape"])
         for limit in practice["vacuum"]["limits"]:
-            yield str(limit["name"]), citation(limit)
-        yield "Vapour pressure of water", Citation("Magnus formula, WMO No. 8, annex 4.B", "published")
-    if key == "air":
-        yield "ppm and mg/m³ at 25 °C", Citation("convention of NIOSH and ACGIH; ideal gas", "published")
+            yield gettext(str(limit["name"])), citation(limit)
         yield (
-            "Build-up in a mixed room",
+            gettext("Vapour pressure of water"),
+            Citation("Magnus formula, WMO No. 8, annex 4.B", "published"),
+        )
+    if key == "air":
+        yield (
+            gettext("ppm and mg/m³ at 25 °C"),
+            Citation("convention of NIOSH and ACGIH; ideal gas", "published"),
+        )
+        yield (
+            gettext("Build-up in a mixed room"),
             Citation(
                 "Basic Concepts of Industrial Hygiene, p. 163, eqs. 3-5, citing Burgess 1989", "published"
             ),
         )
-        yield "Oxygen of 19.5 %", citation(practice["air"]["oxygen"])
-        yield "Refrigerant concentration limit", citation(practice["air"]["rcl"])
-        yield "A quarter of the lower flammability limit", citation(practice["air"]["flammable"])
-        yield "Above the background", citation(practice["air"]["background"])
+        yield gettext("Oxygen of 19.5 %"), citation(practice["air"]["oxygen"])
+        yield gettext("Refrigerant concentration limit"), citation(practice["air"]["rcl"])
+        yield gettext("A quarter of the lower flammability limit"), citation(practice["air"]["flammable"])
+        yield gettext("Above the background"), citation(practice["air"]["background"])
     if key == "which-technique":
-        yield "What is comfortably seen", citation(senses["comfortable_source"])
+        yield gettext("What is comfortably seen"), citation(senses["comfortable_source"])
         for technique in senses["techniques"].values():
             if technique["mark"] != "computed":
-                yield "Smallest leak", citation(technique)
+                yield gettext("Smallest leak"), citation(technique)

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
+from leaklore.language import current, gettext, later
 from leaklore.pages.display import NARROW, day
 from leaklore.pages.display import number as plain
 from leaklore.trade.units import (
@@ -35,6 +36,26 @@ SMALL, LARGE = 1e-3, 1e6
 TIED = "\u00a0"
 """A figure and its unit stay on one line."""
 _SUPERSCRIPTS = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+SINGULAR = later({"days": "day", "months": "month", "years": "year"})
+"""Units that are written without their s after a single one."""
+WORDS = later(
+    {
+        "days": "days",
+        "months": "months",
+        "years": "years",
+        "hours": "hours",
+        "an hour": "an hour",
+        "litres": "litres",
+        "micron": "micron",
+        "thou": "thou",
+        "psi absolute": "psi absolute",
+        "bar absolute": "bar absolute",
+        "% vol": "% vol",
+    }
+)
+"""Names of units that are words; signs are the same in every language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,12 +251,33 @@ def number(value: float, digits: int, places: int | None = None) -> str:
     return text.replace("-", "−")
 
 
+def singular() -> dict[str, str]:
+    """Name of several units -> name of one, in the language of the site."""
+    return {gettext(many): gettext(one) for many, one in SINGULAR.items()}
+
+
+def spoken() -> dict[str, Any]:
+    """What data/bench.json tells the browser of a language that is not English."""
+    return {"language": current().tag, "singular": singular()}
+
+
+def _word(name: str) -> str:
+    return gettext(name) if name in WORDS else name
+
+
+def _named(d: Dimension) -> Dimension:
+    """The dimension with its units in the language of the site."""
+    units = tuple(replace(u, name=_word(u.name)) for u in d.units)
+    us, si = (tuple(replace(s, name=_word(s.name)) for s in x) for x in (d.us, d.si))
+    return Dimension(units, us, si, d.signed)
+
+
 def _write(si: float, steps: tuple[Step, ...]) -> str:
     step = next((s for s in steps if s.below is None or abs(si) < s.below), steps[-1])
     value = (si - step.offset) / step.factor
     text = number(value, step.digits, step.places)
-    if step.name in ("days", "months", "years") and text == "1":
-        return f"1{TIED}{step.name[:-1]}"
+    if text == "1" and (one := singular().get(step.name)):
+        return f"1{TIED}{one}"
     gap = NARROW if step.name == "%" else TIED
     return f"{text}{gap}{step.name.replace(' ', TIED)}".rstrip(TIED)
 
@@ -245,7 +287,7 @@ class Writer:
 
     def __init__(self, us_first: bool, currency: str) -> None:
         self.us_first = us_first
-        self.dimensions = dimensions(currency)
+        self.dimensions = {key: _named(d) for key, d in dimensions(currency).items()}
 
     def write(self, value: float | str, dimension: str, form: str = "both") -> str:
         """Text of an answer: `both` systems, the company's `first`, the `other`, or `us` or `si` for themselves.

@@ -106,8 +106,8 @@ def methods(book: Book, templates: Templates) -> Page:
     )
     return Page(
         "how-we-count/",
-        "How we count",
-        "Proof levels, medians and their intervals, yields: how every figure is made.",
+        gettext("How we count"),
+        gettext("Proof levels, medians and their intervals, yields: how every figure is made."),
         body,
         "methods",
     )

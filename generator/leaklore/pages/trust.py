@@ -8,33 +8,61 @@ from math import log
 
 from leaklore.analysis.evaluate import GUESSES, LONGEST, Reliability, Scores, Searches, Trust
 from leaklore.analysis.intervals import FEW, Share, Spread
+from leaklore.language import gettext, later
 from leaklore.pages import charts, display
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import Page
 
 URL = "how-far-to-trust/"
-TITLE = "How far to trust this"
-WAYS = {
-    "Leaklore": "The search of this site: every finding weighed by the guide and by our other cases.",
-    "How common each cause is": "The same list for every job, the commonest cause first. It looks at no finding.",
-    "Naive Bayes": "A plain textbook method. It counts how often each finding was noted with each cause and takes every "
-    "finding for a fact of its own, as if oil and hissing had nothing to do with each other.",
-    "Words alone": "A plain text search (BM25) for the names of the findings in our other cases. The cause of the case "
-    "that fits best is its first guess, and it is told how often such guesses were right.",
-}
-ORDERS = {
-    "Our order": "The checks in the order that the search page gives, planned anew after every result.",
-    "The crew's own order": "The checks that the crew made on that job, in its own order, with the same chances and minutes.",
-    "One round for every job": "A look over every area, then detector and bubbles at every part, the parts that leak most "
-    "first.",
-}
-SHAPES = {
-    "as-said": "as often as said",
-    "more": "more often than said",
-    "less": "less often than said",
-    "few": "too few to tell",
-}
+WAYS = later(
+    {
+        "Leaklore": (
+            "Leaklore",
+            "The search of this site: every finding weighed by the guide and by our other cases.",
+        ),
+        "How common each cause is": (
+            "How common each cause is",
+            "The same list for every job, the commonest cause first. It looks at no finding.",
+        ),
+        "Naive Bayes": (
+            "Naive Bayes",
+            "A plain textbook method. It counts how often each finding was noted with each cause and takes every "
+            "finding for a fact of its own, as if oil and hissing had nothing to do with each other.",
+        ),
+        "Words alone": (
+            "Words alone",
+            "A plain text search (BM25) for the names of the findings in our other cases. The cause of the case "
+            "that fits best is its first guess, and it is told how often such guesses were right.",
+        ),
+    }
+)
+"""By the name that the evaluation gives: name and what it is."""
+ORDERS = later(
+    {
+        "Our order": (
+            "Our order",
+            "The checks in the order that the search page gives, planned anew after every result.",
+        ),
+        "The crew's own order": (
+            "The crew’s own order",
+            "The checks that the crew made on that job, in its own order, with the same chances and minutes.",
+        ),
+        "One round for every job": (
+            "One round for every job",
+            "A look over every area, then detector and bubbles at every part, the parts that leak most "
+            "first.",
+        ),
+    }
+)
+SHAPES = later(
+    {
+        "as-said": "as often as said",
+        "more": "more often than said",
+        "less": "less often than said",
+        "few": "too few to tell",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +118,10 @@ def page(book: Book, templates: Templates) -> Page:
         few=FEW,
         found=_found(trust, book) if trust else None,
     )
-    lead = "How often the search named the right cause, whether its percentages hold, and how soon its checks find a leak."
-    return Page(URL, TITLE, lead, body, "")
+    lead = gettext(
+        "How often the search named the right cause, whether its percentages hold, and how soon its checks find a leak."
+    )
+    return Page(URL, gettext("How far to trust this"), lead, body, "")
 
 
 def _found(trust: Trust, book: Book) -> dict[str, object]:
@@ -105,7 +135,9 @@ def _found(trust: Trust, book: Book) -> dict[str, object]:
         "blind": f"{log(modes):.2f}",
         "guesses": GUESSES,
         "said": said,
-        "shapes": [(shape, word) for shape, word in SHAPES.items() if any(r.shape == shape for r in said)],
+        "shapes": [
+            (shape, gettext(word)) for shape, word in SHAPES.items() if any(r.shape == shape for r in said)
+        ],
         "chart": charts.said_chart([(r.said, r.true, shape_of(r)) for r in trust.reliability]),
         "orders": [_minutes(s) for s in trust.searches],
         "took": _took(trust.took),
@@ -117,19 +149,24 @@ def _found(trust: Trust, book: Book) -> dict[str, object]:
 
 
 def _between(low: float, high: float) -> str:
-    return f"{display.percent(low)} to {display.percent(high)}"
+    return _to(display.percent(low), display.percent(high))
+
+
+def _to(low: str, high: str) -> str:
+    return gettext("{low} to {high}").format(low=low, high=high)
 
 
 def _share(found: Share | None) -> tuple[str, str]:
     if found is None:
         return "", ""
-    return display.percent(found.value), f"{found.k} of {found.n}; {_between(found.low, found.high)}"
+    return display.percent(found.value), gettext("{k} of {n}; {between}").format(
+        k=found.k, n=found.n, between=_between(found.low, found.high)
+    )
 
 
 def _way(s: Scores) -> Way:
-    return Way(
-        s.name, WAYS[s.name], s.cases, *_share(s.top1), *_share(s.top3), f"{s.log_loss:.2f}", f"{s.brier:.2f}"
-    )
+    name, text = map(gettext, WAYS[s.name])
+    return Way(name, text, s.cases, *_share(s.top1), *_share(s.top3), f"{s.log_loss:.2f}", f"{s.brier:.2f}")
 
 
 def _lead(trust: Trust) -> str:
@@ -137,10 +174,10 @@ def _lead(trust: Trust) -> str:
     ours = trust.ranking[0]
     assert ours.top1 is not None
     assert ours.top3 is not None
-    return (
-        f"Of {ours.cases} proven cases the search put the right cause first in {ours.top1.k} and among its first three "
-        f"in {ours.top3.k}. In {ours.cases - ours.top3.k} it did not: there the page would have sent you elsewhere first."
-    )
+    return gettext(
+        "Of {n} proven cases the search put the right cause first in {first} and among its first three "
+        "in {three}. In {rest} it did not: there the page would have sent you elsewhere first."
+    ).format(n=ours.cases, first=ours.top1.k, three=ours.top3.k, rest=ours.cases - ours.top3.k)
 
 
 def shape_of(r: Reliability) -> str:
@@ -161,23 +198,24 @@ def _said(trust: Trust) -> Iterator[Said]:
             f"{100 * r.said:.1f}{display.NARROW}%",
             r.true.k,
             f"{100 * r.true.value:.1f}{display.NARROW}%",
-            f"{100 * r.true.low:.1f} to {100 * r.true.high:.1f}{display.NARROW}%",
+            _to(f"{100 * r.true.low:.1f}", f"{100 * r.true.high:.1f}{display.NARROW}%"),
             shape,
-            SHAPES[shape],
+            gettext(SHAPES[shape]),
         )
 
 
 def _interval(found: Spread) -> str:
     if found.low is None or found.high is None:
-        return "too few for an interval"
-    return f"{display.minutes(found.low)} to {display.minutes(found.high)}"
+        return gettext("too few for an interval")
+    return _to(display.minutes(found.low), display.minutes(found.high))
 
 
 def _minutes(s: Searches) -> Minutes:
     assert s.minutes is not None
+    name, text = map(gettext, ORDERS[s.name])
     return Minutes(
-        s.name,
-        ORDERS[s.name],
+        name,
+        text,
         display.minutes(s.minutes.median),
         _interval(s.minutes),
         display.minutes(s.mean),
@@ -190,7 +228,9 @@ def _took(found: Spread | None) -> str:
     """What the crews' own clocks say."""
     if found is None:
         return ""
-    return (
-        f"{display.minutes(found.median)} in the middle ({_interval(found)}), half of them between "
-        f"{display.minutes(found.q1)} and {display.minutes(found.q3)}"
+    return gettext("{median} in the middle ({interval}), half of them between {low} and {high}").format(
+        median=display.minutes(found.median),
+        interval=_interval(found),
+        low=display.minutes(found.q1),
+        high=display.minutes(found.q3),
     )

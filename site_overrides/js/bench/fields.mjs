@@ -1,4 +1,5 @@
 // One field of a bench: reads it, switches its unit and keeps the amount, tells what is wrong beside it.
+import { reworded, say } from "./say.mjs";
 import { fromSi, parse, toSi, unitOf, write } from "./units.mjs";
 
 const STORE = "leaklore-unit-";
@@ -55,7 +56,7 @@ export class Field {
     if (this.si !== null) return { value: this.si };
     const found = parse(this.text);
     if (!found) return {};
-    return found.problem ? found : { value: toSi(found.value, unitOf(this.dimension, this.unit, this.tables)) };
+    return found.problem ? { problem: reworded(found.problem) } : { value: toSi(found.value, unitOf(this.dimension, this.unit, this.tables)) };
   }
 
   // The amount stays: what was typed is turned into the new unit.
@@ -141,10 +142,10 @@ export class Field {
   // Limits of a formula, in the unit that stands here.
   limits({ low, high }) {
     const unit = this.dimension && unitOf(this.dimension, this.unit, this.tables);
-    if (!unit) return "This does not fit here.";
-    const say = (si) => `${fromSi(si, unit, 4).replace("-", "−")} ${unit.name}`;
-    if (low === 0 && !Number.isFinite(high)) return "This has to be more than zero.";
-    if (!Number.isFinite(high)) return `This has to be above ${say(low)}.`;
-    return `This has to lie between ${say(low)} and ${say(high)}.`;
+    if (!unit) return say("This does not fit here.");
+    const figure = (si) => `${fromSi(si, unit, 4).replace("-", "−")} ${unit.name}`;
+    if (low === 0 && !Number.isFinite(high)) return say("This has to be more than zero.");
+    if (!Number.isFinite(high)) return say("This has to be above {low}.", { low: figure(low) });
+    return say("This has to lie between {low} and {high}.", { low: figure(low), high: figure(high) });
   }
 }

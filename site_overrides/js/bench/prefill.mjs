@@ -1,5 +1,6 @@
 // What a system or a case knows goes into the fields; what it does not know is emptied, not left at the example's.
 import { load, recordOf } from "./load.mjs";
+import { say } from "./say.mjs";
 
 const VERSION = 2; // of the files with systems and with cases
 const NUMBERS = 200; // as generator/leaklore/pages/data_cases.py cuts cases into files
@@ -48,8 +49,9 @@ async function caseFacts(root, key, t) {
 }
 
 export async function factsFor(asked, root, t) {
-  if (asked.get("case")) return { wanted: `case ${asked.get("case")}`, facts: await caseFacts(root, asked.get("case"), t) };
-  if (asked.get("system")) return { wanted: `system ${asked.get("system")}`, facts: await systemFacts(root, asked.get("system")) };
+  const [piece, system] = [asked.get("case"), asked.get("system")];
+  if (piece) return { wanted: say("case {id}", { id: piece }), facts: await caseFacts(root, piece, t) };
+  if (system) return { wanted: say("system {id}", { id: system }), facts: await systemFacts(root, system) };
   return null;
 }
 

@@ -1,11 +1,13 @@
 // Fills the slots that stand on the page: figures, what was typed, parts shown or not, lists in order. Text only.
+import { reworded } from "./say.mjs";
 import { write } from "./units.mjs";
 
 export function show(root, answer, fields, tables) {
   for (const slot of root.querySelectorAll("[data-out]")) {
     const value = answer.outs[slot.dataset.out];
     const known = typeof value === "string" || Number.isFinite(value);
-    slot.textContent = known ? write(value, slot.dataset.as, slot.dataset.form, tables) : "";
+    const text = known ? write(value, slot.dataset.as, slot.dataset.form, tables) : "";
+    slot.textContent = slot.dataset.out.endsWith("because") ? reworded(text) : text;
   }
   for (const slot of root.querySelectorAll("[data-in]")) slot.textContent = fields.get(slot.dataset.in).said;
   for (const part of root.querySelectorAll("[data-part]")) {

@@ -45,26 +45,26 @@ export function number(value, digits, places = null) {
   return text.replaceAll("-", "−");
 }
 
-function written(si, steps) {
+function written(si, steps, { singular = SHORT }) {
   const step = steps.find((s) => s.below === null || Math.abs(si) < s.below) ?? steps.at(-1);
   const text = number((si - step.offset) / step.factor, step.digits, step.places);
-  if (text === "1" && step.name in SHORT) return `1${TIED}${SHORT[step.name]}`;
+  if (text === "1" && step.name in singular) return `1${TIED}${singular[step.name]}`;
   return step.name ? `${text}${step.name === "%" ? NARROW : TIED}${step.name.replaceAll(" ", TIED)}` : text;
 }
 
-function day(iso) {
+function day(iso, { language = "en-GB" }) {
   const options = { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" };
-  return new Intl.DateTimeFormat("en-GB", options).format(new Date(`${iso}T00:00:00Z`));
+  return new Intl.DateTimeFormat(language, options).format(new Date(`${iso}T00:00:00Z`));
 }
 
 // `form`: both systems, the company's `first`, the `other`, or `us` or `si` for themselves.
 export function write(value, dimension, form, tables) {
-  if (typeof value === "string") return dimension === "day" ? day(value) : value;
+  if (typeof value === "string") return dimension === "day" ? day(value, tables) : value;
   const { us, si } = tables.dimensions[dimension];
-  if (form === "us" || form === "si") return written(value, form === "us" ? us : si);
+  if (form === "us" || form === "si") return written(value, form === "us" ? us : si, tables);
   const [first, other] = tables.us_first ? [us, si] : [si, us];
-  if (form !== "both" || JSON.stringify(us) === JSON.stringify(si)) return written(value, form === "other" ? other : first);
-  return `${written(value, first)} (${written(value, other)})`;
+  if (form !== "both" || JSON.stringify(us) === JSON.stringify(si)) return written(value, form === "other" ? other : first, tables);
+  return `${written(value, first, tables)} (${written(value, other, tables)})`;
 }
 
 export function unitOf(dimension, key, tables) {

@@ -4,12 +4,14 @@ import { ANSWERS } from "./answers.mjs";
 import { Field } from "./fields.mjs";
 import { load, Unreachable } from "./load.mjs";
 import { factsFor, prefill } from "./prefill.mjs";
+import { reworded, say, speak } from "./say.mjs";
 import { show } from "./show.mjs";
 
 const VERSIONS = { bench: 1, trade: 1 };
 const PAUSE = 250; // ms; the address follows typing at this distance
 
 export async function wakeBench(page) {
+  if (page.dataset.words) speak(JSON.parse(page.dataset.words));
   const still = page.querySelector("[data-bench-still]");
   try {
     const { root } = page.dataset;
@@ -17,8 +19,8 @@ export async function wakeBench(page) {
     await new Bench(page, tables, trade(content)).start();
   } catch (fault) {
     if (!(fault instanceof Unreachable)) console.error(fault);
-    const why = fault instanceof Unreachable ? fault.message : "Something on this page is broken.";
-    still.textContent = `${why} What stands here is the worked example of the build; the fields can’t be changed.`;
+    const why = fault instanceof Unreachable ? reworded(fault.message) : say("Something on this page is broken.");
+    still.textContent = say("{why} What stands here is the worked example of the build; the fields can’t be changed.", { why });
     still.classList.add("bench__still--failed");
   }
 }
@@ -58,22 +60,27 @@ class Bench {
     } catch (fault) {
       if (!(fault instanceof Unreachable)) throw fault;
       line.hidden = false;
-      line.textContent = `The record could not be read, so the example’s figures stand here. ${fault.message}`;
+      line.textContent = say("The record could not be read, so the example’s figures stand here. {why}", { why: reworded(fault.message) });
       return;
     }
     if (!found) return;
     line.hidden = false;
     if (!found.facts) {
-      line.textContent = `There is no ${found.wanted} in this library; the example’s figures stand here.`;
+      line.textContent = say("There is no {wanted} in this library; the example’s figures stand here.", { wanted: found.wanted });
       return;
     }
     const { taken, lacking } = prefill(found.facts, this.fields, this.asked, this.t);
     const link = document.createElement("a");
     link.href = this.page.dataset.root + found.facts.url;
     link.textContent = `${found.facts.id}: ${found.facts.name}`;
-    line.replaceChildren("From ", link, `. Taken from the record: ${taken.join(", ") || "nothing"}.`);
+    const mark = "\0"; // where the link goes in
+    const told = taken.length
+      ? say("From {record}. Taken from the record: {fields}.", { record: mark, fields: taken.join(", ") })
+      : say("From {record}. Taken from the record: nothing.", { record: mark });
+    const [before, after] = told.split(mark);
+    line.replaceChildren(before, link, after);
     if (found.facts.circuit && taken.some((name) => name === this.fields.get("rest")?.waiting)) line.append(` ${line.dataset.guessed}`);
-    if (lacking.length) line.append(` Not on record, please fill in: ${lacking.join(", ")}.`);
+    if (lacking.length) line.append(` ${say("Not on record, please fill in: {fields}.", { fields: lacking.join(", ") })}`);
   }
 
   listen() {
@@ -140,9 +147,9 @@ class Bench {
     const said = this.page.querySelector("[data-bench-said]");
     try {
       await navigator.clipboard.writeText(location.href);
-      said.textContent = "Copied: whoever opens it sees these figures.";
+      said.textContent = say("Copied: whoever opens it sees these figures.");
     } catch {
-      said.textContent = "Copy it from the address bar: it holds these figures.";
+      said.textContent = say("Copy it from the address bar: it holds these figures.");
     }
   }
 
@@ -166,8 +173,8 @@ class Bench {
         inputs[field.key] = value;
       }
     }
-    if (wrong) return this.hold("Something in the fields can’t be read; it is told there.");
-    if (missing.length) return this.hold(`Waiting for: ${missing.join(", ")}.`);
+    if (wrong) return this.hold(say("Something in the fields can’t be read; it is told there."));
+    if (missing.length) return this.hold(say("Waiting for: {fields}.", { fields: missing.join(", ") }));
     try {
       const answer = this.compute(inputs, this.t);
       show(this.page, answer, this.fields, this.tables);
@@ -189,9 +196,9 @@ class Bench {
     const possible = asked.filter((field) => field.told.includes(fault.field) || field.key === fault.field);
     const near = (field) => Math.abs(inputs[field.key] - fault.value) <= 1e-9 * Math.abs(fault.value);
     const field = possible.find(near) ?? possible[0];
-    if (!field) return this.hold(`No answer for these figures: ${fault.message}.`);
+    if (!field) return this.hold(say("No answer for these figures: {why}.", { why: fault.message }));
     field.tell(fault instanceof OutOfRange ? field.limits(fault) : `${fault.message}.`);
-    return this.hold(`No answer for this ${field.waiting}; what it takes is told there.`);
+    return this.hold(say("No answer for this {field}; what it takes is told there.", { field: field.waiting }));
   }
 
   // On a phone the answer lies below the fields: its first figure stands at the foot while they are in view.

@@ -2,7 +2,7 @@
 import { casesOf, isChosen, nothingChosen, sift, tallied } from "./filter.mjs";
 import { inOrder, readChosen, writeChosen } from "./address.mjs";
 import { Charts } from "./charts.mjs";
-import { counted, fillTable, listCases, massOf, showPicked } from "./view.mjs";
+import { counted, fillTable, listCases, massOf, say, showPicked } from "./view.mjs";
 
 const VERSION = 1;
 const OPEN = ["when", "mode", "branch"];
@@ -86,7 +86,11 @@ class Explorer {
     const cases = casesOf(data, this.found.fits);
     const leaks = this.found.fits.length;
     const all = new Set(data.leaks.case).size;
-    page.querySelector("[data-told]").textContent = `${cases.size} of ${counted(all, "case")}, with ${counted(leaks, "proven leak")}`;
+    page.querySelector("[data-told]").textContent = say(page, "told", {
+      found: cases.size,
+      all: counted(page, all, "case"),
+      leaks: counted(page, leaks, "proven"),
+    });
     page.querySelector("[data-few-said]").hidden = leaks === 0 || leaks >= Number(page.dataset.few);
     showPicked(page, this.picked());
     fillTable(page, "quarters", data.quarters, tallied(data, this.found.fits, "quarter", data.quarters.length));
@@ -105,14 +109,14 @@ class Explorer {
         box.checked = chosen[facet].has(number);
         box.closest("label").querySelector("[data-leaks]").textContent = counts[number][0];
       }
-      this.say(facet, chosen[facet].size ? `${chosen[facet].size} chosen` : "any");
+      this.say(facet, say(this.page, chosen[facet].size ? "chosen" : "any", { n: chosen[facet].size }));
     }
     const asked = new URLSearchParams(writeChosen(chosen, data));
     for (const name of ["from", "to", "age-from", "age-to"]) form.elements[name].value = asked.get(name) ?? "";
     const whole = `${asked.get("from")} ${asked.get("to")}`;
     for (const button of form.querySelectorAll("[data-year]")) button.setAttribute("aria-pressed", String(button.dataset.year === whole));
-    this.say("when", this.timeSaid() || "any");
-    this.say("age", this.ageSaid() || "any");
+    this.say("when", this.timeSaid() || say(this.page, "any"));
+    this.say("age", this.ageSaid() || say(this.page, "any"));
   }
 
   say(part, text) {
@@ -122,16 +126,16 @@ class Explorer {
   timeSaid() {
     const { from, to } = this.chosen;
     const { quarters } = this.data;
-    if (from !== null && to !== null) return from === to ? quarters[from] : `${quarters[from]} to ${quarters[to]}`;
-    if (from !== null) return `from ${quarters[from]}`;
-    return to === null ? "" : `up to ${quarters[to]}`;
+    if (from !== null && to !== null) return from === to ? quarters[from] : say(this.page, "between", { from: quarters[from], to: quarters[to] });
+    if (from !== null) return say(this.page, "from", { from: quarters[from] });
+    return to === null ? "" : say(this.page, "until", { to: quarters[to] });
   }
 
   ageSaid() {
     const { young, old } = this.chosen;
-    if (young !== null && old !== null) return `age ${young} to under ${old}`;
-    if (young !== null) return `age ${young} or more`;
-    return old === null ? "" : `age under ${old}`;
+    if (young !== null && old !== null) return say(this.page, "age-between", { from: young, to: old });
+    if (young !== null) return say(this.page, "age-from", { from: young });
+    return old === null ? "" : say(this.page, "age-until", { to: old });
   }
 
   picked() {
@@ -152,7 +156,7 @@ class Explorer {
     const drawable = found.beside.age.filter((i) => data.leaks.age[i] !== null && data.leaks.lost[i] > 0);
     const left = found.fits.length - drawable.filter((i) => fits.has(i)).length;
     this.page.querySelector("[data-undrawn]").textContent = left
-      ? `${counted(left, "chosen leak")} not drawn: the age or the charge lost is not on record.` : "";
+      ? counted(this.page, left, "undrawn") : "";
     if (!this.charts) return;
     const inTime = (q) => q >= (chosen.from ?? 0) && q <= (chosen.to ?? Infinity);
     const byQuarter = tallied(data, found.beside.when, "quarter", data.quarters.length);
@@ -162,7 +166,7 @@ class Explorer {
       n,
       year: data.quarters[q].endsWith("Q1") ? data.quarters[q].slice(0, 4) : "",
       chosen: inTime(q),
-      says: `${data.quarters[q]}: ${counted(n, "leak")}`,
+      says: `${data.quarters[q]}: ${counted(this.page, n, "leak")}`,
     })), {}, isChosen(chosen, "when") ? [chosen.from ?? 0, (chosen.to ?? data.quarters.length - 1) + 1] : null);
     const { keys, names } = data.facets.mode;
     const byMode = tallied(data, found.beside.mode, "mode", keys.length);
@@ -172,7 +176,7 @@ class Explorer {
       n,
       name: `${chosen.mode.has(row) ? "✓ " : ""}${names[row]}`,
       chosen: !chosen.mode.size || chosen.mode.has(row),
-      says: `${names[row]}: ${counted(n, "leak")}`,
+      says: `${names[row]}: ${counted(this.page, n, "leak")}`,
     })), { most: 1.12 * Math.max(1, ...byMode.map(([n]) => n)) });
     const lost = data.leaks.lost.filter((kg) => kg > 0).map((kg) => kg / data.mass.kg);
     this.charts.show("ages", drawable.map((i) => ({
@@ -180,13 +184,13 @@ class Explorer {
       lost: data.leaks.lost[i] / data.mass.kg,
       again: data.leaks.held[i] === 1,
       chosen: fits.has(i),
-      says: `${data.leaks.case[i]}: ${massOf(data, data.leaks.lost[i])}, ${data.leaks.age[i].toFixed(1)} years`,
+      says: `${data.leaks.case[i]}: ${massOf(data, data.leaks.lost[i])}, ${say(this.page, "years", { n: data.leaks.age[i].toFixed(1) })}`,
     })), {
       oldest: data.oldest,
       least: lost.reduce((a, b) => Math.min(a, b), 1) * 0.8,
       most: lost.reduce((a, b) => Math.max(a, b), 1) * 1.25,
-      ageTitle: "Age at the leak, years",
-      lostTitle: `Lost, ${data.mass.unit}`,
+      ageTitle: say(this.page, "age-title"),
+      lostTitle: say(this.page, "lost-title", { unit: data.mass.unit }),
     }, isChosen(chosen, "age") ? [chosen.young ?? 0, chosen.old ?? data.oldest] : null);
   }
 
@@ -224,7 +228,7 @@ async function wakeExplorer(page) {
     if (data.version !== VERSION) throw new Error(`version ${data.version}`);
   } catch {
     const fault = page.querySelector("[data-explore-fault]");
-    fault.textContent = "The leaks did not load. Try again where there is signal, or reload the page.";
+    fault.textContent = say(page, "fault");
     fault.hidden = false;
     page.querySelector("[data-explore-still]").hidden = true;
     return;

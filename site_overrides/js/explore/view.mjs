@@ -1,9 +1,16 @@
 // Fills the page's pieces; whatever comes from the data goes in as text.
 
 const AT_ONCE = 50; // cases; more on request
-const DAYS = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" });
+const TAG = document.documentElement.lang;
+const DAYS = new Intl.DateTimeFormat(TAG === "en" ? "en-GB" : TAG, { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" });
 
-export const counted = (n, one) => `${n} ${one}${n === 1 ? "" : "s"}`;
+// Words of the page, with their slots filled.
+export function say(page, key, slots = {}) {
+  const text = page.querySelector(`template[data-say="${key}"]`).content.textContent;
+  return text.replace(/\{(\w+)\}/g, (_, name) => slots[name]);
+}
+
+export const counted = (page, n, key) => say(page, n === 1 ? `${key}-one` : key, { n });
 
 export function piece(page, name) {
   const node = page.querySelector(`template[data-piece="${name}"]`).content.firstElementChild.cloneNode(true);
@@ -28,8 +35,8 @@ function caseItem(page, data, id, numbers) {
   slots.title.href = `${page.dataset.root}cases/${encodeURIComponent(id)}/`;
   slots.cause.textContent = numbers.map((i) => named("mode", i)).join("; ");
   const said = Object.keys(facets).filter((facet) => facet !== "mode").map((facet) => named(facet, first));
-  if (leaks.age[first] !== null) said.push(`${leaks.age[first].toFixed(1)} years old`);
-  if (leaks.lost[first] !== null) said.push(`lost ${massOf(data, leaks.lost[first])}`);
+  if (leaks.age[first] !== null) said.push(say(page, "old", { n: leaks.age[first].toFixed(1) }));
+  if (leaks.lost[first] !== null) said.push(say(page, "lost", { mass: massOf(data, leaks.lost[first]) }));
   said.push(data.held[leaks.held[first]]);
   slots.where.textContent = `${said.join(", ")}.`;
   return node;

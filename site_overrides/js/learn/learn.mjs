@@ -1,6 +1,6 @@
 // Every page of the section: keeps what is done, marks what a list holds, wakes the learner's and the trainer's pages.
 import { Progress, isItem, phoneStorage } from "./progress.mjs";
-import { dayWritten } from "./out.mjs";
+import { dayWritten, inWords } from "./out.mjs";
 import { MinePage } from "./mine.mjs";
 import { TrainerPage } from "./trainer.mjs";
 
@@ -18,12 +18,13 @@ const isBench = (key) => key.startsWith("bench:"); // worked through, and not re
 // "Read 3 February 2025", "Done 7 of 9".
 export function stateSaid(key, did) {
   if (!did || !(did.done ?? did.on)) return "";
-  return did.of ? `Done ${did.score} of ${did.of}` : `${isBench(key) ? "Done" : "Read"} ${dayWritten(did.done ?? did.on)}`;
+  if (did.of) return inWords("Done {score} of {of}", did);
+  return inWords(isBench(key) ? "Done {day}" : "Read {day}", { day: dayWritten(did.done ?? did.on) });
 }
 
 function pressSaid(key, did) {
-  if (isBench(key)) return did ? "Not done after all" : "I have done this";
-  return did ? "Not read after all" : "I have read this";
+  if (isBench(key)) return inWords(did ? "Not done after all" : "I have done this");
+  return inWords(did ? "Not read after all" : "I have read this");
 }
 
 // The sentences and parts that a page keeps in its templates.
@@ -86,9 +87,9 @@ class ListMarks {
       button?.setAttribute("aria-label", `${button.textContent}: ${row.querySelector("a")?.textContent ?? row.dataset.item}`);
     }
     const given = this.progress.assignments().find(({ list }) => list === this.list);
-    const due = given?.due ? `, due ${dayWritten(given.due)}` : "";
     this.said.hidden = !given && !done;
-    this.said.textContent = `${done} of ${this.rows.length} done on this phone${due}.`;
+    const slots = { done, of: this.rows.length, day: given?.due && dayWritten(given.due) };
+    this.said.textContent = inWords(given?.due ? "{done} of {of} done on this phone, due {day}." : "{done} of {of} done on this phone.", slots);
   }
 }
 
@@ -122,7 +123,7 @@ export function wakeLearning(doc = document) {
     fault.hidden = false;
     fault.textContent = text;
   };
-  const progress = new Progress(phoneStorage(), Date.now, (what) => tell(FAULTS[what]));
+  const progress = new Progress(phoneStorage(), Date.now, (what) => tell(inWords(FAULTS[what])));
   const marks = [...doc.querySelectorAll("[data-list]")].map((box) => new ListMarks(box, progress));
   let mine = null;
   const again = () => {

@@ -3,9 +3,20 @@
 const BLOB_LASTS = 60_000; // ms; a slow phone still reads the file after the press
 const SHORT = { day: "numeric", month: "short" };
 
+// Scripts speak English; in another language the page's tag of the script brings their sentences, and days are in that one.
+export function inWords(english, slots = {}) {
+  const told = JSON.parse(document.querySelector("script[data-words]")?.dataset.words ?? "{}");
+  return (told[english] ?? english).replace(/\{(\w+)\}/g, (_, name) => String(slots[name]));
+}
+
+const languageOf = () => {
+  const tag = globalThis.document?.documentElement.lang ?? "en";
+  return tag === "en" ? "en-GB" : tag;
+};
+
 // "3 February 2025" of "2025-02-03".
 export function dayWritten(day) {
-  return new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+  return new Date(`${day}T12:00:00`).toLocaleDateString(languageOf(), { day: "numeric", month: "long", year: "numeric" });
 }
 
 export function dayShort(day) {

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from leaklore.language import later
 from leaklore.records.library import Library
 from leaklore.records.model import Case, System
 
@@ -18,12 +19,14 @@ DAYS_A_YEAR = 365.25
 MONTH = 31
 """d; a month of installation or removal is known to half of this, so that a leak may lie that far outside."""
 
-APART = {
-    "unproven": "the cause is not proven to the point",
-    "not-registered": "the system is not in the register",
-    "no-install-date": "the register does not know when it was installed",
-    "outside": "reported before leaks were put on record, or outside the life of the system",
-}
+APART = later(
+    {
+        "unproven": "the cause is not proven to the point",
+        "not-registered": "the system is not in the register",
+        "no-install-date": "the register does not know when it was installed",
+        "outside": "reported before leaks were put on record, or outside the life of the system",
+    }
+)
 """Why a case stands apart from the rates, by key."""
 
 

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-TOPICS: Mapping[str, str] = {
-    "detectors": "Detectors and techniques",
-    "pressure-tests": "Pressure and vacuum tests",
-    "leak-rate": "How much is lost",
-    "flares": "Flares, joints and valves",
-    "coils": "Coils and corrosion",
-    "lines": "Lines, rubbing and damage",
-    "order-of-checks": "Which check comes first",
-    "rules": "What the rules ask",
-}
+from leaklore.language import later
+
+TOPICS: Mapping[str, str] = later(
+    {
+        "detectors": "Detectors and techniques",
+        "pressure-tests": "Pressure and vacuum tests",
+        "leak-rate": "How much is lost",
+        "flares": "Flares, joints and valves",
+        "coils": "Coils and corrosion",
+        "lines": "Lines, rubbing and damage",
+        "order-of-checks": "Which check comes first",
+        "rules": "What the rules ask",
+    }
+)
 """Topic -> title."""
 MODE_TOPICS: Mapping[str, tuple[str, ...]] = {
     "flares": ("joint", "seal-and-valve"),

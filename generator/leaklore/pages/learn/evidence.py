@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from leaklore.pages import links
 from leaklore.pages.book import Book
+from leaklore.pages.learn.lists import script_words
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 
@@ -129,4 +130,6 @@ def _topic(kind: str, key: str, book: Book) -> str:
 
 def _page(url: str, title: str, lead: str, name: str, says: Mapping[str, str], templates: Templates) -> Page:
     body = templates.render(f"{name}.html", url, says=says.items())
-    return Page(url, title, lead, body, "reading", head=templates.render("learn_head.html", url))
+    return Page(
+        url, title, lead, body, "reading", head=templates.render("learn_head.html", url, told=script_words())
+    )

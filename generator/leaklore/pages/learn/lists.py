@@ -11,8 +11,10 @@ from markupsafe import Markup
 
 from leaklore.analysis.questions.words import TOPICS
 from leaklore.analysis.unknown import Unknown
+from leaklore.language import gettext, later
 from leaklore.pages import links
 from leaklore.pages.bench import BENCHES
+from leaklore.pages.bench_words import foreign
 from leaklore.pages.book import Book
 from leaklore.pages.learn import questions, unknown
 from leaklore.pages.markup import Prose
@@ -41,28 +43,59 @@ CHECK = 2.0
 QUESTION = 1.0
 """Minutes for a question and its explanation (judgement, no source)."""
 EXERCISES = ("bench", "unknown", "questions")
-LEVELS = {
-    "apprentice": "For apprentices",
-    "technician": "For technicians",
-    "lead": "For lead technicians",
-}
-NOUNS = {
-    "mode": "Failure mode",
-    "technique": "Technique",
-    "symptom": "Symptom",
-    "component": "Component",
-    "refrigerant": "Refrigerant",
-    "bench": "Work bench",
-    "unknown": "Unknown case",
-    "questions": "Short questions",
-}
-ABOUT = {"modes": "of", "settings": "from", "techniques": "searched with"}
-PROVEN = {
-    "section": "narrowed to a section at least",
-    "point": "pinpointed and confirmed",
-    "held": "with a repair that held",
-}
+LEVELS = later(
+    {
+        "apprentice": "For apprentices",
+        "technician": "For technicians",
+        "lead": "For lead technicians",
+    }
+)
+NOUNS = later(
+    {
+        "mode": "Failure mode",
+        "technique": "Technique",
+        "symptom": "Symptom",
+        "component": "Component",
+        "refrigerant": "Refrigerant",
+        "bench": "Work bench",
+        "unknown": "Unknown case",
+        "questions": "Short questions",
+    }
+)
+ABOUT = later({"modes": "of {names}", "settings": "from {names}", "techniques": "searched with {names}"})
+WRITTEN = later(
+    {
+        "apprentice": "written for apprentices",
+        "technician": "written for technicians",
+        "lead": "written for lead technicians",
+    }
+)
+PROVEN = later(
+    {
+        "section": "narrowed to a section at least",
+        "point": "pinpointed and confirmed",
+        "held": "with a repair that held",
+    }
+)
 BENCH = {bench.key: bench for bench in BENCHES}
+SCRIPTS = later(
+    (
+        "Done {score} of {of}",
+        "Done {day}",
+        "Read {day}",
+        "Not done after all",
+        "I have done this",
+        "Not read after all",
+        "I have read this",
+        "{done} of {of} done on this phone.",
+        "{done} of {of} done on this phone, due {day}.",
+        "This browser keeps nothing, maybe because this is a private window: what you do here is lost when you leave the page.",
+        "The phone is full: what you do now is lost when you leave the page. Make room and do the last thing again.",
+        "What was kept of your reading could not be read. It was put aside, and a new record begins.",
+        "A newer library has kept your reading on this phone, and this page can't read it. Nothing is changed. Load the page again with signal.",
+    )
+)
+"""What site_overrides/js/learn/learn.mjs says of an item and of a list; it has these in English itself."""
 _PROSE = ("summary", "look", "ask", "pressure", "customer")
 """Facts of a guide's entry that its page shows as prose, beside its body."""
 
@@ -157,18 +190,18 @@ def _pages(lists: Iterable[tuple[ReadingList, list[Shown]]], templates: Template
             list=listing,
             items=items,
             total=total,
-            level=LEVELS[listing.level],
+            level=gettext(LEVELS[listing.level]),
             speed=WORDS_A_MINUTE,
             takes=takes(listing.taken, templates.book) if listing.taken else "",
         )
-        about = f"Reading list: {Prose.plain(listing.audience)}."
+        about = gettext("Reading list: {audience}.").format(audience=Prose.plain(listing.audience))
         yield Page(url, Prose.plain(listing.title), about, body, "reading", head=_head(url, templates))
         cards.append((listing, total, [i for i in items if i.item.kind in EXERCISES]))
-    lead = "Guide pages, real cases and exercises in the order in which they teach best."
-    groups = [(label, [c for c in cards if c[0].level == level]) for level, label in LEVELS.items()]
+    lead = gettext("Guide pages, real cases and exercises in the order in which they teach best.")
+    groups = [(gettext(label), [c for c in cards if c[0].level == level]) for level, label in LEVELS.items()]
     url = "reading/"
     body = templates.render("reading.html", url, groups=[g for g in groups if g[1]], lead=lead)
-    yield Page(url, "Reading", lead, body, "reading", head=_head(url, templates))
+    yield Page(url, gettext("Reading"), lead, body, "reading", head=_head(url, templates))
 
 
 def takes(taken: Taken, book: Book) -> str:
@@ -181,25 +214,34 @@ def takes(taken: Taken, book: Book) -> str:
         ("techniques", taken.techniques),
     ):
         if keys:
-            parts.append(f"{ABOUT[kind]} {' or '.join(name(kind, key).lower() for key in keys)}")
+            names = gettext(" or ").join(name(kind, key).lower() for key in keys)
+            parts.append(gettext(ABOUT[kind]).format(names=names))
     if taken.level:
-        parts.append(f"written {LEVELS[taken.level].lower()}")
+        parts.append(gettext(WRITTEN[taken.level]))
     if taken.at_least_proof != "suspected":
-        parts.append(PROVEN[taken.at_least_proof])
-    many = "case" if taken.newest == 1 else f"{taken.newest} cases"
-    return f"This list takes the newest {many}{' ' if parts else ''}{', '.join(parts)}."
+        parts.append(gettext(PROVEN[taken.at_least_proof]))
+    told = gettext("This list takes the newest case")
+    if taken.newest > 1:
+        told = gettext("This list takes the newest {n} cases").format(n=taken.newest)
+    return f"{told}{' ' if parts else ''}{', '.join(parts)}."
 
 
 def _head(url: str, templates: Templates) -> Markup:
-    return templates.render("learn_head.html", url)
+    return templates.render("learn_head.html", url, told=script_words())
+
+
+def script_words() -> dict[str, str]:
+    """English -> the language of the site, for the script; empty in English."""
+    return {text: gettext(text) for text in SCRIPTS} if foreign() else {}
 
 
 def _shown(item: ReadingItem, book: Book, found: Mapping[str, Unknown]) -> Shown:
-    minutes, what = reading_minutes(item, book), NOUNS.get(item.kind, f"Case {item.key}")
+    minutes = reading_minutes(item, book)
+    what = gettext(NOUNS[item.kind]) if item.kind in NOUNS else gettext("Case {id}").format(id=item.key)
     if item.kind == "bench":
-        return Shown(item, BENCH[item.key].title, what, BENCH[item.key].url, minutes)
+        return Shown(item, gettext(BENCH[item.key].title), what, BENCH[item.key].url, minutes)
     if item.kind == "questions":
-        return Shown(item, TOPICS[item.key], what, f"{questions.URL}?topic={item.key}", minutes)
+        return Shown(item, gettext(TOPICS[item.key]), what, f"{questions.URL}?topic={item.key}", minutes)
     if item.kind == "unknown":
         exercise = found[item.key]
         return Shown(item, unknown.title(exercise, book), what, f"{unknown.URL}?case={item.key}", minutes)

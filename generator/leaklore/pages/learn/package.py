@@ -59,7 +59,7 @@ _SITE = "https://site.invalid/"
 _ANCHOR = re.compile(r"<a\b([^>]*)>(.*?)</a>", re.DOTALL)
 _HREF = re.compile(r'\bhref="([^"]*)"')
 _CLASS = re.compile(r'\bclass="[^"]*"')
-_SCRIPT = re.compile(r'<script type="module" src="[^"]*js/([\w.]+)"></script>')
+_SCRIPT = re.compile(r'<script type="module" src="[^"]*js/([\w.]+)"(?: data-words="[^"]*")?></script>')
 _IMPORTED = re.compile(r'(?:from |import |import\()"(\.{1,2}/[^"]+\.mjs)"')
 _CRUMBS = re.compile(r'<nav class="crumbs".*?</nav>', re.DOTALL)
 

@@ -16,17 +16,20 @@ from leaklore.analysis.patterns.recurrence import (
 )
 from leaklore.analysis.patterns.signals import ALL
 from leaklore.analysis.patterns.survival import LEAST_AT_RISK, ByAge, thinned
+from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, PAPER, PATINA, draw
 from leaklore.pages.patterns.tables import LONGEST, Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.patterns.words import between, counted, listed
+from leaklore.pages.patterns.words import between, leaks, listed, repairs
 from leaklore.pages.render import Templates
 
 KEY = "again"
-TITLE = "What comes back"
-LEAD = "Which failures return on the same system after their repair, and how many leaks a system gathers as it ages."
+TITLE = later("What comes back")
+LEAD = later(
+    "Which failures return on the same system after their repair, and how many leaks a system gathers as it ages."
+)
 TOLD = (5.0, 10.0, 15.0)
 """Years; ages in the table of failures."""
 
@@ -37,7 +40,7 @@ MOST_DRAWN = 300
 
 def _newest(table: Table) -> Table:
     """The end of a long list."""
-    return cut(table, "newest", table.rows[-LONGEST:])
+    return cut(table, gettext("newest"), table.rows[-LONGEST:])
 
 
 def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
@@ -51,7 +54,7 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
         few=FEW,
         least=LEAST_AT_RISK,
         least_mode=LEAST_MODE,
-        count=draw(_gathered(count), "Leaks a system has had, by age", _count_says(count), ages)
+        count=draw(_gathered(count), gettext("Leaks a system has had, by age"), _count_says(count), ages)
         if count and ages
         else None,
         count_says=_count_says(count) if count else "",
@@ -66,10 +69,13 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
         most_drawn=MOST_DRAWN,
         apart=draw(
             _apart(book, found.overall.again[-MOST_DRAWN:]),
-            "Days from the repair to the same failure",
-            f"One mark for each of the newest {MOST_DRAWN} times that a failure came back on the same system."
+            gettext("Days from the repair to the same failure"),
+            gettext(
+                "One mark for each of the newest {most_drawn} times that a failure came back on the same "
+                "system."
+            ).format(most_drawn=MOST_DRAWN)
             if len(found.overall.again) > MOST_DRAWN
-            else "One mark for each time that a failure came back on the same system.",
+            else gettext("One mark for each time that a failure came back on the same system."),
             pairs,
         )
         if pairs.rows
@@ -84,7 +90,7 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
         leaked_again=sum(bool(n.back) for n in found.not_held),
     )
     tables = [t for t in (ages, by_mode, returns, pairs, held) if t is not None and t.rows]
-    return Topic(KEY, TITLE, LEAD, sections, tuple(tables), _headline(book, found))
+    return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))
 
 
 def _named(book: Book, modes: list[Returns]) -> list[tuple[str, str, int]]:
@@ -99,18 +105,22 @@ def _headline(book: Book, found: Recurrence) -> str:
     """The figure that matters most."""
     all_ = found.overall
     if all_.repairs < FEW:
-        return f"{counted(all_.repairs, 'repair')} on record: too few to tell what comes back."
-    out = f"After {len(all_.again)} of {all_.repairs} repairs the same failure came back on the same system"
+        return repairs(all_.repairs) + gettext(" on record: too few to tell what comes back.")
+    out = gettext("After {again} of {repairs} repairs the same failure came back on the same system").format(
+        again=len(all_.again), repairs=all_.repairs
+    )
     if all_.within:
         first = all_.within[0]
         if first.low is None:
-            out += ", never within a year"
+            out += gettext(", never within a year")
         else:
-            out += f", within a year after {display.percent(first.share)} of them"
-            out += f" ({between(first.low, first.high)}, 95 % sure)"
+            out += gettext(", within a year after {share} of them").format(share=display.percent(first.share))
+            out += gettext(" ({low}, 95 % sure)").format(low=between(first.low, first.high))
     back = _named(book, [m for m in found.modes if m.comes_back])
     if back:
-        out += f". More often than chance: {listed([name for _, name, _ in back])}"
+        out += gettext(". More often than chance: {listed}").format(
+            listed=listed([name for _, name, _ in back])
+        )
     return out + "."
 
 
@@ -122,38 +132,47 @@ def _row(count: MeanCount) -> MeanByAge | None:
 def _count_says(count: MeanCount) -> str:
     row = _row(count)
     if row is None or row.low is None or row.high is None or count.few:
-        return f"{counted(int(count.leaks.sum()), 'leak')} on record at these ages: too few to tell."
-    return (
-        f"By age {display.number(row.age)} a system has had {display.number(row.mean)} leaks on average "
-        f"({display.number(row.low)} to {display.number(row.high)}, 95 % sure; {row.leaks} leaks)."
+        return leaks(int(count.leaks.sum())) + gettext(" on record at these ages: too few to tell.")
+    return gettext(
+        "By age {age} a system has had {mean} leaks on average ({low} to {high}, 95 % sure; {leaks} leaks)."
+    ).format(
+        age=display.number(row.age),
+        mean=display.number(row.mean),
+        low=display.number(row.low),
+        high=display.number(row.high),
+        leaks=row.leaks,
     )
 
 
 def _ages(count: MeanCount) -> Table:
     return Table(
         "again-leaks-by-age",
-        "Leaks a system has had, by age",
+        gettext("Leaks a system has had, by age"),
         (
-            Column("age", "Age, years", "number"),
-            Column("at_risk", "Systems under watch", "whole"),
-            Column("leaks", "Leaks so far", "whole"),
-            Column("mean", "Leaks a system", "number"),
-            Column("low", "At least", "number"),
-            Column("high", "At most", "number"),
+            Column("age", gettext("Age, years"), "number"),
+            Column("at_risk", gettext("Systems under watch"), "whole"),
+            Column("leaks", gettext("Leaks so far"), "whole"),
+            Column("mean", gettext("Leaks a system"), "number"),
+            Column("low", gettext("At least"), "number"),
+            Column("high", gettext("At most"), "number"),
         ),
         tuple((r.age, r.at_risk, r.leaks, r.mean, r.low, r.high) for r in count.rows),
-        f"From age {display.number(count.start)} to {display.number(count.end)}, where at least {LEAST_AT_RISK} systems "
-        "were under watch. At least, at most: 95 % sure, for systems that differ.",
+        gettext(
+            "From age {start} to {end}, where at least {least_at_risk} systems were under watch. At "
+            "least, at most: 95 % sure, for systems that differ."
+        ).format(
+            start=display.number(count.start), end=display.number(count.end), least_at_risk=LEAST_AT_RISK
+        ),
     )
 
 
 def _by_mode(found: Recurrence) -> Table:
-    columns = [Column("mode", "Failure", "mode"), Column("leaks", "Leaks", "whole")]
+    columns = [Column("mode", gettext("Failure"), "mode"), Column("leaks", gettext("Leaks"), "whole")]
     for age in TOLD:
         columns += [
-            Column(f"by_{age:.0f}", f"By age {age:.0f}", "number"),
-            Column(f"low_{age:.0f}", f"By {age:.0f}, at least", "number"),
-            Column(f"high_{age:.0f}", f"By {age:.0f}, at most", "number"),
+            Column(f"by_{age:.0f}", gettext("By age {age}").format(age=f"{age:.0f}"), "number"),
+            Column(f"low_{age:.0f}", gettext("By {age}, at least").format(age=f"{age:.0f}"), "number"),
+            Column(f"high_{age:.0f}", gettext("By {age}, at most").format(age=f"{age:.0f}"), "number"),
         ]
     rows = []
     for mode, count in found.counts.items():
@@ -168,19 +187,21 @@ def _by_mode(found: Recurrence) -> Table:
         rows.append(tuple(cells))
     return Table(
         "again-by-failure",
-        "Leaks of each failure that 100 systems have had, by age",
+        gettext("Leaks of each failure that 100 systems have had, by age"),
         tuple(columns),
         tuple(rows),
-        f"Failures with at least {LEAST_MODE} leaks. At least, at most: 95 % sure.",
+        gettext("Failures with at least {least_mode} leaks. At least, at most: 95 % sure.").format(
+            least_mode=LEAST_MODE
+        ),
     )
 
 
 def _verdict(x: Returns) -> str:
     if not x.again:
-        return "Has not come back"
+        return gettext("Has not come back")
     if x.few:
-        return "Too few returns to tell"
-    return "Comes back" if x.comes_back else "No more than chance"
+        return gettext("Too few returns to tell")
+    return gettext("Comes back") if x.comes_back else gettext("No more than chance")
 
 
 def _returns(found: Recurrence) -> Table:
@@ -202,35 +223,37 @@ def _returns(found: Recurrence) -> Table:
         )
     return Table(
         "again-returns",
-        "The same failure on the same system after its repair",
+        gettext("The same failure on the same system after its repair"),
         (
-            Column("mode", "Failure", "mode"),
-            Column("repairs", "Repairs", "whole"),
-            Column("again", "Came back", "whole"),
-            Column("expected", "If repaired systems leaked like all others", "number"),
-            Column("days", "Days in the middle", "whole"),
-            Column("year", "Within a year", "percent"),
-            Column("low", "At least", "percent"),
-            Column("high", "At most", "percent"),
-            Column("verdict", "What it means", "text"),
+            Column("mode", gettext("Failure"), "mode"),
+            Column("repairs", gettext("Repairs"), "whole"),
+            Column("again", gettext("Came back"), "whole"),
+            Column("expected", gettext("If repaired systems leaked like all others"), "number"),
+            Column("days", gettext("Days in the middle"), "whole"),
+            Column("year", gettext("Within a year"), "percent"),
+            Column("low", gettext("At least"), "percent"),
+            Column("high", gettext("At most"), "percent"),
+            Column("verdict", gettext("What it means"), "text"),
         ),
         tuple(rows),
-        "Within a year: of the repairs still under watch then, 95 % sure; not given where the failure has not come back or "
-        f"fewer than {FEW} repairs were watched for so long.",
+        gettext(
+            "Within a year: of the repairs still under watch then, 95 % sure; not given where the "
+            "failure has not come back or fewer than {few} repairs were watched for so long."
+        ).format(few=FEW),
     )
 
 
 def _pairs(found: Recurrence) -> Table:
     return Table(
         "again-pairs",
-        "Each time that a failure came back",
+        gettext("Each time that a failure came back"),
         (
-            Column("mode", "Failure", "mode"),
-            Column("system", "System", "system"),
-            Column("repaired", "Repaired in", "case"),
-            Column("back", "Came back in", "case"),
-            Column("days", "Days after the repair", "whole"),
-            Column("part", "Where", "text"),
+            Column("mode", gettext("Failure"), "mode"),
+            Column("system", gettext("System"), "system"),
+            Column("repaired", gettext("Repaired in"), "case"),
+            Column("back", gettext("Came back in"), "case"),
+            Column("days", gettext("Days after the repair"), "whole"),
+            Column("part", gettext("Where"), "text"),
         ),
         tuple(
             (
@@ -239,7 +262,7 @@ def _pairs(found: Recurrence) -> Table:
                 a.repaired.case.id,
                 a.back.case.id,
                 a.days,
-                "same part" if a.same_part else "another part",
+                gettext("same part") if a.same_part else gettext("another part"),
             )
             for a in found.overall.again
         ),
@@ -251,9 +274,9 @@ def _not_held(found: Recurrence) -> Table:
     for n in found.not_held:
         how = []
         if n.seen:
-            how.append("found leaking at a later look")
+            how.append(gettext("found leaking at a later look"))
         if n.back:
-            how.append("same part leaked again in the same way")
+            how.append(gettext("same part leaked again in the same way"))
         rows.append(
             (
                 n.case.id,
@@ -266,14 +289,14 @@ def _not_held(found: Recurrence) -> Table:
         )
     return Table(
         "again-not-held",
-        "Repairs that did not hold",
+        gettext("Repairs that did not hold"),
         (
-            Column("case", "Repaired in", "case"),
-            Column("modes", "Failure", "mode"),
-            Column("reported", "Reported", "date"),
-            Column("how", "How we know", "text"),
-            Column("back", "Came back in", "case"),
-            Column("days", "Days after the repair", "whole"),
+            Column("case", gettext("Repaired in"), "case"),
+            Column("modes", gettext("Failure"), "mode"),
+            Column("reported", gettext("Reported"), "date"),
+            Column("how", gettext("How we know"), "text"),
+            Column("back", gettext("Came back in"), "case"),
+            Column("days", gettext("Days after the repair"), "whole"),
         ),
         tuple(rows),
     )
@@ -301,12 +324,14 @@ def _gathered(count: MeanCount) -> Any:
         steps = alt.Chart({"values": points})
         x = alt.X(
             "age:Q",
-            title="Age of the system, years",
+            title=gettext("Age of the system, years"),
             scale=alt.Scale(domain=[0, end], nice=False),
             axis=alt.Axis(tickCount=4),
         )
         band = steps.mark_area(interpolate="step-after", color=PATINA, opacity=0.25).encode(
-            x=x, y=alt.Y("low:Q", title="Leaks a system", axis=alt.Axis(tickCount=5)), y2=alt.Y2("high:Q")
+            x=x,
+            y=alt.Y("low:Q", title=gettext("Leaks a system"), axis=alt.Axis(tickCount=5)),
+            y2=alt.Y2("high:Q"),
         )
         line = steps.mark_line(interpolate="step-after", color=COPPER, strokeWidth=2.5).encode(
             x=x, y=alt.Y("mean:Q")
@@ -324,7 +349,7 @@ def _gathered(count: MeanCount) -> Any:
 def _apart(book: Book, again: tuple[Again, ...]) -> Any:
     longest = max(365, *(a.days for a in again))
     modes = len({a.back.mode for a in again})
-    parts = ["same part", "another part"]
+    parts = [gettext("same part"), gettext("another part")]
     found = [
         (a.days, links.name_of("mode", a.back.mode, book.library), parts[not a.same_part]) for a in again
     ]
@@ -344,7 +369,7 @@ def _apart(book: Book, again: tuple[Again, ...]) -> Any:
         most = max(row["mode"].count("\n") for row in rows) + 1
         x = alt.X(
             "days:Q",
-            title="Days after the repair",
+            title=gettext("Days after the repair"),
             scale=alt.Scale(domain=[0, longest], nice=True),
             axis=alt.Axis(tickCount=8 if wide else 3),
         )

@@ -18,17 +18,18 @@ from leaklore.analysis.patterns.survival import (
     Survival,
     thinned,
 )
+from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.drawing import COPPER, INK_SOFT, PATINA, draw
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.patterns.words import MANY, between, counted, few_cases, heading, listed
+from leaklore.pages.patterns.words import MANY, between, few_cases, first_leaks, heading, listed
 from leaklore.pages.render import Templates
 
 KEY = "age"
-TITLE = "Age at leak"
-LEAD = "How old systems are when they first leak, and which failures come early in life or with wear."
+TITLE = later("Age at leak")
+LEAD = later("How old systems are when they first leak, and which failures come early in life or with wear.")
 LEAST_DRAWN = 8
 """First leaks from which a failure has a curve of its own."""
 MOST_DRAWN = 12
@@ -59,15 +60,15 @@ def topic(book: Book, found: Survival, templates: Templates) -> Topic:
         least_shape=LEAST_FOR_SHAPE,
         few=FEW,
         curve=curve,
-        first=draw(_first(curve), "Systems that have had a leak, by age", _says(curve), tables[0])
+        first=draw(_first(curve), gettext("Systems that have had a leak, by age"), _says(curve), tables[0])
         if curve
         else None,
         says=_says(curve) if curve else "",
         ages=tables[0] if curve else None,
         small=draw(
             _small(book, drawn),
-            "Systems that have had this leak, by age",
-            "One small picture for each failure with enough first leaks.",
+            gettext("Systems that have had this leak, by age"),
+            gettext("One small picture for each failure with enough first leaks."),
             modes,
         )
         if drawn
@@ -83,11 +84,11 @@ def topic(book: Book, found: Survival, templates: Templates) -> Topic:
         differ=found.by_setting is not None and found.by_setting.p < 0.05,
         p_settings=_p(found.by_setting.p) if found.by_setting else "",
     )
-    return Topic(KEY, TITLE, LEAD, sections, tuple(tables), _headline(curve, early, worn))
+    return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(curve, early, worn))
 
 
 def _p(p: float) -> str:
-    return "less than 0.001" if p < 0.001 else f"{p:.2g}"
+    return gettext("less than 0.001") if p < 0.001 else f"{p:.2g}"
 
 
 def _names(book: Book, found: Survival, verdict: str) -> list[tuple[str, str]]:
@@ -102,34 +103,50 @@ def _says(curve: Curve) -> str:
     told = [r for r in curve.rows if r.age <= 10 and r.leaks]
     n = int(curve.leaks.sum())
     if curve.few:
-        return f"{counted(n, 'first leak')} on record between the ages {start} and {end}: too few to tell."
+        return first_leaks(n) + gettext(
+            " on record between the ages {start} and {end}: too few to tell."
+        ).format(start=start, end=end)
     if not told:
-        return f"{n} systems had a first leak between the ages {start} and {end}."
+        return gettext("{n} systems had a first leak between the ages {start} and {end}.").format(
+            n=n, start=start, end=end
+        )
     row = told[-1]
-    since = f" that came to age {start} without one" if curve.start > 0 else ""
-    return (
-        f"By age {display.number(row.age)}, {display.percent(row.share)} of systems{since} have had a leak "
-        f"({between(row.low, row.high)}, 95 % sure; {row.leaks} first leaks)."
+    since = gettext(" that came to age {start} without one").format(start=start) if curve.start > 0 else ""
+    return gettext(
+        "By age {age}, {share} of systems{since} have had a leak ({low}, 95 % sure; {leaks} first leaks)."
+    ).format(
+        age=display.number(row.age),
+        share=display.percent(row.share),
+        since=since,
+        low=between(row.low, row.high),
+        leaks=row.leaks,
     )
 
 
 def _headline(curve: Curve | None, early: Sequence[tuple[str, str]], worn: Sequence[tuple[str, str]]) -> str:
     if curve is None:
-        return f"Fewer than {LEAST_AT_RISK} systems were under watch at one age: too few to tell at what age they leak."
+        return gettext(
+            "Fewer than {least_at_risk} systems were under watch at one age: too few to tell at what "
+            "age they leak."
+        ).format(least_at_risk=LEAST_AT_RISK)
     median = curve.median
     if median is None or curve.few:
         out = _says(curve)
     else:
         doubt = (
-            f" ({display.number(median.low)} to {display.number(median.high)}, 95 % sure)"
+            gettext(" ({low} to {high}, 95 % sure)").format(
+                low=display.number(median.low), high=display.number(median.high)
+            )
             if median.low is not None and median.high is not None
             else ""
         )
-        out = f"Half of our systems have had a leak by age {display.number(median.age)} years{doubt}."
+        out = gettext("Half of our systems have had a leak by age {age} years{doubt}.").format(
+            age=display.number(median.age), doubt=doubt
+        )
     if early:
-        out += f" Early in life: {listed([name for _, name in early])}."
+        out += gettext(" Early in life: {listed}.").format(listed=listed([name for _, name in early]))
     if worn:
-        out += f" With wear: {listed([name for _, name in worn])}."
+        out += gettext(" With wear: {listed}.").format(listed=listed([name for _, name in worn]))
     return out
 
 
@@ -151,31 +168,38 @@ def _ages(curve: Curve, leaks: Sequence[Leak]) -> Table:
         since = r.age
     return Table(
         "age-first-leak",
-        "Systems that have had a leak, by age",
+        gettext("Systems that have had a leak, by age"),
         (
-            Column("age", "Age, years", "number"),
-            Column("at_risk", "Still without a leak and under watch", "whole"),
-            Column("leaks", "First leaks so far", "whole"),
-            Column("share", "Have had a leak", "percent"),
-            Column("low", "At least", "percent"),
-            Column("high", "At most", "percent"),
-            Column("cases", "First leaks since the age above", "case"),
+            Column("age", gettext("Age, years"), "number"),
+            Column("at_risk", gettext("Still without a leak and under watch"), "whole"),
+            Column("leaks", gettext("First leaks so far"), "whole"),
+            Column("share", gettext("Have had a leak"), "percent"),
+            Column("low", gettext("At least"), "percent"),
+            Column("high", gettext("At most"), "percent"),
+            Column("cases", gettext("First leaks since the age above"), "case"),
         ),
         tuple(rows),
-        f"From age {display.number(curve.start)} to {display.number(curve.end)}, where at least {LEAST_AT_RISK} "
-        f"systems without a leak were under watch. At least, at most: 95 % sure. More than {MANY} cases are not listed.",
+        gettext(
+            "From age {start} to {end}, where at least {least_at_risk} systems without a leak were "
+            "under watch. At least, at most: 95 % sure. More than {many} cases are not listed."
+        ).format(
+            start=display.number(curve.start),
+            end=display.number(curve.end),
+            least_at_risk=LEAST_AT_RISK,
+            many=MANY,
+        ),
     )
 
 
 def _modes(book: Book, found: Survival) -> Table:
-    columns = [Column("mode", "Failure", "mode"), Column("leaks", "First leaks", "whole")]
+    columns = [Column("mode", gettext("Failure"), "mode"), Column("leaks", gettext("First leaks"), "whole")]
     for age in TOLD:
         columns += [
-            Column(f"by_{age:.0f}", f"By age {age:.0f}", "percent"),
-            Column(f"low_{age:.0f}", f"By {age:.0f}, at least", "percent"),
-            Column(f"high_{age:.0f}", f"By {age:.0f}, at most", "percent"),
+            Column(f"by_{age:.0f}", gettext("By age {age}").format(age=f"{age:.0f}"), "percent"),
+            Column(f"low_{age:.0f}", gettext("By {age}, at least").format(age=f"{age:.0f}"), "percent"),
+            Column(f"high_{age:.0f}", gettext("By {age}, at most").format(age=f"{age:.0f}"), "percent"),
         ]
-    columns.append(Column("cases", "Cases", "case"))
+    columns.append(Column("cases", gettext("Cases"), "case"))
     rows = []
     for x in found.modes:
         cells: list[Any] = [x.mode, len(x.leaks)]
@@ -186,25 +210,27 @@ def _modes(book: Book, found: Survival) -> Table:
         rows.append((*cells, few_cases(x.leaks)))
     return Table(
         "age-by-failure",
-        "Systems that have had this leak, by failure",
+        gettext("Systems that have had this leak, by failure"),
         tuple(columns),
         tuple(rows),
-        f"Share of systems, 95 % sure. No share is given from fewer than {FEW} first leaks. "
-        f"More than {MANY} cases are listed on the page of the failure.",
+        gettext(
+            "Share of systems, 95 % sure. No share is given from fewer than {few} first leaks. More "
+            "than {many} cases are listed on the page of the failure."
+        ).format(few=FEW, many=MANY),
     )
 
 
 def _reading(x: AgeAtLeak) -> str:
     law = x.weibull
     if law is None:
-        return "Too few to tell"
+        return gettext("Too few to tell")
     if x.verdict == "early":
-        return "Rarer with age: look at the installation"
+        return gettext("Rarer with age: look at the installation")
     if x.verdict == "wear-out":
-        return "More often with age: wear"
+        return gettext("More often with age: wear")
     if law.verdict == "either":
-        return "Can’t tell"
-    return "Can’t tell: may be chance among so many looks"
+        return gettext("Can’t tell")
+    return gettext("Can’t tell: may be chance among so many looks")
 
 
 def _shapes(found: Survival) -> Table:
@@ -222,17 +248,19 @@ def _shapes(found: Survival) -> Table:
     )
     return Table(
         "age-early-or-wear",
-        "Early failure or wear",
+        gettext("Early failure or wear"),
         (
-            Column("mode", "Failure", "mode"),
-            Column("leaks", "First leaks", "whole"),
-            Column("shape", "Shape", "number"),
-            Column("low", "At least", "number"),
-            Column("high", "At most", "number"),
-            Column("reading", "What it means", "text"),
+            Column("mode", gettext("Failure"), "mode"),
+            Column("leaks", gettext("First leaks"), "whole"),
+            Column("shape", gettext("Shape"), "number"),
+            Column("low", gettext("At least"), "number"),
+            Column("high", gettext("At most"), "number"),
+            Column("reading", gettext("What it means"), "text"),
         ),
         rows,
-        "Shape of a Weibull law, with late entry and censoring; interval of the likelihood, 95 % sure.",
+        gettext(
+            "Shape of a Weibull law, with late entry and censoring; interval of the likelihood, 95 % sure."
+        ),
     )
 
 
@@ -248,14 +276,16 @@ def _settings(book: Book, found: Survival) -> Table:
     )
     return Table(
         "age-by-setting",
-        "First leaks by setting, age for age",
+        gettext("First leaks by setting, age for age"),
         (
-            Column("setting", "Setting", "text"),
-            Column("leaks", "First leaks", "whole"),
-            Column("expected", "If all settings leaked alike", "number"),
+            Column("setting", gettext("Setting"), "text"),
+            Column("leaks", gettext("First leaks"), "whole"),
+            Column("expected", gettext("If all settings leaked alike"), "number"),
         ),
         rows,
-        "Each leak is dealt to the settings by how many systems of that age were under watch in each.",
+        gettext(
+            "Each leak is dealt to the settings by how many systems of that age were under watch in each."
+        ),
     )
 
 
@@ -310,7 +340,7 @@ def _first(curve: Curve) -> Any:
     def make(width_px: int) -> Any:
         import altair as alt  # late: it is slow
 
-        made = _picture(steps, 1.0, end, ("Age of the system, years", "Have had a leak"))
+        made = _picture(steps, 1.0, end, (gettext("Age of the system, years"), gettext("Have had a leak")))
         ticks = alt.Chart({"values": gone}).mark_rule(color=INK_SOFT, strokeWidth=1)
         rug = ticks.encode(x=alt.X("age:Q"), y=alt.YDatum(0), y2=alt.Y2Datum(0.025))
         return alt.layer(made, rug).properties(height=300 if width_px > 500 else 240)

@@ -9,6 +9,7 @@ from typing import Any
 
 from leaklore.analysis.patterns.changes import HORIZON, Change, Compared, Side
 from leaklore.analysis.patterns.rates import Rate, Ratio, finite
+from leaklore.language import gettext, later, ngettext
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.drawing import COPPER, INK, PAPER, draw
@@ -17,20 +18,22 @@ from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 
 KEY = "changes"
-TITLE = "Before and after"
-LEAD = "What we changed, and whether the leaks that it should stop have become rarer since."
-WORDS = {
-    "fewer": "Fewer leaks since",
-    "fewer-as-all": "Fewer, but so has the rest",
-    "more": "More leaks since",
-    "more-as-all": "More, but so has the rest",
-    "no-change": "No halving",
-    "too-early": "Too early to tell",
-    "too-small": "Too early to tell",
-    "too-few": "Too few leaks to tell",
-    "nobody": "No system yet",
-    "no-before": "Nothing to compare with",
-}
+TITLE = later("Before and after")
+LEAD = later("What we changed, and whether the leaks that it should stop have become rarer since.")
+WORDS = later(
+    {
+        "fewer": "Fewer leaks since",
+        "fewer-as-all": "Fewer, but so has the rest",
+        "more": "More leaks since",
+        "more-as-all": "More, but so has the rest",
+        "no-change": "No halving",
+        "too-early": "Too early to tell",
+        "too-small": "Too early to tell",
+        "too-few": "Too few leaks to tell",
+        "nobody": "No system yet",
+        "no-before": "Nothing to compare with",
+    }
+)
 SHAPES = {
     "fewer": "less",
     "more": "more",
@@ -38,17 +41,19 @@ SHAPES = {
     "more-as-all": "as-said",
     "no-change": "as-said",
 }
-WHERE = {
-    "branch": "branch {}",
-    "crew": "installs of crew {}",
-    "kind": "{}",
-    "family": "family {}",
-    "refrigerant": "{}",
-    "setting": "{}",
-    "batch": "building batch {}",
-    "line_route": "lines: {}",
-    "site": "site {}",
-}
+WHERE = later(
+    {
+        "branch": "branch {shown}",
+        "crew": "installs of crew {shown}",
+        "kind": "{shown}",
+        "family": "family {shown}",
+        "refrigerant": "{shown}",
+        "setting": "{shown}",
+        "batch": "building batch {shown}",
+        "line_route": "lines: {shown}",
+        "site": "site {shown}",
+    }
+)
 VOCABULARY = {"kind": "equipment_kinds", "setting": "settings", "line_route": "line_routes"}
 
 
@@ -75,7 +80,7 @@ def topic(book: Book, found: tuple[Change, ...], templates: Templates) -> Topic:
         "patterns_changes.html",
         f"patterns/{KEY}/",
         told=[_told(book, c) for c in found],
-        chart=draw(_chart(drawn), "Leaks before and after each change", _says(found), table)
+        chart=draw(_chart(drawn), gettext("Leaks before and after each change"), _says(found), table)
         if drawn
         else None,
         says=_says(found),
@@ -83,7 +88,9 @@ def topic(book: Book, found: tuple[Change, ...], templates: Templates) -> Topic:
         waits=waits,
         horizon=HORIZON // 12,
     )
-    return Topic(KEY, TITLE, LEAD, sections, (table, waits) if found else (), _headline(found))
+    return Topic(
+        KEY, gettext(TITLE), gettext(LEAD), sections, (table, waits) if found else (), _headline(found)
+    )
 
 
 def short_name(change: Change) -> str:
@@ -97,77 +104,102 @@ def _count(found: Sequence[Change], *verdicts: str) -> int:
 
 def _says(found: Sequence[Change]) -> str:
     if not found:
-        return "No change is on record."
+        return gettext("No change is on record.")
+    good = _count(found, "fewer")
+    said = ngettext("{k} of {n} shows fewer leaks since", "{k} of {n} show fewer leaks since", good)
+    return said.format(k=good, n=len(found)) + _others(found)
+
+
+def _others(found: Sequence[Change]) -> str:
+    """The end of the sentence on what changed."""
     good, bad = _count(found, "fewer"), _count(found, "more")
-    plain = len(found) - good - bad
-    parts = (
-        [f"{good} of {len(found)} shows fewer leaks since"]
-        if good == 1
-        else [f"{good} of {len(found)} show fewer leaks since"]
-    )
-    if bad:
-        parts.append(f"{bad} more")
-    parts.append(f"for {plain} that can’t be told")
-    return ", ".join(parts) + "."
+    more = gettext(", {n} more").format(n=bad) if bad else ""
+    return more + gettext(", for {n} that can’t be told.").format(n=len(found) - good - bad)
 
 
 def _headline(found: Sequence[Change]) -> str:
     if not found:
-        return "No change of ours is on record, so none can be held against the leaks."
-    out = f"Of {len(found)} changes that we made, {_says(found).replace(f' of {len(found)}', '')}"
+        return gettext("No change of ours is on record, so none can be held against the leaks.")
+    good = _count(found, "fewer")
+    said = ngettext(
+        "Of {n} changes that we made, {k} shows fewer leaks since",
+        "Of {n} changes that we made, {k} show fewer leaks since",
+        good,
+    )
+    out = said.format(n=len(found), k=good) + _others(found)
     best = next((c for c in found if c.verdict == "fewer" and c.group.ratio), None)
     if best and best.group.ratio:
-        out += f" {short_name(best)}: {_times(best.group.ratio)} as many as before, per system and year."
+        out += gettext(" {best}: {ratio} as many as before, per system and year.").format(
+            best=short_name(best), ratio=_times(best.group.ratio)
+        )
     return out
 
 
 def _times(ratio: Ratio) -> str:
     """`0.13 times (0.03 to 0.60, 95 % sure)`."""
-    high = display.number(ratio.high) if isfinite(ratio.high) else "no upper bound"
-    value = f"{display.number(ratio.value)} times" if isfinite(ratio.value) else "many times"
-    return f"{value} ({display.number(ratio.low)} to {high}, 95 % sure)"
+    high = display.number(ratio.high) if isfinite(ratio.high) else gettext("no upper bound")
+    value = (
+        gettext("{value} times").format(value=display.number(ratio.value))
+        if isfinite(ratio.value)
+        else gettext("many times")
+    )
+    return gettext("{value} ({low} to {high}, 95 % sure)").format(
+        value=value, low=display.number(ratio.low), high=high
+    )
 
 
 def _side(side: Side) -> str:
     if side.rate is None:
-        return "no system under watch"
-    leaks = "no leak" if not side.leaks else "1 leak" if len(side.leaks) == 1 else f"{len(side.leaks)} leaks"
-    return (
-        f"{leaks} in {display.number(side.years, 3)} system-years: {display.number(side.rate.value)} a year in 100 systems "
-        f"({display.number(side.rate.low)} to {display.number(side.rate.high)})"
+        return gettext("no system under watch")
+    n = len(side.leaks)
+    leaks = ngettext("{n} leak", "{n} leaks", n).format(n=n) if n else gettext("no leak")
+    return gettext("{leaks} in {years} system-years: {value} a year in 100 systems ({low} to {high})").format(
+        leaks=leaks,
+        years=display.number(side.years, 3),
+        value=display.number(side.rate.value),
+        low=display.number(side.rate.low),
+        high=display.number(side.rate.high),
     )
 
 
 def _where(book: Book, change: Change) -> str:
     words = book.library.vocabulary
     if not change.action.where:
-        return "all systems"
+        return gettext("all systems")
     parts = []
     for key, word in change.action.where.items():
         if key == "site":
             shown = book.library.sites[word].name
         else:
             shown = words.name(VOCABULARY[key], word) if key in VOCABULARY else word
-        parts.append(WHERE[key].format(shown))
+        parts.append(gettext(WHERE[key]).format(shown=shown))
     return ", ".join(parts)
 
 
 def _months(months: int) -> str:
-    return f"{months} month{'' if months == 1 else 's'}" if months < 24 else display.years(months / 12)
+    if months >= 24:
+        return display.years(months / 12)
+    return ngettext("{n} month", "{n} months", months).format(n=months)
 
 
 def _wait(change: Change) -> str:
     """What it takes until something can be said."""
     wait, before = change.wait, len(change.group.before.leaks)
     halving = (
-        "A halving would very likely have shown by now."
+        gettext("A halving would very likely have shown by now.")
         if wait.halving == 0
-        else f"If it halved them, that would show with a chance of 80 of 100 after {_months(wait.halving)} more."
+        else gettext(
+            "If it halved them, that would show with a chance of 80 of 100 after {halving} more."
+        ).format(halving=_months(wait.halving))
         if wait.halving
-        else f"With {before} before it, even a halving would not show within {HORIZON // 12} years."
+        else gettext("With {before} before it, even a halving would not show within {x} years.").format(
+            before=before, x=HORIZON // 12
+        )
     )
     silence = (
-        f" If no such leak comes at all, that shows after {_months(wait.silence)} more."
+        gettext(" If no such leak comes at all, that shows after {silence} more.").format(
+            silence=_months(wait.silence)
+        )
         if wait.silence
         else ""
     )
@@ -176,41 +208,50 @@ def _wait(change: Change) -> str:
 
 def _beyond(change: Change) -> str:
     rest = (
-        "The systems that it does not concern"
+        gettext("The systems that it does not concern")
         if change.rest_is == "systems"
-        else "Other leaks of these systems"
+        else gettext("Other leaks of these systems")
     )
     if change.rest.ratio is None:
-        return f"{rest}: too few leaks for a yardstick."
-    out = f"{rest}, in the same time: {_times(change.rest.ratio)}."
+        return gettext("{rest}: too few leaks for a yardstick.").format(rest=rest)
+    out = gettext("{rest}, in the same time: {ratio}.").format(rest=rest, ratio=_times(change.rest.ratio))
     if change.beyond:
-        out += f" Against them: {_times(change.beyond)}."
+        out += gettext(" Against them: {beyond}.").format(beyond=_times(change.beyond))
     return out
 
 
 def _told(book: Book, change: Change) -> Told:
     group, late = change.group, change.action.applies_to == "installs-after"
     shown = group.ratio is not None and change.verdict not in ("too-few", "nobody", "no-before")
-    first, then = ("Installed before", "Installed since") if late else ("Before", "Since")
+    first, then = (
+        (gettext("Installed before"), gettext("Installed since"))
+        if late
+        else (gettext("Before"), gettext("Since"))
+    )
     facts = [f"{first}: {_side(group.before)}.", f"{then}: {_side(group.after)}."]
     if late and group.after.rate:
-        facts.append("Both at the same ages, as old as the new ones are by now.")
+        facts.append(gettext("Both at the same ages, as old as the new ones are by now."))
     plain = change.verdict in ("fewer", "more")
     if shown and group.ratio:
         if not plain:
-            facts.append(f"Since, {_times(group.ratio)} as many: chance alone could do that.")
+            facts.append(
+                gettext("Since, {ratio} as many: chance alone could do that.").format(
+                    ratio=_times(group.ratio)
+                )
+            )
         facts.append(_beyond(change))
     if change.verdict in ("too-early", "too-small", "no-change"):
         facts.append(_wait(change))
     leaks = (*group.before.leaks, *group.after.leaks)
-    scope = f"{_where(book, change)}{', only those installed since' if late else ''}"
+    where = _where(book, change)
+    scope = gettext("{where}, only those installed since").format(where=where) if late else where
     return Told(
         f"{KEY}-{change.action.key}",
         change.action.what,
         change.action.note or "",
-        WORDS[change.verdict],
+        gettext(WORDS[change.verdict]),
         SHAPES.get(change.verdict, "few"),
-        f"{_times(group.ratio)} as many" if plain and group.ratio else "",
+        gettext("{ratio} as many").format(ratio=_times(group.ratio)) if plain and group.ratio else "",
         (f"{display.day(change.action.date)}; {scope}.", *facts),
         change.action.modes,
         tuple(dict.fromkeys(x.case.id for x in leaks)),
@@ -229,62 +270,62 @@ def _ratio(of: Compared) -> tuple[Value, ...]:
 
 def _table(found: Sequence[Change]) -> Table:
     columns = [
-        Column("change", "Change", "text"),
-        Column("date", "From", "date"),
-        Column("modes", "Failures", "mode"),
-        Column("verdict", "What it shows", "text"),
+        Column("change", gettext("Change"), "text"),
+        Column("date", gettext("From"), "date"),
+        Column("modes", gettext("Failures"), "mode"),
+        Column("verdict", gettext("What it shows"), "text"),
     ]
-    for key, title in (("before", "Before"), ("after", "After")):
+    for key, title in (("before", gettext("Before")), ("after", gettext("After"))):
         columns += [
-            Column(f"{key}_leaks", f"{title}: leaks", "whole"),
-            Column(f"{key}_years", f"{title}: system-years", "number"),
-            Column(f"{key}_rate", f"{title}: a year in 100 systems", "number"),
-            Column(f"{key}_low", f"{title}: at least", "number"),
-            Column(f"{key}_high", f"{title}: at most", "number"),
+            Column(f"{key}_leaks", gettext("{title}: leaks").format(title=title), "whole"),
+            Column(f"{key}_years", gettext("{title}: system-years").format(title=title), "number"),
+            Column(f"{key}_rate", gettext("{title}: a year in 100 systems").format(title=title), "number"),
+            Column(f"{key}_low", gettext("{title}: at least").format(title=title), "number"),
+            Column(f"{key}_high", gettext("{title}: at most").format(title=title), "number"),
         ]
     columns += [
-        Column("ratio", "After over before", "number"),
-        Column("low", "Ratio at least", "number"),
-        Column("high", "Ratio at most", "number"),
-        Column("cases", "Cases", "case"),
+        Column("ratio", gettext("After over before"), "number"),
+        Column("low", gettext("Ratio at least"), "number"),
+        Column("high", gettext("Ratio at most"), "number"),
+        Column("cases", gettext("Cases"), "case"),
     ]
     rows = []
     for c in found:
-        cells: list[Value] = [short_name(c), c.action.date, c.action.modes, WORDS[c.verdict]]
+        cells: list[Value] = [short_name(c), c.action.date, c.action.modes, gettext(WORDS[c.verdict])]
         for side in (c.group.before, c.group.after):
             cells += [len(side.leaks), side.years, *_rate(side.rate)]
         leaks = (*c.group.before.leaks, *c.group.after.leaks)
         rows.append((*cells, *_ratio(c.group), tuple(dict.fromkeys(x.case.id for x in leaks)) or None))
     return Table(
         f"{KEY}-before-after",
-        "Leaks before and after each change",
+        gettext("Leaks before and after each change"),
         tuple(columns),
         tuple(rows),
-        "At least, at most: 95 % sure, exact. No upper bound where there was no leak before.",
+        gettext("At least, at most: 95 % sure, exact. No upper bound where there was no leak before."),
     )
 
 
 def _waits(found: Sequence[Change]) -> Table:
     return Table(
         f"{KEY}-waits",
-        "The rest in the same time, and how long until it can be told",
+        gettext("The rest in the same time, and how long until it can be told"),
         (
-            Column("change", "Change", "text"),
-            Column("rest", "Held against", "text"),
-            Column("rest_before", "Its leaks before", "whole"),
-            Column("rest_after", "Its leaks after", "whole"),
-            Column("rest_ratio", "Its ratio", "number"),
-            Column("rest_low", "Its ratio, at least", "number"),
-            Column("rest_high", "Its ratio, at most", "number"),
-            Column("halving", "Months until a halving would show", "whole"),
-            Column("silence", "Months without any, until that would show", "whole"),
+            Column("change", gettext("Change"), "text"),
+            Column("rest", gettext("Held against"), "text"),
+            Column("rest_before", gettext("Its leaks before"), "whole"),
+            Column("rest_after", gettext("Its leaks after"), "whole"),
+            Column("rest_ratio", gettext("Its ratio"), "number"),
+            Column("rest_low", gettext("Its ratio, at least"), "number"),
+            Column("rest_high", gettext("Its ratio, at most"), "number"),
+            Column("halving", gettext("Months until a halving would show"), "whole"),
+            Column("silence", gettext("Months without any, until that would show"), "whole"),
         ),
         tuple(
             (
                 short_name(c),
-                "systems that it does not concern"
+                gettext("systems that it does not concern")
                 if c.rest_is == "systems"
-                else "other leaks of the same systems",
+                else gettext("other leaks of the same systems"),
                 len(c.rest.before.leaks),
                 len(c.rest.after.leaks),
                 *_ratio(c.rest),
@@ -293,15 +334,18 @@ def _waits(found: Sequence[Change]) -> Table:
             )
             for c in found
         ),
-        f"0: it would show by now. Empty: not within {HORIZON // 12} years. With 80 of 100 chances, if the rate before is as "
-        "it was counted, and as many systems as today stay under watch.",
+        gettext(
+            "0: it would show by now. Empty: not within {x} years. With 80 of 100 chances, if the "
+            "rate before is as it was counted, and as many systems as today stay under watch."
+        ).format(x=HORIZON // 12),
     )
 
 
 def _chart(found: Sequence[Change]) -> Any:
+    sides = [gettext("before"), gettext("after")]
     rows = []
     for c in found:
-        for when, side in (("before", c.group.before), ("after", c.group.after)):
+        for when, side in zip(sides, (c.group.before, c.group.after), strict=True):
             assert side.rate is not None
             rows.append(
                 {
@@ -320,10 +364,10 @@ def _chart(found: Sequence[Change]) -> Any:
 
         base = alt.Chart({"values": tuple(rows)})
         y = alt.Y("change:N", title=None, sort=order, axis=alt.Axis(labelLimit=0, grid=True))
-        offset = alt.YOffset("when:N", sort=["before", "after"])
+        offset = alt.YOffset("when:N", sort=sides)
         x = alt.X(
             "rate:Q",
-            title="Leaks a year in 100 systems",
+            title=gettext("Leaks a year in 100 systems"),
             scale=alt.Scale(type="sqrt", zero=True, nice=True),
             axis=alt.Axis(values=[0, 1, 5, 20, 50, 100] if width_px > 500 else [0, 5, 50]),
         )
@@ -337,12 +381,10 @@ def _chart(found: Sequence[Change]) -> Any:
             shape=alt.Shape(
                 "when:N",
                 title=None,
-                sort=["before", "after"],
-                scale=alt.Scale(domain=["before", "after"], range=["circle", "triangle-up"]),
+                sort=sides,
+                scale=alt.Scale(domain=sides, range=["circle", "triangle-up"]),
             ),
-            fill=alt.Fill(
-                "when:N", title=None, scale=alt.Scale(domain=["before", "after"], range=[PAPER, COPPER])
-            ),
+            fill=alt.Fill("when:N", title=None, scale=alt.Scale(domain=sides, range=[PAPER, COPPER])),
         )
         return alt.layer(bars, dots).properties(height=62 * len(order))
 

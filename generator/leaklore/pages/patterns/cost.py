@@ -7,6 +7,7 @@ from typing import Any
 
 from leaklore.analysis.intervals import FEW
 from leaklore.analysis.patterns.money import Bar, Costs
+from leaklore.language import gettext, later, ngettext
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.display import LB
@@ -16,19 +17,20 @@ from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 
 KEY = "cost"
-TITLE = "What it costs"
-LEAD = "Which failures carry the money and the charge, and what was spent for nothing."
+TITLE = later("What it costs")
+LEAD = later("Which failures carry the money and the charge, and what was spent for nothing.")
 CLEAR = 0.9
 """A mode stands first for sure if it does in so many of the draws."""
-MANY_CASES, FEW_CASES = f"{FEW} cases or more", f"fewer than {FEW}"
-NAMES = {
-    "money": "Money",
-    "lost": "Charge lost",
-    "co2e": "Warming",
-    "hours": "Working hours",
-    "cases": "Cases",
-    "callbacks": "Repairs that came back",
-}
+NAMES = later(
+    {
+        "money": "Money",
+        "lost": "Charge lost",
+        "co2e": "Warming",
+        "hours": "Working hours",
+        "cases": "Cases",
+        "callbacks": "Repairs that came back",
+    }
+)
 """Measures in the order of the page."""
 
 
@@ -39,7 +41,7 @@ def weight(book: Book) -> tuple[str, float]:
 
 def between(low: float, high: float) -> str:
     """`5 to 18 %`."""
-    return f"{round(100 * low)} to {display.percent(high)}"
+    return gettext("{low} to {high}").format(low=round(100 * low), high=display.percent(high))
 
 
 def topic(book: Book, found: Costs, templates: Templates) -> Topic:
@@ -55,26 +57,27 @@ def topic(book: Book, found: Costs, templates: Templates) -> Topic:
         charts={m: _chart(book, found, m, orders[m]) for m in ("money", "lost") if m in orders},
         says={m: _says(book, found, m) for m in ("money", "lost") if m in orders},
         orders=orders,
-        names=NAMES,
         total=sum(row.sums["money"] for row in found.modes),
         whole=sum(row.told["money"] for row in found.modes),
-        wrong=cut(wrong, "dearest"),
+        wrong=cut(wrong, gettext("dearest")),
         wrong_cases=sum(len(x.cases) for x in found.misread),
         wrong_money=sum(x.money for x in found.misread),
         wrong_minutes=sum(x.minutes for x in found.misread),
-        back=cut(back, "dearest"),
+        back=cut(back, gettext("dearest")),
         back_money=sum((x.repair or 0) + (x.visit_money or 0) for x in found.came_back),
         visits=sum(x.visit is not None for x in found.came_back),
         techniques=methods,
         saved=sum(x.avoided_money or 0 for x in found.techniques),
         avoided=sum(len(x.avoided) for x in found.techniques),
         isolation=isolation,
-        isolation_between=f"{display.minutes(isolation.low)} to {display.minutes(isolation.high)}"
+        isolation_between=gettext("{low} to {high}").format(
+            low=display.minutes(isolation.low), high=display.minutes(isolation.high)
+        )
         if isolation and isolation.low is not None and isolation.high is not None
         else "",
     )
     tables = [t for t in (*orders.values(), wrong, back, methods) if t.rows]
-    return Topic(KEY, TITLE, LEAD, sections, tuple(tables), _headline(book, found))
+    return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))
 
 
 def _name(book: Book, mode: str) -> str:
@@ -98,37 +101,48 @@ def _says(book: Book, found: Costs, measure: str) -> str:
     """Who stands first, and how sure that is."""
     bars = found.bars[measure]
     if found.cases < FEW:
-        return f"{_so_few(found)}: too few to tell."
+        return gettext("{so_few}: too few to tell.").format(so_few=_so_few(found))
     top = bars[0]
     total = sum(b.value for b in bars)
-    out = (
-        f"{_name(book, top.mode)} took {display.percent(top.share)} of {_shown(book, measure, total)} "
-        f"({between(top.low, top.high)}, 95 % sure)."
+    out = gettext("{name} took {share} of {shown} ({low}, 95 % sure).").format(
+        name=_name(book, top.mode),
+        share=display.percent(top.share),
+        shown=_shown(book, measure, total),
+        low=between(top.low, top.high),
     )
     if top.first >= CLEAR:
-        return f"{out} It stands first in {round(100 * top.first)} of 100 redraws of the cases."
-    return (
-        f"{out} In {round(100 * (1 - top.first))} of 100 redraws of the cases another one stands first, "
-        "so don’t plan by the order of the first bars."
-    )
+        return gettext("{out} It stands first in {round} of 100 redraws of the cases.").format(
+            out=out, round=round(100 * top.first)
+        )
+    return gettext(
+        "{out} In {round} of 100 redraws of the cases another one stands first, so don’t plan by "
+        "the order of the first bars."
+    ).format(out=out, round=round(100 * (1 - top.first)))
 
 
 def _so_few(found: Costs) -> str:
     if not found.cases:
-        return "No proven case yet"
-    return f"Only {found.cases} proven case{'' if found.cases == 1 else 's'}"
+        return gettext("No proven case yet")
+    return ngettext("Only {n} proven case", "Only {n} proven cases", found.cases).format(n=found.cases)
 
 
 def _headline(book: Book, found: Costs) -> str:
     if found.cases < FEW:
-        return f"{_so_few(found)}: too few to tell what leaks cost."
+        return gettext("{so_few}: too few to tell what leaks cost.").format(so_few=_so_few(found))
     bars = found.bars["money"]
     total = sum(b.value for b in bars)
     few = next(i for i, b in enumerate(bars, start=1) if b.running >= 0.5)
     half = bars[few - 1]
-    return (
-        f"{found.cases} proven leaks cost {book.display.money(total)}. {few} of {len(bars)} failures carry half of it "
-        f"({display.percent(half.running)}; {between(half.running_low, half.running_high)}, 95 % sure)."
+    return gettext(
+        "{cases} proven leaks cost {total}. {few} of {bars} failures carry half of it "
+        "({running}; {running_low}, 95 % sure)."
+    ).format(
+        cases=found.cases,
+        total=book.display.money(total),
+        few=few,
+        bars=len(bars),
+        running=display.percent(half.running),
+        running_low=between(half.running_low, half.running_high),
     )
 
 
@@ -137,12 +151,12 @@ def _order(book: Book, found: Costs, measure: str) -> Table:
     unit, kg = weight(book)
     kind: Kind = "money" if measure == "money" else "whole" if measure in ("cases", "callbacks") else "number"
     titles = {
-        "money": f"Money, {found.currency}",
-        "lost": f"Lost, {unit}",
+        "money": gettext("Money, {currency}").format(currency=found.currency),
+        "lost": gettext("Lost, {unit}").format(unit=unit),
         "co2e": "t CO₂e",
-        "hours": "Hours",
-        "cases": "Cases",
-        "callbacks": "Came back",
+        "hours": gettext("Hours"),
+        "cases": gettext("Cases"),
+        "callbacks": gettext("Came back"),
     }
     rows = {row.mode: row for row in found.modes}
     scale = kg if measure == "lost" else 1.0
@@ -153,30 +167,30 @@ def _order(book: Book, found: Costs, measure: str) -> Table:
         lines.append((*cells, rows[b.mode].told[measure], len(rows[b.mode].cases)))
     return Table(
         f"{KEY}-by-{measure}",
-        f"Failures by {NAMES[measure].lower()}",
+        gettext("Failures by {lower}").format(lower=gettext(NAMES[measure]).lower()),
         (
-            Column("mode", "Failure", "mode"),
+            Column("mode", gettext("Failure"), "mode"),
             Column(f"lost_{unit}" if measure == "lost" else f"{measure}_sum", titles[measure], kind),
-            Column("share", "Share", "percent"),
-            Column("low", "At least", "percent"),
-            Column("high", "At most", "percent"),
-            Column("running", "With all above", "percent"),
-            Column("running_low", "With all above, at least", "percent"),
-            Column("running_high", "With all above, at most", "percent"),
-            Column("first", "Stands first in so many redraws", "percent"),
-            Column("told", "Cases that tell it in full", "whole"),
-            Column("cases", "Proven cases", "whole"),
+            Column("share", gettext("Share"), "percent"),
+            Column("low", gettext("At least"), "percent"),
+            Column("high", gettext("At most"), "percent"),
+            Column("running", gettext("With all above"), "percent"),
+            Column("running_low", gettext("With all above, at least"), "percent"),
+            Column("running_high", gettext("With all above, at most"), "percent"),
+            Column("first", gettext("Stands first in so many redraws"), "percent"),
+            Column("told", gettext("Cases that tell it in full"), "whole"),
+            Column("cases", gettext("Proven cases"), "whole"),
         ),
         tuple(lines),
-        "At least, at most: 95 % sure. The cases of each failure are listed on its page.",
+        gettext("At least, at most: 95 % sure. The cases of each failure are listed on its page."),
     )
 
 
 def _chart(book: Book, found: Costs, measure: str, table: Table) -> Any:
-    name = NAMES[measure]
+    name = gettext(NAMES[measure])
     return draw(
         _pareto(book, found.bars[measure], _few(found)),
-        f"{name} by failure, and all down to it",
+        gettext("{name} by failure, and all down to it").format(name=name),
         _says(book, found, measure),
         table,
     )
@@ -184,11 +198,13 @@ def _chart(book: Book, found: Costs, measure: str, table: Table) -> Any:
 
 def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
     """`few` modes have too few cases for a finding; their bars are hollow."""
+    many_cases = gettext("{few} cases or more").format(few=FEW)
+    few_cases = gettext("fewer than {few}").format(few=FEW)
     rows = [
         {
             "mode": _name(book, b.mode),
             "share": round(b.share, 4),
-            "cases": FEW_CASES if b.mode in few else MANY_CASES,
+            "cases": few_cases if b.mode in few else many_cases,
             "running": round(b.running, 4),
             "low": round(b.running_low, 4),
             "high": round(b.running_high, 4),
@@ -196,6 +212,7 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
         for b in bars
     ]
     order = [_name(book, b.mode) for b in bars]
+    classes = [many_cases, few_cases]
     hollow = any(b.mode in few for b in bars)
 
     def make(width_px: int) -> Any:
@@ -205,7 +222,7 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
         y = alt.Y("mode:N", title=None, sort=order, axis=alt.Axis(labelLimit=0 if width_px > 500 else 150))
         x = alt.X(
             "share:Q",
-            title="Share of the total",
+            title=gettext("Share of the total"),
             scale=alt.Scale(domain=[0, 1]),
             axis=alt.Axis(format=".0%", tickCount=5 if width_px > 500 else 3),
         )
@@ -215,7 +232,7 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
             fill=alt.Fill(
                 "cases:N",
                 title=None,
-                scale=alt.Scale(domain=[MANY_CASES, FEW_CASES], range=[COPPER, PAPER]),
+                scale=alt.Scale(domain=classes, range=[COPPER, PAPER]),
                 legend=alt.Legend(
                     symbolType="square", direction="horizontal" if width_px > 500 else "vertical"
                 )
@@ -237,39 +254,44 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
 def _misread(found: Costs) -> Table:
     return Table(
         f"{KEY}-wrong-first",
-        "Wrong first diagnoses",
+        gettext("Wrong first diagnoses"),
         (
-            Column("taken_for", "Taken for", "mode"),
-            Column("was", "It was", "mode"),
-            Column("count", "Cases", "whole"),
-            Column("minutes", "Minutes", "whole"),
-            Column("money", f"Money, {found.currency}", "money"),
-            Column("cases", "Which", "case"),
+            Column("taken_for", gettext("Taken for"), "mode"),
+            Column("was", gettext("It was"), "mode"),
+            Column("count", gettext("Cases"), "whole"),
+            Column("minutes", gettext("Minutes"), "whole"),
+            Column("money", gettext("Money, {currency}").format(currency=found.currency), "money"),
+            Column("cases", gettext("Which"), "case"),
         ),
         tuple(
             (x.taken_for, x.was, len(x.cases), round(x.minutes), x.money, tuple(c.id for c in x.cases))
             for x in found.misread
         ),
-        "Money: the minutes at our rate, and parts and refrigerant spent on the wrong repair.",
+        gettext("Money: the minutes at our rate, and parts and refrigerant spent on the wrong repair."),
     )
 
 
 def _came_back(found: Costs) -> Table:
     return Table(
         f"{KEY}-came-back",
-        "Repairs that did not hold, and the next visit",
+        gettext("Repairs that did not hold, and the next visit"),
         (
-            Column("case", "Repair", "case"),
-            Column("mode", "Failure", "mode"),
-            Column("repair", f"The repair, {found.currency}", "money"),
-            Column("visit", "Next visit", "case"),
-            Column("visit_money", f"The next visit, {found.currency}", "money"),
+            Column("case", gettext("Repair"), "case"),
+            Column("mode", gettext("Failure"), "mode"),
+            Column("repair", gettext("The repair, {currency}").format(currency=found.currency), "money"),
+            Column("visit", gettext("Next visit"), "case"),
+            Column(
+                "visit_money", gettext("The next visit, {currency}").format(currency=found.currency), "money"
+            ),
         ),
         tuple(
             (x.case.id, x.case.cause.mode, x.repair, x.visit.id if x.visit else None, x.visit_money)
             for x in found.came_back
         ),
-        "The next visit with its search, repair and refrigerant. An empty cell: it has no record of its own.",
+        gettext(
+            "The next visit with its search, repair and refrigerant. An empty cell: it has no record "
+            "of its own."
+        ),
     )
 
 
@@ -292,19 +314,28 @@ def _techniques(book: Book, found: Costs) -> Table:
     money_of = f", {found.currency}"
     return Table(
         f"{KEY}-by-technique",
-        "What each technique took, and what for",
+        gettext("What each technique took, and what for"),
         (
-            Column("technique", "Technique", "text"),
-            Column("steps", "Steps", "whole"),
-            Column("minutes", "Working minutes", "whole"),
-            Column("money", f"Money{money_of}", "money"),
-            Column("found", f"Found the leak or led to it{money_of}", "money"),
-            Column("narrowed", f"Ruled a place out{money_of}", "money"),
-            Column("misled", f"Misled{money_of}", "money"),
-            Column("unknown", f"Can’t be told{money_of}", "money"),
-            Column("avoided", "Tests that it made unnecessary", "whole"),
-            Column("avoided_money", f"What these would have taken{money_of}", "money"),
+            Column("technique", gettext("Technique"), "text"),
+            Column("steps", gettext("Steps"), "whole"),
+            Column("minutes", gettext("Working minutes"), "whole"),
+            Column("money", gettext("Money{money_of}").format(money_of=money_of), "money"),
+            Column(
+                "found", gettext("Found the leak or led to it{money_of}").format(money_of=money_of), "money"
+            ),
+            Column("narrowed", gettext("Ruled a place out{money_of}").format(money_of=money_of), "money"),
+            Column("misled", gettext("Misled{money_of}").format(money_of=money_of), "money"),
+            Column("unknown", gettext("Can’t be told{money_of}").format(money_of=money_of), "money"),
+            Column("avoided", gettext("Tests that it made unnecessary"), "whole"),
+            Column(
+                "avoided_money",
+                gettext("What these would have taken{money_of}").format(money_of=money_of),
+                "money",
+            ),
         ),
         tuple(rows),
-        "Misled: a false alarm, or clean at the place that leaked. Can’t be told: the cause was never proven.",
+        gettext(
+            "Misled: a false alarm, or clean at the place that leaked. Can’t be told: the cause was "
+            "never proven."
+        ),
     )

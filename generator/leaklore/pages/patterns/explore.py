@@ -14,6 +14,7 @@ from functools import cached_property
 from math import floor
 
 from leaklore.analysis.intervals import FEW
+from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.markup import Prose
@@ -24,19 +25,21 @@ from leaklore.records.library import Library
 from leaklore.records.model import Case
 
 URL = "patterns/explore/"
-TITLE = "Explore the leaks"
-LEAD = "Choose causes, places and times, and see which cases are behind the counts."
+TITLE = later("Explore the leaks")
+LEAD = later("Choose causes, places and times, and see which cases are behind the counts.")
 DATA = "data/explore.json"
 VERSION = 1
-FACETS = {
-    "mode": "Failure mode",
-    "branch": "Branch",
-    "setting": "Kind of place",
-    "refrigerant": "Refrigerant",
-}
+FACETS = later(
+    {
+        "mode": "Failure mode",
+        "branch": "Branch",
+        "setting": "Kind of place",
+        "refrigerant": "Refrigerant",
+    }
+)
 """What one chooses from by name, with its title."""
-UNSAID = ("unsaid", "Not on record")
-HELD = ("fix held", "leaked again", "not looked at again")
+UNSAID = ("unsaid", later("Not on record"))
+HELD = later(("fix held", "leaked again", "not looked at again"))
 """What became of the fix, in the order of the numbers in the data."""
 
 
@@ -70,7 +73,7 @@ class Leaks:
         return [getattr(case.equipment, facet) or UNSAID[0] for case, _ in self.rows]
 
     def _name(self, facet: str, key: str) -> str:
-        return UNSAID[1] if key == UNSAID[0] else links.name_of(facet, key, self.library)
+        return gettext(UNSAID[1]) if key == UNSAID[0] else links.name_of(facet, key, self.library)
 
     @cached_property
     def facets(self) -> Mapping[str, tuple[Choice, ...]]:
@@ -142,9 +145,9 @@ def page(book: Book, templates: Templates) -> Page:
     body = templates.render(
         "patterns_explore.html",
         URL,
-        title=TITLE,
-        lead=LEAD,
-        facets=[(key, FACETS[key], choices) for key, choices in leaks.facets.items()],
+        title=gettext(TITLE),
+        lead=gettext(LEAD),
+        facets=[(key, gettext(FACETS[key]), choices) for key, choices in leaks.facets.items()],
         quarters=[(address_of(q), q) for q in leaks.quarters],
         years=_years(leaks.quarters),
         unfinished=leaks.unfinished,
@@ -154,7 +157,8 @@ def page(book: Book, templates: Templates) -> Page:
         few=FEW,
         packages=explore_bundle.packages(),
     )
-    return Page(URL, TITLE, LEAD, body, "patterns", head=templates.render("patterns_explore_head.html", URL))
+    head = templates.render("patterns_explore_head.html", URL)
+    return Page(URL, gettext(TITLE), gettext(LEAD), body, "patterns", head=head)
 
 
 def address_of(quarter: str) -> str:
@@ -182,7 +186,7 @@ def _json(book: Book) -> bytes:
         "version": VERSION,
         "edition": book.today.isoformat(),
         "mass": {"unit": "lb" if us else "kg", "kg": display.LB if us else 1.0},
-        "held": HELD,
+        "held": [gettext(held) for held in HELD],
         "quarters": leaks.quarters,
         "oldest": leaks.oldest,
         "facets": {

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from leaklore import whole
+from leaklore import language, whole
 from leaklore.errors import LeakloreError
 
 UNUSED = 30
@@ -48,13 +48,15 @@ def folder() -> Path | None:
 def once(made_from: Any, kind: str, make: Callable[[], bytes]) -> bytes:
     """What `make` makes, or what the folder of `kept_in` has of it.
 
-    `made_from` is what it follows from besides the code of this package and of the packages that it draws with, as
-    JSON; `kind` the end of the file's name.
+    `made_from` is what it follows from besides the code of this package, of the packages that it draws with and the
+    words of the language, as JSON; `kind` the end of the file's name.
     """
     where = folder()
     if where is None:
         return make()
-    told = json.dumps([_code(), _versions(), made_from], sort_keys=True, ensure_ascii=False)
+    told = json.dumps(
+        [_code(), _versions(), _words(language.current()), made_from], sort_keys=True, ensure_ascii=False
+    )
     file = where / f"{hashlib.sha256(told.encode()).hexdigest()[:40]}.{kind}"
     kept = _kept(file)
     if kept is None:
@@ -70,6 +72,12 @@ def _code() -> str:
     for file in sorted(Path(__file__).parent.glob("*.py")):
         told.update(file.read_bytes())
     return told.hexdigest()
+
+
+def _words(of: language.Language) -> str:
+    """Digest of the words that charts and tables are made with."""
+    told = [of.tag, of.plural, sorted(of.messages.items()), sorted(of.plurals.items())]
+    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
 
 @cache

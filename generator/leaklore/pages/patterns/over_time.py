@@ -9,27 +9,30 @@ from typing import Any
 from leaklore.analysis.intervals import FEW
 from leaklore.analysis.patterns.over_time import OverTime, Point, Series, Trend
 from leaklore.analysis.patterns.rates import PER
+from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.age import MOST_DRAWN
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, TUBE, draw
 from leaklore.pages.patterns.tables import Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.patterns.words import MANY, counted, few_cases, heading, listed
+from leaklore.pages.patterns.words import MANY, few_cases, heading, leaks, listed
 from leaklore.pages.render import Templates
 
 KEY = "over-time"
-TITLE = "Over time"
-LEAD = "Leaks by quarter for the systems then under watch, and whether they become more or fewer."
+TITLE = later("Over time")
+LEAD = later("Leaks by quarter for the systems then under watch, and whether they become more or fewer.")
 LEAST_DRAWN = 8
 """Leaks from which a failure has a picture of its own."""
-WORDS = {
-    "within": "within chance",
-    "high": "high",
-    "low": "low",
-    "far-high": "far too high for chance",
-    "far-low": "far too low for chance",
-}
+WORDS = later(
+    {
+        "within": "within chance",
+        "high": "high",
+        "low": "low",
+        "far-high": "far too high for chance",
+        "far-low": "far too low for chance",
+    }
+)
 SHAPES = {
     "within": "circle",
     "high": "triangle-up",
@@ -54,8 +57,8 @@ def topic(book: Book, found: OverTime, templates: Templates) -> Topic:
         enough=enough,
         first=draw(
             _rates(found.all),
-            "Leaks per 100 system-years, by quarter",
-            "Each mark is a quarter. A hollow one is not whole.",
+            gettext("Leaks per 100 system-years, by quarter"),
+            gettext("Each mark is a quarter. A hollow one is not whole."),
             quarters,
         )
         if enough
@@ -69,9 +72,11 @@ def topic(book: Book, found: OverTime, templates: Templates) -> Topic:
         parts=[q.name for q in found.quarters if not q.whole],
         small=draw(
             _small(book, drawn),
-            "Leaks by quarter, by failure",
-            "One small picture for each failure with enough leaks. Dots above the dashed line are more than chance "
-            "would make.",
+            gettext("Leaks by quarter, by failure"),
+            gettext(
+                "One small picture for each failure with enough leaks. Dots above the dashed line are "
+                "more than chance would make."
+            ),
             by_quarter,
         )
         if drawn
@@ -80,14 +85,14 @@ def topic(book: Book, found: OverTime, templates: Templates) -> Topic:
         least_drawn=LEAST_DRAWN,
         most_drawn=MOST_DRAWN,
         modes=modes,
-        unusual=cut(unusual, "first"),
+        unusual=cut(unusual, gettext("first")),
         outside_of_failures=len(unusual.rows),
         changing=[(s.mode, links.name_of("mode", s.mode, book.library), _trend(s.trend)) for s in changing],
         looked_at=found.looked_at,
         looks=len(found.quarters) * (1 + len(found.modes)),
     )
     tables = [t for t in (quarters, by_quarter, unusual, modes) if t.rows]
-    return Topic(KEY, TITLE, LEAD, sections, tuple(tables), _headline(book, found))
+    return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))
 
 
 def _trend(found: Trend | None) -> str:
@@ -97,35 +102,45 @@ def _trend(found: Trend | None) -> str:
 
     def told(factor: float) -> str:
         if not isfinite(factor) or factor > 10:
-            return "more than ten times as many"
+            return gettext("more than ten times as many")
         if factor >= 2:
-            return f"{display.number(factor)} times as many"
+            return gettext("{factor} times as many").format(factor=display.number(factor))
         change = round(100 * (factor - 1))
-        return f"{abs(change)}{display.NARROW}% {'fewer' if change < 0 else 'more'}"
+        share = f"{abs(change)}{display.NARROW}%"
+        return (gettext("{share} fewer") if change < 0 else gettext("{share} more")).format(share=share)
 
-    return f"{told(found.factor)} a year (between {told(found.low)} and {told(found.high)}, 95 % sure)"
+    return gettext("{factor} a year (between {low} and {high}, 95 % sure)").format(
+        factor=told(found.factor), low=told(found.low), high=told(found.high)
+    )
 
 
 def _headline(book: Book, found: OverTime) -> str:
     every = found.all
     if every.trend is None or every.overall is None:
-        return f"{counted(every.leaks, 'leak')} on record: too few to tell whether they become more or fewer."
+        return leaks(every.leaks) + gettext(" on record: too few to tell whether they become more or fewer.")
     rate = display.number(every.overall.value, 3)
     if every.changes:
-        out = f"Leaks change: {_trend(every.trend)}"
+        out = gettext("Leaks change: {trend}").format(trend=_trend(every.trend))
     else:
-        out = f"{rate} leaks per 100 system-years, with no trend that chance could not make: {_trend(every.trend)}"
+        out = gettext(
+            "{rate} leaks per 100 system-years, with no trend that chance could not make: {trend}"
+        ).format(rate=rate, trend=_trend(every.trend))
     names = listed([links.name_of("mode", s.mode, book.library) for s in found.modes if s.changes])
-    return f"{out}. By failure: {names}." if names else f"{out}."
+    return gettext("{out}. By failure: {names}.").format(out=out, names=names) if names else f"{out}."
 
 
 def _says(every: Series) -> str:
     if every.overall is None:
-        return "No system was under watch."
+        return gettext("No system was under watch.")
     r = every.overall
-    return (
-        f"{every.leaks} leaks in {display.number(r.years, 4)} system-years: {display.number(r.value, 3)} per 100 "
-        f"({display.number(r.low, 3)} to {display.number(r.high, 3)}, 95 % sure)."
+    return gettext(
+        "{leaks} leaks in {years} system-years: {value} per 100 ({low} to {high}, 95 % sure)."
+    ).format(
+        leaks=every.leaks,
+        years=display.number(r.years, 4),
+        value=display.number(r.value, 3),
+        low=display.number(r.low, 3),
+        high=display.number(r.high, 3),
     )
 
 
@@ -150,29 +165,31 @@ def _quarters(every: Series) -> Table:
                 p.rate.value if p.rate else None,
                 limits[0] if limits else None,
                 limits[1] if limits else None,
-                WORDS[p.standing],
+                gettext(WORDS[p.standing]),
                 few_cases(p.leaks),
             )
         )
     return Table(
         "over-time-quarters",
-        "Leaks by quarter",
+        gettext("Leaks by quarter"),
         (
-            Column("quarter", "Quarter", "text"),
-            Column("years", "System-years", "number"),
-            Column("leaks", "Leaks", "whole"),
-            Column("expected", "At the rate of all quarters", "number"),
-            Column("least", "By chance, at least", "whole"),
-            Column("most", "By chance, at most", "whole"),
-            Column("rate", "Per 100 system-years", "number"),
-            Column("rate_least", "By chance per 100, at least", "number"),
-            Column("rate_most", "By chance per 100, at most", "number"),
-            Column("standing", "So it is", "text"),
-            Column("cases", "Cases", "case"),
+            Column("quarter", gettext("Quarter"), "text"),
+            Column("years", gettext("System-years"), "number"),
+            Column("leaks", gettext("Leaks"), "whole"),
+            Column("expected", gettext("At the rate of all quarters"), "number"),
+            Column("least", gettext("By chance, at least"), "whole"),
+            Column("most", gettext("By chance, at most"), "whole"),
+            Column("rate", gettext("Per 100 system-years"), "number"),
+            Column("rate_least", gettext("By chance per 100, at least"), "number"),
+            Column("rate_most", gettext("By chance per 100, at most"), "number"),
+            Column("standing", gettext("So it is"), "text"),
+            Column("cases", gettext("Cases"), "case"),
         ),
         tuple(rows),
-        "By chance: the range in which 95 of 100 quarters lie if all leak alike. "
-        f"More than {MANY} cases are not listed.",
+        gettext(
+            "By chance: the range in which 95 of 100 quarters lie if all leak alike. More than "
+            "{many} cases are not listed."
+        ).format(many=MANY),
     )
 
 
@@ -190,27 +207,30 @@ def _modes(found: OverTime) -> Table:
                 t.factor if t else None,
                 t.low if t else None,
                 t.high if t and isfinite(t.high) else None,
-                "Too few to tell"
+                gettext("Too few to tell")
                 if t is None
-                else ("Changes" if s.changes else "No trend that chance could not make"),
+                else (gettext("Changes") if s.changes else gettext("No trend that chance could not make")),
             )
         )
     return Table(
         "over-time-failures",
-        "Each failure over time",
+        gettext("Each failure over time"),
         (
-            Column("mode", "Failure", "mode"),
-            Column("leaks", "Leaks", "whole"),
-            Column("rate", "Per 100 system-years", "number"),
-            Column("rate_low", "Rate, at least", "number"),
-            Column("rate_high", "Rate, at most", "number"),
-            Column("factor", "Times as many each year", "number"),
-            Column("low", "Times, at least", "number"),
-            Column("high", "Times, at most", "number"),
-            Column("reading", "What it means", "text"),
+            Column("mode", gettext("Failure"), "mode"),
+            Column("leaks", gettext("Leaks"), "whole"),
+            Column("rate", gettext("Per 100 system-years"), "number"),
+            Column("rate_low", gettext("Rate, at least"), "number"),
+            Column("rate_high", gettext("Rate, at most"), "number"),
+            Column("factor", gettext("Times as many each year"), "number"),
+            Column("low", gettext("Times, at least"), "number"),
+            Column("high", gettext("Times, at most"), "number"),
+            Column("reading", gettext("What it means"), "text"),
         ),
         tuple(rows),
-        "At least, at most: 95 % sure, each failure by itself. What it means allows for the number of failures looked at.",
+        gettext(
+            "At least, at most: 95 % sure, each failure by itself. What it means allows for the "
+            "number of failures looked at."
+        ),
     )
 
 
@@ -219,21 +239,25 @@ def _by_quarter(book: Book, drawn: Sequence[Series]) -> Table:
     names = [links.name_of("mode", s.mode, book.library) for s in drawn]
     return Table(
         "over-time-by-failure",
-        "Leaks by quarter, by failure",
+        gettext("Leaks by quarter, by failure"),
         (
-            Column("quarter", "Quarter", "text"),
+            Column("quarter", gettext("Quarter"), "text"),
             *(Column(s.mode, name, "whole") for s, name in zip(drawn, names, strict=True)),
         ),
         tuple(
             (_name(points[0]), *(len(p.leaks) for p in points))
             for points in zip(*(s.points for s in drawn), strict=True)
         ),
-        f"Failures with at least {LEAST_DRAWN} leaks, the {MOST_DRAWN} commonest at most.",
+        gettext("Failures with at least {least_drawn} leaks, the {most_drawn} commonest at most.").format(
+            least_drawn=LEAST_DRAWN, most_drawn=MOST_DRAWN
+        ),
     )
 
 
 def _name(p: Point) -> str:
-    return p.quarter.name + ("" if p.quarter.whole else ", not whole")
+    return (
+        p.quarter.name if p.quarter.whole else gettext("{quarter}, not whole").format(quarter=p.quarter.name)
+    )
 
 
 def _unusual(found: OverTime) -> Table:
@@ -243,7 +267,7 @@ def _unusual(found: OverTime) -> Table:
             s.mode,
             len(p.leaks),
             p.expected,
-            WORDS[p.standing],
+            gettext(WORDS[p.standing]),
             few_cases(p.leaks),
         )
         for s in found.modes
@@ -251,14 +275,14 @@ def _unusual(found: OverTime) -> Table:
     ]
     return Table(
         "over-time-unusual",
-        "Quarters outside their range",
+        gettext("Quarters outside their range"),
         (
-            Column("quarter", "Quarter", "text"),
-            Column("mode", "Failure", "mode"),
-            Column("leaks", "Leaks", "whole"),
-            Column("expected", "At the rate of all quarters", "number"),
-            Column("standing", "So it is", "text"),
-            Column("cases", "Cases", "case"),
+            Column("quarter", gettext("Quarter"), "text"),
+            Column("mode", gettext("Failure"), "mode"),
+            Column("leaks", gettext("Leaks"), "whole"),
+            Column("expected", gettext("At the rate of all quarters"), "number"),
+            Column("standing", gettext("So it is"), "text"),
+            Column("cases", gettext("Cases"), "case"),
         ),
         tuple(rows),
     )
@@ -308,7 +332,7 @@ def _rates(every: Series) -> Any:
 
         x = _axis(names, width_px)
         base = alt.Chart({"values": data})
-        y_title = "Leaks per 100 system-years"
+        y_title = gettext("Leaks per 100 system-years")
 
         def limit(field: str, dash: list[int]) -> Any:
             return base.mark_line(
@@ -331,7 +355,7 @@ def _rates(every: Series) -> Any:
             first.mark_text(align="left", dy=-18, color=INK_SOFT, text=text).encode(
                 x=x, y=alt.Y(f"{field}:Q")
             )
-            for field, text in (("most", "95 of 100"), ("far_most", "998 of 1000"))
+            for field, text in (("most", gettext("95 of 100")), ("far_most", gettext("998 of 1000")))
         ]
         words = base.mark_text(dy=-14, color=INK).encode(x=x, y=alt.Y("rate:Q"), text=alt.Text("label:N"))
         layers = [
@@ -375,7 +399,7 @@ def _small(book: Book, drawn: Sequence[Series]) -> Any:
         columns, gap = (3, 16) if width_px > 500 else (2, 12)
         each = (width_px - gap * (columns - 1)) // columns - extent - 8
         charts = []
-        for name, leaks, names, rows in series:
+        for name, n, names, rows in series:
             x = _axis(names, each)
             y = alt.Y(
                 "leaks:Q",
@@ -405,9 +429,7 @@ def _small(book: Book, drawn: Sequence[Series]) -> Any:
                 fill=alt.FillValue(PAPER, condition={"test": "datum.whole", "value": COPPER}),
             )
             charts.append(
-                alt.layer(stems, limit, marks).properties(
-                    width=each, height=90, title=heading(name, leaks, each)
-                )
+                alt.layer(stems, limit, marks).properties(width=each, height=90, title=heading(name, n, each))
             )
         return alt.concat(*charts, columns=columns, spacing=gap)
 

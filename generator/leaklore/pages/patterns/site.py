@@ -12,6 +12,7 @@ from leaklore.analysis.patterns.money import costs_data
 from leaklore.analysis.patterns.rates import finite
 from leaklore.analysis.patterns.signals import Signal
 from leaklore.analysis.patterns.survival import survival_data
+from leaklore.language import gettext
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.data_form import as_json
@@ -63,15 +64,20 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
 
 def _summary(book: Book, found: Sequence[Topic], templates: Templates) -> Page:
     fleet = book.patterns.fleet
-    lead = (
-        f"What keeps recurring, where, and whether it is real: {len(fleet.leaks)} proven leaks on {len(fleet.watched)} "
-        f"registered systems in {display.number(fleet.years, 4)} system-years since {display.day(fleet.since)}."
+    lead = gettext(
+        "What keeps recurring, where, and whether it is real: {leaks} proven leaks on {watched} "
+        "registered systems in {years} system-years since {since}."
+    ).format(
+        leaks=len(fleet.leaks),
+        watched=len(fleet.watched),
+        years=display.number(fleet.years, 4),
+        since=display.day(fleet.since),
     )
     if not (fleet.watched or fleet.leaks):
-        lead = "What keeps recurring, where, and whether it is real."
+        lead = gettext("What keeps recurring, where, and whether it is real.")
     strongest = [s for s, _ in where.stories(book, book.patterns, own=True)][:3]
     body = templates.render("patterns.html", URL, topics=found, lead=lead, fleet=fleet, strongest=strongest)
-    return Page(URL, "Patterns", lead, body, SECTION)
+    return Page(URL, gettext("Patterns"), lead, body, SECTION)
 
 
 def _page(topic: Topic, templates: Templates) -> Page:

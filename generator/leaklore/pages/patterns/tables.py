@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
+from leaklore.language import gettext
 from leaklore.pages import links
 from leaklore.pages.data_form import cell as plain
 from leaklore.pages.patterns.kept import once
@@ -109,7 +110,11 @@ def cut(
     """
     if len(table.rows) <= most:
         return table
-    note = f"The {which} {most} of {len(table.rows)}. The file has all. {table.note}".strip()
+    note = (
+        gettext("The {which} {most} of {rows}. The file has all. {note}")
+        .format(which=which, most=most, rows=len(table.rows), note=table.note)
+        .strip()
+    )
     return replace(table, rows=tuple((rows or table.rows)[:most]), note=note)
 
 
@@ -169,8 +174,8 @@ def _workbook(tables: Sequence[Table], address: str) -> bytes:
     first = book.active
     assert first is not None
     book.remove(first)
-    contents = book.create_sheet("Contents")
-    contents.append(["Table", "What it holds", "Rows", "Note"])
+    contents = book.create_sheet(gettext("Contents"))
+    contents.append([gettext("Table"), gettext("What it holds"), gettext("Rows"), gettext("Note")])
     for cell in contents[1]:
         cell.font = Font(bold=True)
     names = list(_sheet_names(tables))
@@ -194,7 +199,7 @@ def _workbook(tables: Sequence[Table], address: str) -> bytes:
 
 def _sheet_names(tables: Sequence[Table]) -> Iterator[str]:
     """Titles as Excel allows them: 31 letters, none of []:*?/\\', each once whatever its capitals."""
-    taken = {"contents", "history"}
+    taken = {gettext("Contents").lower(), "contents", "history"}
     for table in tables:
         plain_title = re.sub(r"[\[\]:*?/\\'\x00-\x1f]", " ", table.title).strip() or table.key
         name, number = plain_title[:31].strip(), 2
@@ -247,7 +252,9 @@ def _text(value: Value) -> str:
     if len(text) <= _LONGEST:
         return text
     short = text[: _LONGEST - 40].rpartition(" ")[0]
-    return f"{short} and {len(value) - short.count(' ') - 1} more, see the CSV"
+    return gettext("{short} and {x} more, see the CSV").format(
+        short=short, x=len(value) - short.count(" ") - 1
+    )
 
 
 def _put(cell: Cell | Any, value: Value) -> None:

@@ -22,6 +22,7 @@ from leaklore.analysis.patterns.signals import (
     Group,
     Signal,
 )
+from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import names
@@ -32,8 +33,10 @@ from leaklore.pages.patterns.words import MANY, few_cases
 from leaklore.pages.render import Templates
 
 KEY = "where"
-TITLE = "Where it recurs"
-LEAD = "Crews, batches, places and equipment that leak more often than the rest, for their time under watch."
+TITLE = later("Where it recurs")
+LEAD = later(
+    "Crews, batches, places and equipment that leak more often than the rest, for their time under watch."
+)
 FUNNEL = ("crew", "batch", "line-route", "branch", "setting", "kind")
 """Ways of sorting whose groups are drawn; the others stand in the tables."""
 FAR = 0.998
@@ -76,7 +79,7 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
         other=[s for s, _ in other][:MOST_STORIES],
         more=sum(max(0, len(x) - MOST_STORIES) for x in (installs, equipment, other)),
         many=MANY,
-        signals=cut(signals, "first"),
+        signals=cut(signals, gettext("first")),
         fleet=found.fleet,
         looks=told.looks,
         groups_looked_at=told.groups_looked_at,
@@ -85,22 +88,27 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
         least=(LEAST_SYSTEMS, LEAST_YEARS, LEAST_LEAKS),
         funnel=draw(
             _funnel(book, drawn, told.overall[ALL].value / PER),
-            "Leaks against what the rate of all would give",
-            "Each mark is a group of systems. Outside the dotted lines lie groups that chance seldom makes.",
+            gettext("Leaks against what the rate of all would give"),
+            gettext(
+                "Each mark is a group of systems. Outside the dotted lines lie groups that chance seldom "
+                "makes."
+            ),
             groups,
         )
         if drawn
         else None,
-        groups=cut(groups, "highest drawn-in", worst, MOST_GROUPS),
+        groups=cut(groups, gettext("highest drawn-in"), worst, MOST_GROUPS),
         unmarked=max(0, len(drawn) - MOST_MARKS),
         most_marks=MOST_MARKS,
         rates=rates,
-        by_sort=[(names.SORTS[by], by) for by in FUNNEL if told.groups.get((by, ALL))],
-        apart=[(APART[key], [c.id for c in cases]) for key, cases in found.fleet.apart.items() if cases],
+        by_sort=[(gettext(names.SORTS[by]), by) for by in FUNNEL if told.groups.get((by, ALL))],
+        apart=[
+            (gettext(APART[key]), [c.id for c in cases]) for key, cases in found.fleet.apart.items() if cases
+        ],
         undated=[s.id for s in found.fleet.undated],
     )
     tables = tuple(t for t in (signals, groups, rates) if t.rows)
-    return Topic(KEY, TITLE, LEAD, sections, tables, headline(book, found))
+    return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tables, headline(book, found))
 
 
 def _drawn_in(row: Sequence[Value]) -> float:
@@ -113,11 +121,13 @@ def _drawn_in(row: Sequence[Value]) -> float:
 def headline(book: Book, found: Findings) -> str:
     """The two strongest stories of installs, or that there is none."""
     strongest = [s for s, signal in stories(book, found, own=True) if signal.by not in EQUIPMENT][:2]
-    looked = f"{found.signals.groups_looked_at} groups were looked at"
+    looked = gettext("{n} groups were looked at").format(n=found.signals.groups_looked_at)
     if not found.signals.groups_looked_at:
-        return "No group of systems is large enough yet to be compared with the rest."
+        return gettext("No group of systems is large enough yet to be compared with the rest.")
     if not strongest:
-        return f"No crew, batch or way of installing leaks more than its like beyond chance; {looked}."
+        return gettext(
+            "No crew, batch or way of installing leaks more than its like beyond chance; {looked}."
+        ).format(looked=looked)
     return " ".join(s.text for s in strongest) + f" {looked[0].upper()}{looked[1:]}."
 
 
@@ -134,34 +144,58 @@ def stories(book: Book, found: Findings, own: bool) -> list[tuple[Story, Signal]
 def times(ratio: Ratio) -> str:
     """`12.9 times (4.9 to 32.1)`; where the rest has none, what is at least true."""
     if ratio.value == inf:
-        return f"the others have none (at least {display.number(ratio.low)} times, 95 % sure)"
-    high = f"to {display.number(ratio.high, 3)}" if ratio.high < inf else "upwards"
-    return f"{display.number(ratio.value, 3)} times the rest, 95 % {display.number(ratio.low)} {high}"
+        return gettext("the others have none (at least {low} times, 95 % sure)").format(
+            low=display.number(ratio.low)
+        )
+    high = (
+        gettext("to {high}").format(high=display.number(ratio.high, 3))
+        if ratio.high < inf
+        else gettext("upwards")
+    )
+    return gettext("{value} times the rest, 95 % {low} {high}").format(
+        value=display.number(ratio.value, 3), low=display.number(ratio.low), high=high
+    )
 
 
 def sentence(book: Book, s: Signal) -> str:
     """`Osmere, crew O3, homes: 9 flare joint leaks in 77 system-years, 12.9 times the rest, 95 % 4.9 to 32.1.`"""
     lib = book.library
     what = names.leak(s.mode, lib)
-    return f"{names.group(s.by, s.key, lib)}: {s.rate.leaks} {what} in {s.rate.years:.0f} system-years, {times(s.ratio)}."
+    return gettext("{by}: {leaks} {what} in {years} system-years, {ratio}.").format(
+        by=names.group(s.by, s.key, lib),
+        leaks=s.rate.leaks,
+        what=what,
+        years=f"{s.rate.years:.0f}",
+        ratio=times(s.ratio),
+    )
 
 
 def _story(book: Book, s: Signal, also: Sequence[Signal]) -> Story:
     lib = book.library
-    like = "the same kind of place" if s.like_by == "setting" else "the same kind of equipment"
+    like = (
+        gettext("the same kind of place") if s.like_by == "setting" else gettext("the same kind of equipment")
+    )
     if s.like is None:
-        held = f"There is nothing of {like} to hold it against."
+        held = gettext("There is nothing of {like} to hold it against.").format(like=like)
     elif s.like.value == inf:
-        held = f"Others of {like} have none (at least {display.number(s.like.low)} times, 95 % sure)."
+        held = gettext("Others of {like} have none (at least {low} times, 95 % sure).").format(
+            like=like, low=display.number(s.like.low)
+        )
     else:
-        upto = display.number(s.like.high) if s.like.high < inf else "any number"
-        held = f"Among {like}: {display.number(s.like.value)} times ({display.number(s.like.low)} to {upto}, 95 % sure)."
-    spots = f"{s.leaking_systems} of {s.systems} systems had one."
+        upto = display.number(s.like.high) if s.like.high < inf else gettext("any number")
+        held = gettext("Among {like}: {value} times ({low} to {upto}, 95 % sure).").format(
+            like=like, value=display.number(s.like.value), low=display.number(s.like.low), upto=upto
+        )
+    spots = gettext("{leaking_systems} of {systems} systems had one.").format(
+        leaking_systems=s.leaking_systems, systems=s.systems
+    )
     ratio = display.number(s.ratio.value) if s.ratio.value < inf else None
     return Story(
-        title=f"{names.group(s.by, s.key, lib)}: {names.leak(s.mode, lib, many=False)}",
+        title=gettext("{by}: {mode}").format(
+            by=names.group(s.by, s.key, lib), mode=names.leak(s.mode, lib, many=False)
+        ),
         text=sentence(book, s),
-        figure=f"{ratio} times the rest" if ratio else "only here",
+        figure=gettext("{ratio} times the rest").format(ratio=ratio) if ratio else gettext("only here"),
         word=f"{held} {spots}",
         shape="more" if s.own else "as-said",
         also=tuple(dict.fromkeys(names.group(x.by, x.key, lib) for x in also)),
@@ -176,7 +210,7 @@ def _signals(book: Book, found: Sequence[Signal]) -> Table:
     rows = tuple(
         (
             names.group(s.by, s.key, lib),
-            names.SORTS[s.by],
+            gettext(names.SORTS[s.by]),
             names.leak(s.mode, lib, many=False),
             s.rate.leaks,
             s.rate.years,
@@ -188,35 +222,41 @@ def _signals(book: Book, found: Sequence[Signal]) -> Table:
             finite(s.like.value) if s.like else None,
             s.like.low if s.like else None,
             s.q,
-            "yes" if s.own else "not beyond chance" if s.like else "no like to compare",
+            gettext("yes")
+            if s.own
+            else gettext("not beyond chance")
+            if s.like
+            else gettext("no like to compare"),
             few_cases(s.leaks),
         )
         for s in found
     )
     return Table(
         "where-signals",
-        "Every group that stands out",
+        gettext("Every group that stands out"),
         (
-            Column("group", "Group", "text"),
-            Column("by", "Sorted by", "text"),
-            Column("mode", "Leaks", "text"),
-            Column("leaks", "How many", "whole"),
-            Column("years", "System-years", "number"),
-            Column("expected", "At the rate of the rest", "number"),
-            Column("ratio", "Times the rest", "number"),
-            Column("low", "At least", "number"),
-            Column("high", "At most", "number"),
-            Column("drawn_in", "Drawn in", "number"),
-            Column("like", "Times its like", "number"),
-            Column("like_low", "Its like, at least", "number"),
-            Column("q", "Share of false alarms", "number"),
-            Column("own", "More than its like", "text"),
-            Column("cases", "Cases", "case"),
+            Column("group", gettext("Group"), "text"),
+            Column("by", gettext("Sorted by"), "text"),
+            Column("mode", gettext("Leaks"), "text"),
+            Column("leaks", gettext("How many"), "whole"),
+            Column("years", gettext("System-years"), "number"),
+            Column("expected", gettext("At the rate of the rest"), "number"),
+            Column("ratio", gettext("Times the rest"), "number"),
+            Column("low", gettext("At least"), "number"),
+            Column("high", gettext("At most"), "number"),
+            Column("drawn_in", gettext("Drawn in"), "number"),
+            Column("like", gettext("Times its like"), "number"),
+            Column("like_low", gettext("Its like, at least"), "number"),
+            Column("q", gettext("Share of false alarms"), "number"),
+            Column("own", gettext("More than its like"), "text"),
+            Column("cases", gettext("Cases"), "case"),
         ),
         rows,
-        "At least and at most: 95 % interval. Drawn in: the ratio against all systems, small groups drawn towards 1. "
-        "An empty cell is a rest without a leak. Its like: systems of the same kind of equipment, for a kind those of the "
-        "same kind of place.",
+        gettext(
+            "At least and at most: 95 % interval. Drawn in: the ratio against all systems, small "
+            "groups drawn towards 1. An empty cell is a rest without a leak. Its like: systems of "
+            "the same kind of equipment, for a kind those of the same kind of place."
+        ),
     )
 
 
@@ -228,7 +268,7 @@ def _groups(book: Book, found: Findings) -> Table:
             rows.append(
                 (
                     names.group(by, g.key, lib),
-                    names.SORTS[by],
+                    gettext(names.SORTS[by]),
                     g.systems,
                     g.rate.leaks,
                     g.rate.years,
@@ -236,27 +276,30 @@ def _groups(book: Book, found: Findings) -> Table:
                     g.rate.low,
                     g.rate.high,
                     g.shrunk,
-                    "yes" if g.q <= FALSE_SHARE else "no",
+                    gettext("yes") if g.q <= FALSE_SHARE else gettext("no"),
                 )
             )
     return Table(
         "where-groups",
-        "All leaks by group",
+        gettext("All leaks by group"),
         (
-            Column("group", "Group", "text"),
-            Column("by", "Sorted by", "text"),
-            Column("systems", "Systems", "whole"),
-            Column("leaks", "Leaks", "whole"),
-            Column("years", "System-years", "number"),
-            Column("rate", "Per 100 system-years", "number"),
-            Column("low", "At least", "number"),
-            Column("high", "At most", "number"),
-            Column("drawn_in", "Against all, drawn in", "number"),
-            Column("stands_out", "More than chance", "text"),
+            Column("group", gettext("Group"), "text"),
+            Column("by", gettext("Sorted by"), "text"),
+            Column("systems", gettext("Systems"), "whole"),
+            Column("leaks", gettext("Leaks"), "whole"),
+            Column("years", gettext("System-years"), "number"),
+            Column("rate", gettext("Per 100 system-years"), "number"),
+            Column("low", gettext("At least"), "number"),
+            Column("high", gettext("At most"), "number"),
+            Column("drawn_in", gettext("Against all, drawn in"), "number"),
+            Column("stands_out", gettext("More than chance"), "text"),
         ),
         tuple(rows),
-        "At least and at most: exact 95 % interval of the rate. Each way of sorting is in the order of the drawn-in ratio, "
-        "so that a small group with one bad year does not lead the list.",
+        gettext(
+            "At least and at most: exact 95 % interval of the rate. Each way of sorting is in the "
+            "order of the drawn-in ratio, so that a small group with one bad year does not lead the "
+            "list."
+        ),
     )
 
 
@@ -269,16 +312,16 @@ def _rates(book: Book, found: Findings) -> Table:
     )
     return Table(
         "where-rates",
-        "Each failure per 100 system-years",
+        gettext("Each failure per 100 system-years"),
         (
-            Column("mode", "Failure", "mode"),
-            Column("leaks", "Leaks", "whole"),
-            Column("rate", "Per 100 system-years", "number"),
-            Column("low", "At least", "number"),
-            Column("high", "At most", "number"),
+            Column("mode", gettext("Failure"), "mode"),
+            Column("leaks", gettext("Leaks"), "whole"),
+            Column("rate", gettext("Per 100 system-years"), "number"),
+            Column("low", gettext("At least"), "number"),
+            Column("high", gettext("At most"), "number"),
         ),
         rows,
-        "At least and at most: exact 95 % interval (Poisson).",
+        gettext("At least and at most: exact 95 % interval (Poisson)."),
     )
 
 
@@ -314,8 +357,9 @@ def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
         marks = sorted(marks, key=lambda m: (m["standing"] == "within", -m["expected"]))[:MOST_MARKS]
     top = max(m["expected"] for m in marks) * 1.05
     across = np.geomspace(max(0.5, min(m["expected"] for m in marks) * 0.8), top, 80)
+    named = [gettext("95 in 100"), gettext("998 in 1000")]
     lines = []
-    for level, name in ((0.95, "95 in 100"), (FAR, "998 in 1000")):
+    for level, name in zip((0.95, FAR), named, strict=True):
         low, high = funnel_limits(across, level)
         for side, values in (("low", low), ("high", high)):
             lines += [
@@ -330,11 +374,11 @@ def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
 
         x = alt.X(
             "expected:Q",
-            title="Leaks at the rate of all",
+            title=gettext("Leaks at the rate of all"),
             scale=alt.Scale(type="log", domain=[first, top]),
         )
         x = x.axis(values=[1, 2, 5, 10, 20, 50, 100, 200, 500], grid=False, format="~g")
-        y = alt.Y("ratio:Q", title="Times the rate of all", scale=alt.Scale(domain=[0, most]))
+        y = alt.Y("ratio:Q", title=gettext("Times the rate of all"), scale=alt.Scale(domain=[0, most]))
         limits = (
             alt.Chart({"values": limits_drawn})
             .mark_line(interpolate="step-after", color=EDGE, strokeWidth=1.5, clip=True)
@@ -344,8 +388,8 @@ def _funnel(book: Book, groups: Sequence[Group], each: float) -> Any:
                 detail=alt.Detail("side:N"),
                 strokeDash=alt.StrokeDash(
                     "limit:N",
-                    scale=alt.Scale(domain=["95 in 100", "998 in 1000"], range=[[6, 4], [2, 3]]),
-                    legend=alt.Legend(title="By chance"),
+                    scale=alt.Scale(domain=named, range=[[6, 4], [2, 3]]),
+                    legend=alt.Legend(title=gettext("By chance")),
                 ),
             )
         )

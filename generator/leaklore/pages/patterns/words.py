@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 
 from leaklore.analysis.patterns.exposure import Leak
+from leaklore.language import gettext, ngettext
 from leaklore.pages import display
 
 MANY = 60
@@ -15,23 +16,37 @@ MANY = 60
 def between(low: float | None, high: float | None) -> str:
     """`12 to 30 %`, or that there is no interval."""
     if low is None or high is None:
-        return "no interval"
-    return f"{round(100 * low)} to {display.percent(high)}"
+        return gettext("no interval")
+    return gettext("{low} to {high}").format(low=round(100 * low), high=display.percent(high))
 
 
 def heading(name: str, leaks: int, width: float) -> list[str]:
     """Title over a small picture of that many px: the failure in as many lines as it takes, and its leaks."""
-    return [*textwrap.wrap(name, max(10, int(width / 8.5))), f"{leaks} leaks"]
+    return [*textwrap.wrap(name, max(10, int(width / 8.5))), gettext("{n} leaks").format(n=leaks)]
 
 
-def counted(n: int, thing: str) -> str:
+def leaks(n: int) -> str:
     """`No leak`, `Only 1 leak`, `Only 3 leaks`: the start of a sentence on too few."""
-    return f"No {thing}" if n == 0 else f"Only {n} {thing}{'' if n == 1 else 's'}"
+    return ngettext("Only {n} leak", "Only {n} leaks", n).format(n=n) if n else gettext("No leak")
+
+
+def repairs(n: int) -> str:
+    """The same for repairs."""
+    return ngettext("Only {n} repair", "Only {n} repairs", n).format(n=n) if n else gettext("No repair")
+
+
+def first_leaks(n: int) -> str:
+    """The same for first leaks."""
+    return (
+        ngettext("Only {n} first leak", "Only {n} first leaks", n).format(n=n)
+        if n
+        else gettext("No first leak")
+    )
 
 
 def listed(names: Sequence[str]) -> str:
     """The first three in small letters, and how many more."""
-    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    more = gettext(" and {x} more").format(x=len(names) - 3) if len(names) > 3 else ""
     return ", ".join(name.lower() for name in names[:3]) + more
 
 
