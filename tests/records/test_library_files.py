@@ -117,8 +117,8 @@ CHANGES: dict[str, list[tuple[str, str, list[str]]]] = {
             "currency:",
             "phone: none\ncurrency:",
             [
-                '5:1: the file: "phone" is not a key here; known keys: name, about, units, currency, labour_rate, '
-                "site_url, records_since, refrigerant_price, … [schema/unknown-key]"
+                '5:1: the file: "phone" is not a key here; known keys: name, about, language, units, currency, '
+                "labour_rate, site_url, records_since, … [schema/unknown-key]"
             ],
         ),
     ],
