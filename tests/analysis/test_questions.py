@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 
@@ -12,9 +12,11 @@ import pytest
 from analysis.builders import demo
 from leaklore.analysis.causes import FREQUENCY
 from leaklore.analysis.intervals import FEW
+from leaklore.analysis.leaks import figures
 from leaklore.analysis.questions.chance import Chance
 from leaklore.analysis.questions.draw import MIXED, draw, one, topics
-from leaklore.analysis.questions.material import SENSES, Material, material
+from leaklore.analysis.questions.material import SENSES, Material, _technique, material
+from leaklore.analysis.questions.pictures import holds, tell_tales
 from leaklore.analysis.questions.question import CLEAR, Question, Write, capital
 from leaklore.analysis.questions.words import TEMPLATES, TOPICS, WORDS
 from leaklore.pages.learn.questions import writer
@@ -265,3 +267,81 @@ def test_a_library_without_cases_still_asks() -> None:
     assert {"detectors", "pressure-tests", "leak-rate", "order-of-checks", "rules"} <= set(asked)
     keys = {q.key for topic in asked for q in draw(topic, 5, 12, found, write)}
     assert not keys & {"fits-best", "tell-tale", "hold-case"}
+
+
+def _beginnings(items: Iterable[str]) -> set[str]:
+    """First five letters of the words of three letters and more."""
+    return {word[:5] for item in items for word in re.split(r"[^a-z]+", item.lower()) if len(word) > 2}
+
+
+def test_what_shares_a_word_with_what_fools_a_technique_is_no_wrong_answer() -> None:
+    """Small words aside. `wind` troubles many and is never one."""
+    small = _beginnings(["that with from your into the and for over between when too"])
+    told = material(replace(demo(), cases=(), systems={}, sites={})).content["techniques"]
+    assert set(told) == set(SENSES)
+    for key, facts in told.items():
+        assert facts["safe"], key
+        own = _beginnings(facts["fooled_by"]) - small
+        for item, other in facts["safe"]:
+            assert SENSES[other] != SENSES[key]
+            assert not _beginnings([item]) & own, (key, item)
+            assert "wind" not in item.lower().split()
+
+
+def test_a_technique_whose_sense_we_do_not_know_lends_no_wrong_answers() -> None:
+    """One of the company's own guide may be fooled by the same things as any other."""
+    guide = demo().guide
+    own = replace(guide.techniques["ultrasonic"], key="listening-stick")
+    more = replace(guide, techniques={**guide.techniques, "listening-stick": own})
+    for key in SENSES:
+        assert "listening-stick" not in {other for _, other in _technique(key, more)["safe"]}
+    assert _technique("listening-stick", more)["safe"] == []
+
+
+def test_five_cases_are_enough_for_a_tell_tale_and_four_are_not() -> None:
+    lib = library()
+    told = dict.fromkeys((FEW - 1, FEW), 0)
+    for pairs in tell_tales(lib).values():
+        for pair in pairs:
+            signs = [sign["sign"] for sign in pair["right"]]
+            mine = [c for c in lib.counted if c.cause.mode == pair["mode"]]
+            mine.sort(key=lambda c: not set(signs) & set(c.symptoms))
+            theirs = tuple(c for c in lib.counted if c.cause.mode == pair["other"])
+            for n in told:
+                few = tell_tales(replace(lib, cases=(*mine[:n], *theirs)))
+                told[n] += sum(
+                    (p["mode"], p["n"]) == (pair["mode"], n) for found in few.values() for p in found
+                )
+    assert told[FEW - 1] == 0
+    assert told[FEW] > 0
+
+
+def test_hold_tests_are_asked_about_only_where_twice_the_volume_changes_nothing() -> None:
+    """And none is left out that is clear: a steady leak, a repair not known to have failed."""
+    lib, asked = library(), {row["case"]: row["verdict"] for row in holds(library())}
+    close = 0
+    for case in lib.active:
+        found = figures(case, lib.guide)
+        held = found.held if found else None
+        steady = case.lost_over is not None and case.lost_over.si >= 14 * DAY
+        if held is None or not steady or case.fix_held is False or (case.lost_share or 0.0) > 1:
+            assert case.id not in asked
+            continue
+        leak, low, high = held.leak or 0.0, held.low or 0.0, held.high or 0.0
+        clear = held.verdict != "doubtful"
+        if held.verdict in ("proves", "too-coarse"):
+            clear = leak >= 2 * high if held.verdict == "proves" else 2 * leak <= low
+        assert (asked.get(case.id) == held.verdict) is clear, case.id
+        close += not clear
+    assert {"proves", "too-coarse"} <= set(asked.values())
+    assert close > 0
+
+
+def test_wrong_choices_of_a_picture_lead_with_what_it_is_mistaken_for() -> None:
+    """However likely the others are: those are what a technician would think of first."""
+    guide = library().guide
+    for pictures in made()[0].content["pictures"].values():
+        for picture in pictures:
+            mistaken = guide.modes[picture["mode"]]["mistaken_for"] or ()
+            told = [mode in mistaken for mode in picture["wrong"]]
+            assert told == sorted(told, reverse=True), picture["case"]

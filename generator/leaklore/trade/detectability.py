@@ -256,7 +256,7 @@ def _span(seconds: float) -> str:
     for size, name in ((86_400.0, "days"), (HOUR, "h"), (60.0, "min")):
         if seconds >= 2 * size:
             return f"{_two(seconds / size)} {name}"
-    return f"{seconds:.2g} s"
+    return f"{_two(seconds)} s"
 
 
 def reason(sight: Sight, name: str, refrigerant: str) -> str:

@@ -28,7 +28,8 @@ export function make(content, { units }) {
     const source = citation(bounds);
     const said = (shape, steepness, rate, levelsAt) => ({ shape, steepness, rate, levelsAt, source });
     for (let i = 1; i < readings.length; i += 1) {
-      require("time of a reading", readings[i].after, readings[i - 1].after + 1e-9, Infinity, "s");
+      const least = (readings[i - 1].after + 1e-9) * (1 + 2e-9); // later even by what `require` lets pass as rounding
+      require("time of a reading", readings[i].after, least, Infinity, "s");
     }
     for (const one of readings) require("pressure", one.pressure, 0, 1.1e5, "Pa");
     if (readings.length < 2) return said("unknown", null, 0, null);

@@ -105,3 +105,26 @@ def test_a_leak_on_the_first_days_of_a_system_counts_at_its_start() -> None:
     moved = replace(case, system=new, reported=late)
     found = fleet(replace(lib, cases=(moved,), systems={new.id: new}), TODAY)
     assert [leak.age for leak in found.leaks] == [0.0]
+
+
+def test_a_leak_before_the_records_began_does_not_count_however_near() -> None:
+    """Days before the first record of an old system: its watch allows a month for dates of installation, not here."""
+    case = next(
+        c
+        for c in demo().counted
+        if c.system and c.system.equipment.installed and c.system.equipment.installed.day.year < 2020
+    )
+    early = changed(replace(case, reported=whole().since - dt.timedelta(days=5)), demo())
+    assert case.id in {c.id for c in early.apart["outside"]}
+    at_once = changed(replace(case, reported=whole().since), demo())
+    assert case.id not in {c.id for c in at_once.apart["outside"]}
+
+
+def test_a_leak_on_a_system_removed_before_the_records_began_stands_apart() -> None:
+    case = next(c for c in demo().counted if c.system and c.reported > dt.date(2022, 1, 1))
+    assert case.system is not None
+    gone = replace(case.system, removed=PartialDate("2020-06-01", dt.date(2020, 6, 1)))
+    moved = replace(case, system=gone)
+    found = fleet(replace(demo(), cases=(moved,), systems={gone.id: gone}), TODAY)
+    assert [c.id for c in found.apart["outside"]] == [case.id]
+    assert (found.watched, found.leaks) == ((), ())

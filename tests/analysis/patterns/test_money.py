@@ -249,3 +249,47 @@ def test_data_of_the_demo_can_be_written() -> None:
     assert sum(len(row["cases"]) for row in found["modes"]) == len(lib.counted)
     assert sum(row["shares"]["money"][0] for row in found["modes"]) == pytest.approx(1, abs=0.002)
     json.dumps(found, allow_nan=False)
+
+
+def test_the_data_file_tells_what_a_failed_repair_and_a_saved_isolation_came_to() -> None:
+    """A repair of 67 and a next visit of 150.33 USD; an isolation of 100 min saved, 100 USD at 60 an hour."""
+    look = (FollowUp(dt.date(2025, 3, 1), "leaking-again"),)
+    failed = case(
+        1, reported=dt.date(2025, 1, 10), follow_up=look, labour="1 h", parts="7 USD", system=SYSTEM
+    )
+    again = case(
+        2,
+        step("bubbles", "flare", "pinpointed", 30),
+        reported=dt.date(2025, 3, 1),
+        labour="2 h",
+        parts="0.33 USD",
+        system=SYSTEM,
+    )
+    isolated = case(3, step("section-isolation", "cabinet", "section", 100))
+    saved = case(
+        4, step("detector", "flare", "pinpointed", 20), avoided=Avoided("section-isolation", "detector")
+    )
+    alone = case(5, reported=dt.date(2025, 12, 1), follow_up=look)
+
+    data = costs_data(of(failed, again, isolated, saved, alone))
+
+    told = {row["case"]: row for row in data["did_not_hold"]}
+    assert told[failed.id] == {
+        "case": failed.id,
+        "mode": "loose-flare",
+        "repair": 67.0,
+        "next_visit": again.id,
+        "next_visit_money": 150.33,
+    }
+    assert (told[alone.id]["next_visit"], told[alone.id]["next_visit_money"]) == (None, None)
+    by = {row["technique"]: row for row in data["techniques"]}
+    assert by["detector"] == {
+        "technique": "detector",
+        "steps": 1,
+        "minutes": {"found": 20.0, "misled": 0.0, "narrowed": 0.0, "unknown": 0.0},
+        "money": {"found": 20.0, "misled": 0.0, "narrowed": 0.0, "unknown": 0.0},
+        "avoided": [saved.id],
+        "avoided_minutes": 100.0,
+        "avoided_money": 100.0,
+    }
+    assert by["section-isolation"]["avoided_money"] in (0.0, None)

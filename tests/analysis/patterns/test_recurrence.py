@@ -235,3 +235,9 @@ def test_the_demo(demo_library: Library) -> None:
     assert seen == {
         x.case.id for x in fleet_of(demo_library, dt.date(2026, 11, 26)).leaks if x.case.fix_held is False
     }
+
+
+def test_a_fleet_without_a_leak_has_nothing_that_came_back() -> None:
+    found = recurrence(fleet([watched(f"S-{i:04}", day("2019-01-01")) for i in range(30)], []))
+    assert not found.modes
+    assert all(not made.mean.any() for made in found.counts.values())

@@ -25,6 +25,9 @@ from leaklore.analysis.patterns.signals import (
     signals,
 )
 
+from . import SINCE, leak, watched
+from . import fleet as made_fleet
+
 TODAY = dt.date(2026, 11, 20)
 PLANTED = ("batch", ("Orchard Rise",))
 """A group of 60 system-years."""
@@ -140,3 +143,31 @@ def test_a_signal_says_what_it_rests_on() -> None:
             assert s.rate.leaks / s.expected == pytest.approx(s.ratio.value)
         assert {leak.mode for leak in s.leaks} == {s.mode} or s.mode == ALL
     assert found().looks == found().groups_looked_at * len(counts(the_fleet())[0])
+
+
+def planted() -> Fleet:
+    """Ten homes with two leaks each, twenty plants with five in all; 1826 days each."""
+    homes = [watched(f"S-{i:04}", SINCE) for i in range(10)]
+    plants = [watched(f"S-1{i:03}", SINCE, setting="process") for i in range(20)]
+    leaks = [leak(i, homes[i % 10], dt.date(2022, 1, 1) + dt.timedelta(days=30 * i)) for i in range(20)]
+    leaks += [leak(50 + i, plants[i], dt.date(2023, 1, 1)) for i in range(5)]
+    return made_fleet([*homes, *plants], leaks)
+
+
+def test_a_planted_signal_tells_its_rate_and_what_was_expected_by_hand() -> None:
+    """20 leaks in 50 years against 5 in 100: 2.5 were expected, 8 times as often; one mode, so two looks at one story each."""
+    every = signals(planted())
+    assert [(s.by, s.key, s.mode) for s in every.found] == [
+        ("setting", ("residential",), ALL),
+        ("setting", ("residential",), "loose-flare"),
+    ]
+    years = 1826 / 365.25
+    for s in every.found:
+        assert (s.rate.leaks, s.rest.leaks, s.systems, s.leaking_systems) == (20, 5, 10, 10)
+        assert s.rate.years == pytest.approx(10 * years)
+        assert s.rest.years == pytest.approx(20 * years)
+        assert s.expected == pytest.approx(2.5)
+        assert s.ratio.value == pytest.approx(8.0)
+        assert {x.watched.system.site.setting for x in s.leaks} == {"residential"}
+        assert s.within is None
+    assert (every.groups_looked_at, every.looks) == (2, 4)

@@ -17,6 +17,7 @@ from leaklore.analysis.patterns.survival import (
     LEAST_FOR_SHAPE,
     STEPS,
     Lives,
+    Survival,
     at_risk,
     kaplan_meier,
     log_rank,
@@ -289,3 +290,21 @@ def test_flares_of_the_demo_come_early(demo_library: Library) -> None:
     assert found.modes[0].verdict == "early"
     for mode in found.modes:
         assert (mode.weibull is None) == (len(mode.leaks) < LEAST_FOR_SHAPE)
+
+
+def test_points_of_the_data_file_are_the_product_estimate_with_bounds_on_both_sides() -> None:
+    """In plain loops: at each leak those still under watch, and the share that came through it."""
+    made = some_fleet()
+    assert isinstance(made, Survival)
+    points = survival_data(made)["modes"][0]["points"]
+    ends = {f"S-{i:04}": (dt.date(2026, 1, 1) - dt.date(2021, 1, 1)).days - 20 * i for i in range(40)}
+    ends |= {f"S-{i:04}": 60 + 37 * i for i in range(12)}
+    still = 1.0
+    for point, days in zip(points, sorted(60 + 37 * i for i in range(12)), strict=False):
+        there = sum(end >= days for end in ends.values())
+        still *= 1 - 1 / there
+        assert point["age"] == pytest.approx(days / 365.25)
+        assert point["at_risk"] == there
+        assert point["without"] == pytest.approx(still)
+        assert 0 <= point["low"] < point["without"] < point["high"] <= 1
+    assert len(points) > 5

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from leaklore.analysis.patterns import legal as law
-from leaklore.analysis.patterns.expected_loss import drawn
+from leaklore.analysis.patterns.expected_loss import _kind_and_age, drawn
 from leaklore.analysis.patterns.exposure import Fleet
 from leaklore.analysis.patterns.exposure import fleet as fleet_of
 from leaklore.analysis.patterns.rates import gamma_poisson
@@ -18,6 +18,7 @@ from leaklore.analysis.patterns.watch_list import WatchList, open_leaks, reports
 from leaklore.records.library import Library
 from leaklore.records.model import Case, Equipment, Fix, FollowUp, PartialDate, Site, System
 from leaklore.records.quantity import read
+from leaklore.trade.data import Citation
 from leaklore.trade.months import add_months
 from leaklore.trade.us_rules import appliance
 
@@ -336,3 +337,40 @@ def test_repairs_in_the_union_ask_for_another_look() -> None:
 )
 def test_months_end_on_a_day_that_exists(day: str, months: int, then: str) -> None:
     assert add_months(dt.date.fromisoformat(day), months) == dt.date.fromisoformat(then)
+
+
+@pytest.mark.parametrize(("since", "ends"), [("2023-06-01", 1), ("2022-06-01", 2), ("2024-06-01", None)])
+def test_the_look_back_needs_two_years_of_records_before_each_year(since: str, ends: int | None) -> None:
+    """Up to 26 Nov 2026: records since June 2023 reach back one year, since June 2024 not one."""
+    systems = [system(i) for i in range(10)]
+    lib, _ = of(systems, *(on(systems[0], y, f"202{y}-10-01", "5 kg") for y in (4, 5, 6)))
+    lib = replace(lib, company=replace(lib.company, records_since=dt.date.fromisoformat(since)))
+    found = watch_list(lib, fleet_of(lib, TODAY)).backtest
+    assert (len(found.ends) if found else None) == ends
+
+
+@pytest.mark.parametrize(
+    ("done", "today", "state"),
+    [
+        ("2026-03-31", "2026-05-01", "done"),
+        ("2026-04-01", "2026-05-01", "late"),
+        (None, "2026-03-31", "due"),
+        (None, "2026-04-01", "overdue"),
+    ],
+)
+def test_what_is_due_is_in_time_on_its_day_and_late_on_the_next(
+    done: str | None, today: str, state: str
+) -> None:
+    made = dt.date.fromisoformat(done) if done else None
+    due = law.Due("repair", dt.date(2026, 3, 31), Citation("made up", "common-practice"), made)
+    assert due.state(dt.date.fromisoformat(today)) == state
+
+
+def test_rates_by_kind_and_age_add_up_to_the_reports_and_half_a_one() -> None:
+    """Over the years in which they were seen; the half keeps a fleet without reports from never leaking."""
+    rng = np.random.default_rng(3)
+    kind, span = rng.integers(0, 3, 40), rng.uniform(0, 4, (40, 5))
+    for reports in (0, 25):
+        own, band = rng.integers(0, 40, reports), rng.integers(0, 5, reports)
+        found = _kind_and_age(kind, 3, span, own, band)
+        assert (found.kind[kind] * (span @ found.age)).sum() == pytest.approx(reports + 0.5)

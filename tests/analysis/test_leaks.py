@@ -1,0 +1,51 @@
+"""A case's leak as a quantity: what follows from the record, and what is left out where it does not tell enough."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from leaklore.analysis import leaks
+from leaklore.trade import proof, tables
+
+from .builders import demo
+
+
+def test_a_hold_test_is_judged_wherever_leak_and_volume_are_known_and_nowhere_else() -> None:
+    """Every case of the demo, the verdict held against the trade's own."""
+    guide, judged = demo().guide, 0
+    for case in demo().active:
+        found = leaks.figures(case, guide)
+        if found is None:
+            continue
+        test = case.fix.hold_test if case.fix else None
+        if test is None or found.volume is None:
+            assert found.held is None
+            continue
+        assert case.leak_rate is not None
+        assert found.held == proof.hold(
+            test, found.refrigerant, case.leak_rate, found.volume, tables.shipped()
+        )
+        judged += 1
+    assert judged > 40
+
+
+def test_without_a_refrigerant_or_a_rate_nothing_follows_and_without_a_charge_no_volume() -> None:
+    case = next(c for c in demo().active if c.leak_rate and c.fix and c.fix.hold_test and c.equipment.charge)
+    guide = demo().guide
+    assert leaks.figures(replace(case, equipment=replace(case.equipment, refrigerant=None)), guide) is None
+    assert leaks.figures(replace(case, lost=None), guide) is None
+    bare = leaks.figures(replace(case, equipment=replace(case.equipment, charge=None)), guide)
+    assert bare is not None
+    assert (bare.volume, bare.held) == (None, None)
+
+
+def test_a_circuit_s_volume_is_guessed_from_its_charge_by_the_liquid_s_density() -> None:
+    """0.3 of the volume is liquid of 1100 kg/m3, of a hydrocarbon 500 kg/m3; a line set that holds more counts."""
+    case = next(c for c in demo().active if c.equipment.charge and not c.equipment.line_set)
+    assert case.equipment.charge is not None
+    gear = replace(case.equipment, refrigerant="R-32")
+    charge = case.equipment.charge.si
+    assert leaks.circuit_volume(gear) == pytest.approx(charge / 0.3 / 1100)
+    assert leaks.circuit_volume(replace(gear, refrigerant="R-290")) == pytest.approx(charge / 0.3 / 500)

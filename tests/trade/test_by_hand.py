@@ -1,0 +1,183 @@
+"""Formulas of the trade at their edges, worked out by hand."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+import pytest
+
+from leaklore.records import quantity
+from leaklore.records.model import HoldTest
+from leaklore.trade import detectability, entry, leak_rate, live, proof, refrigerants, tables, vacuum, volume
+from leaklore.trade.data import Citation
+from leaklore.trade.detectability import Sight, reason
+from leaklore.trade.units import ATMOSPHERE, MICRON, PSI, OutOfRange
+
+R = refrigerants.shipped()
+SOURCE = Citation("made up", "common-practice")
+
+
+def fresh() -> tables.Tables:
+    """The shipped tables with nothing remembered."""
+    return tables.Tables(json.loads(tables.FILE.read_text(encoding="utf-8")))
+
+
+def sight(**more: object) -> Sight:
+    made = Sight("vacuum-hold", "too-small", "proves", 1, SOURCE, 1.0, 4.0, "ppm", None)
+    return replace(made, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (0.5, "0.5 s"),
+        (110.0, "110 s"),
+        (120.0, "2 min"),
+        (119 * 60.0, "119 min"),
+        (7200.0, "2 h"),
+        (47 * 3600.0, "47 h"),
+        (48 * 3600.0, "2 days"),
+        (1148 * 86_400.0, "1,148 days"),
+    ],
+)
+def test_a_wait_is_told_in_the_largest_unit_of_which_there_are_two(seconds: float, words: str) -> None:
+    assert reason(sight(wait=seconds), "It", "R-32").endswith(f"it would show after {words}")
+
+
+@pytest.mark.parametrize(
+    ("leak", "words"), [(0.88, "0.88"), (999.4, "999"), (999.6, "1,000"), (3160.4, "3,160")]
+)
+def test_large_figures_are_told_in_whole_numbers_and_not_as_powers(leak: float, words: str) -> None:
+    assert reason(sight(leak=leak, limit=12.5), "It", "R-32") == f"It: {words} ppm, and it needs 12.5 ppm"
+
+
+def test_grams_a_year_are_told_in_ounces_too() -> None:
+    """28.349523 g are an ounce (exact pound / 16)."""
+    told = reason(sight(leak=28.349523125, limit=56.69904625, unit="g/yr"), "It", "R-32")
+    assert told == "It: 28.3 g/yr (1 oz/yr), and it needs 56.7 g/yr (2 oz/yr)"
+
+
+def test_a_technique_without_a_smallest_leak_has_no_margin_and_still_a_reason() -> None:
+    none = sight(verdict="no-number", limit=0.0)
+    assert none.margin is None
+    assert reason(none, "Bubbles", "R-32").startswith("Bubbles has no figure")
+
+
+def hold_test(medium: str = "nitrogen", **more: object) -> HoldTest:
+    """25 bar gauge over 24 h."""
+    held = quantity.read("25 bar", "pressure")
+    return replace(
+        HoldTest(medium, held, held, quantity.read("24 h", "duration")),
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def test_a_leak_of_just_the_smallest_size_shown_is_proven_closed_and_one_at_the_lower_bound_in_doubt() -> (
+    None
+):
+    properties = fresh()
+    bounds = proof.hold(hold_test(), R["R-32"], 1e-7, 0.01, properties)
+    assert bounds.low is not None
+    assert bounds.high is not None
+    assert bounds.low < bounds.high
+    told = {
+        leak: proof.hold(hold_test(), R["R-32"], leak, 0.01, properties).verdict
+        for leak in (bounds.high, bounds.low, bounds.low * (1 - 1e-9))
+    }
+    assert list(told.values()) == ["proves", "doubtful", "too-coarse"]
+
+
+def test_one_temperature_alone_is_the_gas_s_own_but_no_proof_of_its_change() -> None:
+    """At 0 degC the bound is that of nitrogen at 0 degC with 3 K in doubt, by the mass law and the ratio of fluxes."""
+    cold = quantity.read("0 degC", "temperature")
+    properties, test = fresh(), hold_test(start_temp=cold)
+    found = proof.hold(test, R["R-32"], 1e-7, 0.01, properties)
+
+    start = test.start.si
+    gauge = max(PSI, 0.005 * start)
+    drop = math.sqrt(gauge**2 + (start * 3 / 273.15) ** 2)
+    nitrogen = properties.nitrogen(273.15, start)
+    inside = properties.vapour(R["R-32"], 293.15, float(properties.dew(R["R-32"], 293.15)))  # type: ignore[arg-type]
+    mass = 0.01 * drop / 86_400 * nitrogen.molar_mass / (8.314462618 * 273.15)
+
+    def laminar(p: float, molar: float, mu: float, z: float, t: float) -> float:
+        return (p**2 - ATMOSPHERE**2) * molar / (mu * z * t)
+
+    ratio = laminar(inside.pressure, inside.molar_mass, inside.viscosity, inside.compressibility, 293.15)
+    ratio /= laminar(start, nitrogen.molar_mass, nitrogen.viscosity, nitrogen.compressibility, 273.15)
+    assert mass * ratio == pytest.approx(found.low, rel=1e-9) or mass * ratio == pytest.approx(
+        found.high, rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("key", ["R-32", "R-410A", "R-290"])
+@pytest.mark.parametrize("share", [0.2, 1.0])
+def test_vapour_out_of_fresh_tables_is_coolprop_s(key: str, share: float) -> None:
+    """Half way in temperature and pressure, and saturated; bounds are the errors that the tables state."""
+    properties, computed = fresh(), live.CoolProp()
+    dew = computed.dew(R[key], 280.0)
+    assert isinstance(dew, float)
+    ours, theirs = (p.vapour(R[key], 280.0, dew * share) for p in (properties, computed))
+    assert (ours.temperature, ours.pressure) == (280.0, dew * share)
+    assert ours.molar_mass == pytest.approx(theirs.molar_mass, rel=1e-8)
+    assert ours.compressibility == pytest.approx(theirs.compressibility, rel=4e-3)
+    assert ours.exponent == pytest.approx(theirs.exponent, rel=6e-4)
+    assert ours.viscosity == pytest.approx(theirs.viscosity, rel=6e-4)
+
+
+def test_metric_tubes_are_in_millimetres_and_inch_tubes_in_inches() -> None:
+    """10 x 1 mm has a bore of 8 mm (EN 12735-1, from memory); 3/8 in has 0.375 - 2 x 0.032 in (ASTM B280)."""
+    volume.tubes.cache_clear()
+    metric, inch = volume.tube("10 mm"), volume.tube("3/8")
+    assert (metric.outside, metric.wall) == pytest.approx((0.010, 0.001))
+    assert metric.volume(2.0) == pytest.approx(2 * math.pi * 0.004**2)
+    assert (inch.outside, inch.bore) == pytest.approx((0.375 * 0.0254, 0.311 * 0.0254))
+
+
+def test_a_vacuum_limit_is_met_from_500_micron_and_not_at_its_ceiling() -> None:
+    """500 micron is a fit start, 501 none; to stay below 1000 is not to reach it, not above 2500 lets 2500 pass."""
+
+    def passed(start: float, end: float, minutes: float = 10.0) -> dict[str, bool | None]:
+        return {x.key: x.passed for x in vacuum.limits(start * MICRON, end * MICRON, minutes * 60)}
+
+    assert passed(500, 999)["field"] is True
+    assert passed(501, 999)["field"] is None
+    assert passed(500, 1000)["field"] is False
+    assert passed(500, 999, 9.9)["field"] is None, "too short to pass"
+    assert passed(500, 1000, 9.9)["field"] is False, "it failed before the time was up"
+    assert passed(1000, 2500)["guideline-3"] is True
+    assert passed(1000, 2501)["guideline-3"] is False
+
+
+def test_two_readings_of_a_vacuum_at_one_time_are_refused_however_late() -> None:
+    """The half-way reading cannot be the last one: a rise in no time has no slope."""
+    for at in (0.0, 60.0, 86_400.0):
+        with pytest.raises(OutOfRange, match="time of a reading"):
+            vacuum.judge([vacuum.VacuumReading(at, 50.0), vacuum.VacuumReading(at, 60.0)])
+        assert vacuum.judge([vacuum.VacuumReading(at, 50.0), vacuum.VacuumReading(at + 1, 60.0)]).rate == 10
+
+
+def test_a_limit_in_air_counts_from_its_value_on_and_so_does_oxygen_at_19_5() -> None:
+    """Oxygen below 19.5 % is too low and 19.5 % is not; the lowest limit of R-32 itself is reached."""
+    lowest = entry.limits(R["R-32"])[0]
+    assert lowest in entry.check(R["R-32"], lowest.fraction).reached
+    assert entry.check(R["R-32"], lowest.fraction * (1 - 1e-9)).reached == ()
+    assert not entry.check(R["R-32"], 0.0, 0.195).oxygen_low
+    assert entry.check(R["R-32"], 0.0, 0.1949).oxygen_low
+    assert not entry.check(R["R-32"], 0.0, 0.235).oxygen_high
+    assert entry.check(R["R-32"], 0.0, 0.2351).oxygen_high
+
+
+def test_cost_is_mass_times_price() -> None:
+    assert leak_rate.cost(2.5, 18.0) == 45.0
+
+
+def test_the_first_look_at_a_leak_ranks_all_techniques() -> None:
+    """From fresh tables: each technique once, in the order of the verdicts."""
+    found = detectability.judge(detectability.Situation(1e-7, R["R-410A"], test_pressure=2e6), fresh())
+    ranks = [detectability.RANK.index(s.verdict) for s in found]
+    assert ranks == sorted(ranks)
+    assert len({s.technique for s in found}) == len(found)
+    assert {s.verdict for s in found} >= {"sees", "no-number", "no-data"}
