@@ -1,7 +1,7 @@
 // Fills the page's pieces; whatever comes from the data goes in as text.
 
 const AT_ONCE = 50; // cases; more on request
-const TAG = document.documentElement.lang;
+const TAG = document.documentElement.lang || "en";
 const DAYS = new Intl.DateTimeFormat(TAG === "en" ? "en-GB" : TAG, { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" });
 
 // Words of the page, with their slots filled.
