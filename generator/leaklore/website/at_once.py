@@ -6,7 +6,7 @@ Until then the figures on them are those of before, which is what someone who wr
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -33,18 +33,19 @@ class AtOnce:
         """A site that was made just now."""
         return cls(replace(press, target=None), site, marks)
 
-    def changed(self) -> Sequence[str] | None:
-        """Files of records that were written since; None where one came or went."""
+    def follow(self) -> AtOnce | None:
+        """Writes the pages of the few records that changed since; itself where none did.
+
+        None where something is wrong with one, or more than a few records changed.
+        """
         now = marks(self.press.book.library.root)
         if now.keys() != self.marks.keys():
             return None
-        return [path for path, mark in now.items() if self.marks[path] != mark]
-
-    def write(self, changed: Sequence[str]) -> AtOnce | None:
-        """Writes the pages of a few records that changed; None where something is wrong, or more than they changed."""
+        changed = [path for path, mark in now.items() if self.marks[path] != mark]
+        if not changed:
+            return self
         if len(changed) > FEW:
             return None
-        now = marks(self.press.book.library.root)
         book = self.press.book
         cases = []
         for path in changed:

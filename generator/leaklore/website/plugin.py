@@ -147,8 +147,9 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         def first_what_was_edited() -> None:
             """The pages of an edited record; the whole follows by itself. Anything else waits for the whole."""
             with self.swapping:
-                changed = self.served.changed() if self.served else None
-                self.served = self.served.write(changed) if self.served and changed else None
+                before = self.served
+                after = before.follow() if before else None
+                self.served = after if after is not before else None
                 shown = self.served is not None
             whole.want(after=SOON if shown else 0)
             if not shown:
@@ -223,12 +224,12 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             )
         with self.swapping:
             served = (
-                AtOnce.of(write.press_of(book, order), target, self.marks)
+                AtOnce.of(
+                    write.press_of(book, order), target, self.marks
+                ).follow()  # what came while this was built
                 if serving and not self.banner
                 else None
             )
-            if served and (changed := served.changed()):  # while this was built
-                served = served.write(changed)
             place.swap(target, self.site)
             self.served = replace(served, site=self.site) if served else None
         config.site_dir = str(self.site)
