@@ -48,6 +48,8 @@ TOKENS: Mapping[str, str] = {
 
 WIDE, NARROW = 720, 340
 """Width of the two pictures, px."""
+MOST_WORDS = 40
+"""px that words of axes may need beside what a chart leaves for them; more is a fault of the chart."""
 TEXT = 16
 """Smallest text, px: with patterns.css it is never under 13 px on a screen of 320 px or more."""
 _MEASURED_BY = "Liberation Sans"
@@ -133,7 +135,13 @@ def _picture(make: Callable[[int], Chart], width: int, says: str, table: Table) 
     name = "wide" if width == WIDE else "narrow"
 
     def picture() -> bytes:
-        return svg.ours(_drawn(_spec(make, width)), f"{table.key}-{name}", width, TOKENS, TEXT).encode()
+        prefix = f"{table.key}-{name}"
+        try:
+            return svg.ours(_drawn(_spec(make, width)), prefix, width, TOKENS, TEXT).encode()
+        except svg.TooWide as wide:  # by words of an axis, as long as the data make them: once more, with room for them
+            if wide.by > MOST_WORDS:
+                raise
+            return svg.ours(_drawn(_spec(make, width - wide.by)), prefix, width, TOKENS, TEXT).encode()
 
     bound = _bound(make) if folder() else None
     made_from = bound if bound is not None else _spec(make, width) if folder() else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Mapping
+from math import ceil
 
 from markupsafe import escape
 
@@ -54,16 +55,24 @@ _LONG = re.compile(r"-?\d*\.\d{3,}(?:e[-+]?\d+)?|-?\d+(?:\.\d+)?e[-+]?\d+")
 _NAMED = re.compile(r"url\((['\"]?)#([\w-]+)\1\)")
 
 
+class TooWide(ValueError):
+    """A picture is wider than its column by `by` px."""
+
+    def __init__(self, prefix: str, drawn: float, width: int) -> None:
+        super().__init__(f"{prefix}: the chart is {drawn:g} px wide, not {width}")
+        self.by = ceil(drawn - width)
+
+
 def ours(svg: str, prefix: str, width: int, tokens: Mapping[str, str], smallest: float) -> str:
     """A picture at most `width` px wide, colours as `tokens` (hex to name), ids that begin with `prefix`.
 
-    Raises ValueError for what is wider, for text under `smallest` px, for another colour, and for an element, an
+    Raises TooWide for what is wider; ValueError for text under `smallest` px, for another colour, and for an element, an
     attribute or a reference that is in none of the above lists.
     """
     root = ET.fromstring(svg)
     drawn, height = (float(root.get(side, "0")) for side in ("width", "height"))
     if drawn > width + 1:
-        raise ValueError(f"{prefix}: the chart is {drawn:g} px wide, not {width}")
+        raise TooWide(prefix, drawn, width)
     ids: dict[str, str] = {}
 
     def named(match: re.Match[str]) -> str:
