@@ -13,7 +13,7 @@ from functools import cached_property
 from importlib.metadata import version
 from pathlib import Path
 
-from leaklore.pages import data_cases, register
+from leaklore.pages import data_cases, display, register
 from leaklore.pages.book import Book
 from leaklore.pages.learn import customer
 from leaklore.pages.render import FRAGMENTS, theme
@@ -83,14 +83,8 @@ class Needs:
                 book.today.isoformat(),
                 *(p.read_text("utf-8") for p in own),
                 *house,
-                self._numbers,
             ]
         )
-
-    @cached_property
-    def _numbers(self) -> str:
-        """Which cases there are: [[references]] lead to them, under their old numbers too."""
-        return digest(f"{c.id} {c.was}" for c in self.book.library.cases)
 
     @cached_property
     def records(self) -> str:
@@ -108,7 +102,9 @@ class Needs:
         """All records but for their prose, the register and the reading lists: what most pages are made of."""
         root = self.book.library.root
         reading = files([root / "reading"]) if (root / "reading").is_dir() else ()
-        cases = (f"{c.id} {c.facts} {c.system.id if c.system else ''}" for c in self.book.library.cases)
+        cases = (
+            f"{c.id} {c.was} {c.facts} {c.system.id if c.system else ''}" for c in self.book.library.cases
+        )
         return digest([self.base, self.register, *reading, *cases])
 
     @cached_property
@@ -146,7 +142,9 @@ class Needs:
         if self.known is not None and self.known[0] == self.facts:
             return self.known[1]
         return {
-            number: digest(f"{self._entry(like.case)} {like.score!r} {like.why!r}" for like in found)
+            number: digest(
+                f"{self._entry(like.case)} {display.percent(like.score)} {like.why!r}" for like in found
+            )
             for number, found in self.book.likeness.items()
         }
 
@@ -162,11 +160,13 @@ class Needs:
         return " ".join((case.id, case.facts, *self._named((case.title,))))
 
     def _named(self, texts: Iterable[str | None]) -> Iterator[str]:
-        """Systems that a text refers to: their names stand in the links."""
+        """Systems and cases that a text refers to: names and numbers of today stand in the links."""
+        library = self.book.library
         for text in texts:
             for reference in prose.references(text or ""):
-                if reference.target in self._systems:
-                    yield self._systems[reference.target]
+                target = reference.target
+                case = library.by_id.get(target) or library.former.get(target)
+                yield case.id if case else self._systems.get(target, "")
 
     def _system(self, case: Case) -> str:
         return self._systems.get(case.system.id, "") if case.system else ""

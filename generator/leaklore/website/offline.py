@@ -28,6 +28,7 @@ from leaklore.pages.keep import KEPT
 from leaklore.pages.paging import EACH
 from leaklore.records.library import Library
 from leaklore.website.shell import Shell
+from leaklore.workers import Here, Workers
 
 GROUPS = ("core", "search", "cases", "photos")
 """What is kept at the first visit; the index of a large library; pages and data of cases; photos."""
@@ -160,12 +161,13 @@ def write(
     cases: int,
     kept: Callable[[str], bool] = EVERYTHING,
     cache: Path | None = None,
+    workers: Workers | None = None,
 ) -> str:
     """Writes packs, `data/shell.json`, `data/offline.json` and the number into `worker.js`; returns the number.
 
     `pages` are the filled pages by file; every other file is taken as it lies in `target`. `cases`: active cases. `kept`
     tells of a file's path whether a phone can keep it (`keeps`); what it can't is neither read nor listed. Below `cache`
-    packs lie by the digest of what is in them: one that is there needs no packing.
+    packs lie by the digest of what is in them: one that is there needs no packing. `workers` pack the others.
     Raises LeakloreError where `worker.js` has no place for the number.
     """
     (target / LIST).unlink(missing_ok=True)
@@ -175,7 +177,7 @@ def write(
     store = _Store(cache)
     packs: list[str] = []
     pack_of: dict[str, int] = {}
-    for name, paths, content in _packs(files, groups, pages, store):
+    for name, paths, content in _packs(files, groups, pages, store, workers or Here()):
         path = f"{PACKS}/{name}.pack"
         pack_of.update(dict.fromkeys(paths, len(packs)))
         packs.append(path)
@@ -223,7 +225,11 @@ def _json(said: object) -> bytes:
 
 
 def _packs(
-    files: Mapping[str, bytes], groups: Mapping[str, str], pages: Mapping[str, Slots], store: _Store
+    files: Mapping[str, bytes],
+    groups: Mapping[str, str],
+    pages: Mapping[str, Slots],
+    store: _Store,
+    workers: Workers,
 ) -> Iterator[tuple[str, list[str], bytes]]:
     """(name, files in it, content) of every pack; what is no text, or is fetched by itself, is in none."""
     runs: dict[str, dict[str, str]] = {}
@@ -232,9 +238,18 @@ def _packs(
             continue
         text = _page(path, pages[path]) if path in pages else None
         runs.setdefault(_run(path, groups[path]), {})[path] = text or files[path].decode()
-    for run in sorted(runs):
-        for i, part in enumerate(_cut(runs[run]), 1):
-            yield f"{run}-{i}", list(part), store.pack(part)
+    parts = {f"{run}-{i}": part for run in sorted(runs) for i, part in enumerate(_cut(runs[run]), 1)}
+    found = {name: store.found(part) for name, part in parts.items()}
+    missing = [name for name, content in found.items() if content is None]
+    made = dict(zip(missing, workers.map(_pack, (store, parts), missing), strict=True))
+    for name, part in parts.items():
+        yield name, list(part), found[name] or made[name]
+
+
+def _pack(shared: tuple[_Store, Mapping[str, Mapping[str, str]]], name: str) -> bytes:
+    """A task for `Workers.map`: one pack."""
+    store, parts = shared
+    return store.pack(parts[name])
 
 
 def _run(path: str, of: str) -> str:
@@ -267,22 +282,31 @@ class _Store:
         if folder:
             folder.mkdir(parents=True, exist_ok=True)
 
-    def pack(self, texts: Mapping[str, str]) -> bytes:
-        """The texts packed and compressed."""
+    def found(self, texts: Mapping[str, str]) -> bytes | None:
+        """The pack of these texts, where it is there whole."""
         if self.folder is None:
-            return gzip.compress(_json(packed(texts)), LEVEL, mtime=0)
-        name = hashlib.sha256(repr((VERSION, LEVEL, _ROW.pattern, zlib.ZLIB_RUNTIME_VERSION)).encode())
-        for path, text in texts.items():
-            name.update(f"{path}{BETWEEN}{len(text)}{BETWEEN}{text}".encode())
-        self.used.add(name.hexdigest())
-        file = self.folder / name.hexdigest()
+            return None
+        file = self._file(texts)
+        self.used.add(file.name)
         with suppress(OSError, EOFError, zlib.error):
             content = file.read_bytes()
             gzip.decompress(content)  # cut or altered, it is made anew
             return content
+        return None
+
+    def pack(self, texts: Mapping[str, str]) -> bytes:
+        """The texts packed and compressed, and kept."""
         content = gzip.compress(_json(packed(texts)), LEVEL, mtime=0)
-        put(file, content)
+        if self.folder is not None:
+            put(self._file(texts), content)
         return content
+
+    def _file(self, texts: Mapping[str, str]) -> Path:
+        assert self.folder is not None
+        name = hashlib.sha256(repr((VERSION, LEVEL, _ROW.pattern, zlib.ZLIB_RUNTIME_VERSION)).encode())
+        for path, text in texts.items():
+            name.update(f"{path}{BETWEEN}{len(text)}{BETWEEN}{text}".encode())
+        return self.folder / name.hexdigest()
 
     def tidy(self) -> None:
         """Takes away what was not used."""

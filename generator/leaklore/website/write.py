@@ -111,7 +111,10 @@ def site(
     if order.keep:
         slots = {path: values for one in printed.values() for path, values in one.slots.items()}
         active = len(book.library.active)
-        offline.write(target, order.shell, order.banner, slots, book.today, active, kept, order.packs)
+        near_by = workers if workers.shares_disk else None  # to send packs away is dearer than to make them
+        offline.write(
+            target, order.shell, order.banner, slots, book.today, active, kept, order.packs, near_by
+        )
     return Counts(sum(len(one.pages) for one in printed.values()), taken_over)
 
 
