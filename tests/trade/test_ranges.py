@@ -181,7 +181,7 @@ def test_a_value_out_of_range_is_refused_by_its_name_and_unit(
     tail = f" {unit}" if unit else ""
     limits = f"is outside {error.low:.6g} to {error.high:.6g}{tail}"
     if error.high == math.inf:
-        limits = "must be above 0"
+        limits = f"must be above {error.low:.6g}{tail}" if error.low else "must be above 0"
     assert str(error) == f"{field} {error.value:.6g}{tail} {limits}"
     assert not error.low < error.value < error.high, "the value told is the one that was wrong"
 

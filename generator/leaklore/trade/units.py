@@ -49,7 +49,11 @@ class OutOfRange(LeakloreError):
 
     def __init__(self, field: str, value: float, low: float, high: float, unit: str) -> None:
         tail = f" {unit}" if unit else ""
-        limits = f"is outside {low:.6g} to {high:.6g}{tail}" if high < math.inf else "must be above 0"
+        limits = (
+            f"is outside {low:.6g} to {high:.6g}{tail}"
+            if high < math.inf
+            else f"must be above {low:.6g}{tail if low else ''}"
+        )
         super().__init__(f"{field} {value:.6g}{tail} {limits}")
         self.field, self.value, self.low, self.high, self.unit = field, value, low, high, unit
 

@@ -15,7 +15,8 @@ export class OutOfRange extends TradeError {
   constructor(field, value, low, high, unit) {
     const [v, l, h] = [value, low, high].map((number) => general(typeof number === "number" ? number : NaN, 6));
     const tail = unit ? ` ${unit}` : "";
-    super(`${field} ${v}${tail} ${high < Infinity ? `is outside ${l} to ${h}${tail}` : "must be above 0"}`, field);
+    const limits = high < Infinity ? `is outside ${l} to ${h}${tail}` : `must be above ${l}${low ? tail : ""}`;
+    super(`${field} ${v}${tail} ${limits}`, field);
     Object.assign(this, { value, low, high, unit });
   }
 }

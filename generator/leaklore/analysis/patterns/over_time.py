@@ -203,7 +203,7 @@ def over_time(fleet: Fleet) -> OverTime:
 
 
 def _q(every: Series, modes: Sequence[Series]) -> Floats:
-    """Corrected for all looks; all leaks together take half of the allowance."""
+    """Corrected for all looks; all leaks together take ALL_WEIGHT of the allowance."""
     looks = [s.trend.p for s in (every, *modes) if s.trend]
     if not modes or every.trend is None:
         return false_discovery(np.array(looks))
