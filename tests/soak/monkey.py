@@ -84,11 +84,14 @@ WHOLE = """() => {
   if (html.scrollWidth > html.clientWidth) faults.push(`${html.scrollWidth - html.clientWidth} px too wide`);
   return faults;
 }"""
-STANDS = """() => new Promise((done) => {
-  const look = () => document.readyState === "complete" ? setTimeout(done, 15) : setTimeout(look, 5);
-  look();
-})"""
-"""Until the page is loaded and its scripts have had a moment."""
+STANDS = """async (argument) => {
+  await new Promise((done) => {
+    const look = () => document.readyState === "complete" ? setTimeout(done, 15) : setTimeout(look, 5);
+    look();
+  });
+  return (SCRIPT)(argument);
+}"""
+"""A script as soon as the page is loaded and its scripts have had a moment; in one, for a press may lead elsewhere."""
 WATCH = """document.addEventListener("securitypolicyviolation", (e) =>
   console.error(`policy: ${e.violatedDirective} refuses ${e.blockedURI}`));"""
 ELSEWHERE = "context was destroyed|navigat"
@@ -161,8 +164,7 @@ def _ask(page: Page, script: str, argument: Any = None) -> Any:
     """What a script of the page answers, as soon as the page stands: a press may have led elsewhere."""
     for _ in range(20):
         try:
-            page.evaluate(STANDS)
-            return page.evaluate(script, argument)
+            return page.evaluate(STANDS.replace("SCRIPT", script), argument)
         except Lost as lost:
             if not re.search(ELSEWHERE, lost.message):
                 raise
