@@ -10,37 +10,12 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Page, Route
 
-from site_fixture import built, copy_library, once, served, write_config
+from site_fixture import FLARE, built, copy_library, once, served, write_config
 
 from .conftest import DESK, PHONE, WIDE, Visit
 
-FLARE = """id: KW-2025-099
-title: Flare on a wall unit weeps after a second tightening
-reported: 2025-04-03
-closed: 2025-04-05
-branch: Ketterwick
-crew: K1
-equipment: {setting: residential, kind: ductless-split, refrigerant: R-32, charge: 1.1 kg, installed: 2022-06}
-symptoms: [short-of-charge, ice-on-coil]
-not_seen: [visible-corrosion]
-environment: {ambient: 4 degC, conditions: [low-ambient]}
-charge: {lost: 0.4 kg, over: 14 months}
-readings:
-  - {at: indoor-flare, by: infrared-detector, value: 85 ppm, background: 1 ppm}
-search:
-  - {technique: visual, at: [outdoor-cabinet], minutes: 10, result: clean}
-  - {technique: infrared-detector, at: [service-port], minutes: 7, result: false-alarm, note: Gas from our own hose.}
-  - {technique: infrared-detector, at: [indoor-flare], minutes: 12, result: pinpointed}
-  - {technique: bubble-test, at: [indoor-flare], minutes: 6, result: confirmed}
-cause: {mode: flare-joint, component: indoor-flare, proof: held, contributing: [over-torqued]}
-fix: {action: remake-flare, labour: 1.5 h, charge_added: 0.45 kg}
-follow_up: [{date: 2025-08-10, result: holding}]
-lesson: A flare that weeps after one correct tightening is remade, not tightened again.
-story: The nut was tight, and still it frothed. Under it the face was split.
-reading: {level: apprentice}
-"""
 COIL = """id: OS-2025-031
 title: End turn of a chiller found behind a board
 reported: 2025-05-03
@@ -287,3 +262,18 @@ def test_a_phone_keeps_the_page_and_fetches_an_exercise_when_it_is_opened(small:
     assert group["js/unknown.mjs"] == "core"
     assert group["reading/unknown/index.html"] == "cases"
     assert "data/learn/unknown/KW-2025-099.json" not in group
+
+
+def test_a_case_on_its_way_leaves_the_page_its_head(visit: Visit, address: str) -> None:
+    """With bad signal the case takes its time; nobody looks at an empty page meanwhile."""
+    page = visit(None, viewport=PHONE)
+    held: list[Route] = []
+    page.route("**/data/learn/unknown/**", lambda route: held.append(route))
+    page.goto(f"{address}reading/unknown/?case=KW-2025-099")
+    page.wait_for_selector("[data-status]:not(:empty)")
+    assert page.locator("h1:visible").all_inner_texts() == ["Unknown cases"]
+    for route in held:
+        route.continue_()
+    page.wait_for_selector("[data-unknown][data-awake]")
+    assert page.locator("h1:visible").count() == 1
+    assert page.locator("[data-play] h1").is_visible()

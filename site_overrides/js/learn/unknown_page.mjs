@@ -86,6 +86,7 @@ class UnknownPage {
       this.box("name").elements.place.focus();
     });
     this.box("again").addEventListener("click", () => this.again());
+    this.box("list-head").hidden = true; // till now the page had no other head
     this.box("play").hidden = false;
     this.show();
     this.box("said").textContent = this.say("ready");
@@ -172,10 +173,11 @@ class UnknownPage {
     this.box("places").querySelector(`[data-key="${place}"]`).focus({ preventScroll: true });
     const agree = new Set(all.filter((a) => a.result === "found").map((a) => a.technique)).size > 1;
     const last = { found: this.say(agree ? "proven" : "confirm"), sign: this.say("narrow"), clean: "" }[said.result];
+    // the result leads, with its sign; the rest of the sentence follows it
     const total = all.reduce((sum, a) => sum + a.minutes, 0);
-    const words = this.say("answer", { result: this.word(said), technique: this.techniques.get(said.technique).name, place: this.names.get(place), minutes: said.minutes, total });
+    const words = this.say("answer", { result: "", technique: this.techniques.get(said.technique).name, place: this.names.get(place), minutes: said.minutes, total });
     const more = [said.readings.join("; "), said.done ? "" : `(${this.say("computed")})`, last].filter(Boolean).map((s) => (/[.)]$/.test(s) ? s : `${s}.`));
-    this.box("said").replaceChildren(this.result(said.result, this.word(said)), document.createTextNode(` ${words.slice(this.word(said).length + 2)} ${more.join(" ")}`));
+    this.box("said").replaceChildren(this.result(said.result, this.word(said)), document.createTextNode(` ${words.replace(/^[\s.]+/, "")} ${more.join(" ")}`));
     this.box("said").dataset.result = said.result;
   }
 
