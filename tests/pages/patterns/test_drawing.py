@@ -121,7 +121,8 @@ def test_a_chart_that_its_words_make_a_little_too_wide_is_drawn_narrower() -> No
     made = draw(lambda width: _point()(width).properties(width=width + 9), "t", "s", _table())
     for picture, width in ((made.wide, drawing.WIDE), (made.narrow, drawing.NARROW)):
         drawn = re.search(r'<svg [^>]*width="([\d.]+)"', picture)
-        assert drawn and float(drawn[1]) <= width + 1
+        assert drawn
+        assert float(drawn[1]) <= width + 1
 
 
 @pytest.mark.parametrize(

@@ -138,7 +138,9 @@ def _picture(make: Callable[[int], Chart], width: int, says: str, table: Table) 
         prefix = f"{table.key}-{name}"
         try:
             return svg.ours(_drawn(_spec(make, width)), prefix, width, TOKENS, TEXT).encode()
-        except svg.TooWide as wide:  # by words of an axis, as long as the data make them: once more, with room for them
+        except (
+            svg.TooWide
+        ) as wide:  # by words of an axis, as long as the data make them: once more, with room for them
             if wide.by > MOST_WORDS:
                 raise
             return svg.ours(_drawn(_spec(make, width - wide.by)), prefix, width, TOKENS, TEXT).encode()
