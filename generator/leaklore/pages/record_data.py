@@ -10,6 +10,8 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
+from leaklore.language import gettext
+from leaklore.pages import record_words
 from leaklore.pages.book import Book
 from leaklore.pages.spec import DataFile
 from leaklore.records import compose, draft, prose, quantity, schema, vocabulary
@@ -65,12 +67,17 @@ def _private() -> Iterator[dict[str, Any]]:
         begin = re.match(r"\(\?<!(\[.*?\])\)|\\b", pattern.pattern)
         glued = None if begin is None else _script(begin[1] or r"[\w]")
         rest = pattern.pattern[begin.end() :] if begin else pattern.pattern
-        yield {"what": what, "pattern": _script(rest), "glued": glued, **more}
+        yield {"what": gettext(what), "pattern": _script(rest), "glued": glued, **more}
 
 
 def record_json(book: Book) -> dict[str, Any]:
-    """Content of data/record.json. Units SI; `words`: kind -> key -> name and what people say."""
+    """Content of data/record.json. Units SI; `words`: kind -> key -> name and what people say.
+
+    `says`, in another language than English alone: pairs of what the scripts say and how it is said there.
+    """
     lib = book.library
+    names = record_words.named(quantity._NAMES)
+    says = record_words.said()
     return {
         "version": VERSION,
         "edition": book.today.isoformat(),
@@ -78,14 +85,14 @@ def record_json(book: Book) -> dict[str, Any]:
         "compound": sorted(map(list, quantity._COMPOUND)),
         "reading": list(quantity.READING_DIMENSIONS),
         "dimensions": {
-            key: {"name": quantity._NAMES.get(key), "examples": examples}
-            for key, examples in quantity.EXAMPLES.items()
+            key: {"name": names.get(key), "examples": examples}
+            for key, examples in record_words.named(quantity.EXAMPLES).items()
         },
         "atmosphere": quantity.ATMOSPHERE,
         "gauge_share": plausibility.GAUGE_SHARE,
         "gauge_step": plausibility.GAUGE_STEP,
         "most_findings": schema.MOST,
-        "nouns": vocabulary.NOUNS,
+        "nouns": record_words.named(vocabulary.NOUNS),
         "words": {
             kind: {key: [term.name, *term.also] for key, term in known.items()}
             for kind, known in lib.vocabulary.terms.items()
@@ -93,7 +100,7 @@ def record_json(book: Book) -> dict[str, Any]:
         "kinds": REF_KINDS,
         "areas": _areas(lib.guide),
         "reading_units": plausibility._UNITS,
-        "reading_examples": plausibility._UNIT_EXAMPLE,
+        "reading_examples": record_words.named(plausibility._UNIT_EXAMPLE),
         "currency": lib.company.currency,
         "prefixes": dict(lib.company.branches),
         "crews": dict(lib.company.crews),
@@ -113,6 +120,7 @@ def record_json(book: Book) -> dict[str, Any]:
         },
         "waits_for": draft._WAITS_FOR,
         "shared": {schema.load("common")["$id"]: schema.load("common")},
+        **({"says": says} if says else {}),
     }
 
 

@@ -1,4 +1,5 @@
 // A record in the making: a plain object shaped like the record, with quantities and days as they are written.
+import { speak } from "../bench/say.mjs";
 import { systemFacts } from "./facts.mjs";
 import { QuantityError, make as makeQuantity } from "./quantity.mjs";
 import { make as makeRules } from "./rules.mjs";
@@ -11,10 +12,12 @@ export { systemFacts };
 
 // Signs that a record can't hold: control characters, halves of a pair, non-characters.
 const REFUSED = /[^\n\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\u{10000}-\u{10ffff}]/gu;
+const ENGLISH = [];
 const engines = new WeakMap();
 
 // Everything that works with one data/record.json and one case schema, made once.
 function engine(record, schema) {
+  speak(record.says ?? ENGLISH);
   if (!engines.has(record)) engines.set(record, new WeakMap());
   const made = engines.get(record);
   if (!made.has(schema)) {

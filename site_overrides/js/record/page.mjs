@@ -38,7 +38,7 @@ function newKey() {
 // Where a problem is told: what is missing, at its own field and not at the block it is missing from.
 function placeOf({ pointer, message, rule }) {
   if (!pointer.length && rule === "reference/equipment") return ["system"]; // where the unit is named
-  const missing = /: "(\w+)" is missing$/.exec(message);
+  const missing = rule === "schema/required" && /"(\w+)"/.exec(message);
   return missing ? [...pointer, missing[1]] : pointer;
 }
 

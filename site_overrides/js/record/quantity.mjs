@@ -1,4 +1,5 @@
 // Quantities as people write them (`9 lb 8 oz`, `71 degF`, `400 psig`) and in SI. Units and examples come with the data.
+import { say } from "../bench/say.mjs";
 import { WHITE, didYouMean, oneLine, strip } from "./text.mjs";
 
 const TERM = new RegExp(`(-?[0-9]+(?:\\.[0-9]+)?|-?\\.[0-9]+)[${WHITE}]*([A-Za-z°/]+)`, "g");
@@ -33,57 +34,58 @@ export function make({ units, compound, dimensions, reading }) {
 
   function money(written, told, example) {
     const hit = CURRENCY.exec(told);
-    if (!hit) throw new QuantityError(`"${told}" is not an amount with its currency`, example);
+    if (!hit) throw new QuantityError(say('"{value}" is not an amount with its currency', { value: told }), example);
     const si = Number(hit[1]);
-    if (si < 0) throw new QuantityError(`"${told}" is negative`, example);
-    if (!(si < MOST_MONEY)) throw new QuantityError(`"${told}" is far too large`, example);
+    if (si < 0) throw new QuantityError(say('"{value}" is negative', { value: told }), example);
+    if (!(si < MOST_MONEY)) throw new QuantityError(say('"{value}" is far too large', { value: told }), example);
     return { written, si, dimension: "money" };
   }
 
   function plausible(told, dimension, si, numbers, example) {
     if (dimension === "temperature") {
-      if (si <= 0) throw new QuantityError(`"${told}" is not above absolute zero`, example);
+      if (si <= 0) throw new QuantityError(say('"{value}" is not above absolute zero', { value: told }), example);
     } else if (dimension === "pressure") {
-      if (si < BELOW_VACUUM) throw new QuantityError(`"${told}" is below vacuum`, example);
+      if (si < BELOW_VACUUM) throw new QuantityError(say('"{value}" is below vacuum', { value: told }), example);
     } else if (dimension !== "level" && numbers.some((number) => number < 0)) {
-      throw new QuantityError(`"${told}" is negative`, example);
+      throw new QuantityError(say('"{value}" is negative', { value: told }), example);
     }
-    if (!(si < MOST)) throw new QuantityError(`"${told}" is far too large`, example);
+    if (!(si < MOST)) throw new QuantityError(say('"{value}" is far too large', { value: told }), example);
   }
 
   function made(written, dimension) {
-    const example = `write for example ${dimensions[dimension].examples}`;
+    const such = { example: dimensions[dimension].examples };
+    const example = say("write for example {example}", such);
     const text = strip(written);
-    if (!text) throw new QuantityError("is blank", example);
+    if (!text) throw new QuantityError(say("is blank"), example);
     const letters = text.length > LONGEST ? [...text] : [];
-    if (letters.length > LONGEST) throw new QuantityError(`"${oneLine(letters.slice(0, 20).join(""))}…" is too long for a quantity`, example);
+    if (letters.length > LONGEST) throw new QuantityError(say('"{value}…" is too long for a quantity', { value: oneLine(letters.slice(0, 20).join("")) }), example);
     const told = oneLine(text);
     if (dimension === "money") return money(written, told, example);
-    if (text.includes(",")) throw new QuantityError(`"${told}" has a comma, which can be read two ways`, example);
+    if (text.includes(",")) throw new QuantityError(say('"{value}" has a comma, which can be read two ways', { value: told }), example);
     if (POWER_OF_TEN.test(text)) {
-      const instead = example.replace("write", "write the number out,");
-      throw new QuantityError(`"${told}" has a power of ten`, instead);
+      const instead = say("write the number out, for example {example}", such);
+      throw new QuantityError(say('"{value}" has a power of ten', { value: told }), instead);
     }
     const terms = [...text.matchAll(TERM)];
     if (!terms.length || strip(text.replace(TERM, ""))) {
-      if (!NUMBER_FIRST.test(text)) throw new QuantityError(`"${told}" does not begin with a number`, example);
-      if (NUMBER.test(text)) throw new QuantityError(`"${told}" has no unit`, example);
-      throw new QuantityError(`"${told}" is not a number with a unit`, example);
+      if (!NUMBER_FIRST.test(text)) throw new QuantityError(say('"{value}" does not begin with a number', { value: told }), example);
+      if (NUMBER.test(text)) throw new QuantityError(say('"{value}" has no unit', { value: told }), example);
+      throw new QuantityError(say('"{value}" is not a number with a unit', { value: told }), example);
     }
     const found = terms.map(([, number, unit]) => {
       const of = known.get(unit);
-      if (!of) throw new QuantityError(`"${unit}" in "${told}" is not a unit we know`, near(unit, dimension, example));
+      if (!of) throw new QuantityError(say('"{unit}" in "{value}" is not a unit we know', { unit, value: told }), near(unit, dimension, example));
       return { number: Number(number), ...of };
     });
     for (const { dimension: got } of found) {
       if (!wanted(dimension).includes(got)) {
-        const name = dimensions[dimension].name ?? "a reading";
-        throw new QuantityError(`"${told}" is ${dimensions[got].name}, not ${name}`, example);
+        const name = dimensions[dimension].name ?? say("a reading");
+        throw new QuantityError(say('"{value}" is {name}, not {wanted}', { value: told, name: dimensions[got].name, wanted: name }), example);
       }
     }
     const pair = found.map(({ group }) => group).join(" ");
     if (found.length > 2 || (found.length === 2 && !pairs.has(pair))) {
-      throw new QuantityError(`"${told}" mixes units`, example);
+      throw new QuantityError(say('"{value}" mixes units', { value: told }), example);
     }
     const si = found.reduce((sum, { number, add, factor, offset }) => sum + ((number + add) * factor + offset), 0);
     const numbers = found.map(({ number }) => number);

@@ -1,4 +1,5 @@
 // Figures that can't be: more lost than was there, a pressure that rises by itself, a wrong unit.
+import { say } from "../bench/say.mjs";
 import { fixed } from "../trade/format.mjs";
 import { expectedPressure } from "./facts.mjs";
 import { currency } from "./quantity.mjs";
@@ -12,11 +13,14 @@ export const gaugeError = (pressure, { gauge_step: step, gauge_share: share }) =
 // No more is lost than the system holds and was added.
 function* tooMuchLost(_, { lost, toppedUp, equipment: { charge } }) {
   if (!lost || !charge || !(lost.si > (charge.si + (toppedUp?.si ?? 0)) * ROUNDING)) return;
-  const have = charge.written + (toppedUp ? ` and ${toppedUp.written} were added` : "");
+  const slots = { lost: lost.written, charge: charge.written, added: toppedUp?.written };
+  const message = toppedUp
+    ? say('"{lost}" is more than was there: the system holds {charge} and {added} were added', slots)
+    : say('"{lost}" is more than was there: the system holds {charge}', slots);
   yield {
     pointer: ["charge", "lost"],
-    message: `charge.lost: "${lost.written}" is more than was there: the system holds ${have}`,
-    instead: "correct it, or write what was added meanwhile as topped_up:",
+    message: `charge.lost: ${message}`,
+    instead: say("correct it, or write what was added meanwhile as topped_up:"),
     rule: "charge/too-much",
   };
 }
@@ -26,15 +30,17 @@ function* pressureGain(_, { hold }, { record }) {
   if (!hold || hold.medium === "vacuum" || hold.medium === "refrigerant") return;
   const byTemperature = expectedPressure(hold);
   const expected = byTemperature ?? hold.start.si;
-  const explained =
-    byTemperature === null ? "it began with, and start_temp: and end_temp: are not both given" : "its temperatures explain";
   if (!(hold.end.si > expected + gaugeError(expected, record))) return;
   const gauge = expected - record.atmosphere;
-  const told = `${fixed(gauge / record.units.psia.factor)} psig, ${fixed(gauge / record.units.bara.factor, 1)} bar`;
+  const slots = { end: hold.end.written, expected: `${fixed(gauge / record.units.psia.factor)} psig, ${fixed(gauge / record.units.bara.factor, 1)} bar` };
+  const message =
+    byTemperature === null
+      ? say('"{end}" is more than it began with, and start_temp: and end_temp: are not both given ({expected} expected)', slots)
+      : say('"{end}" is more than its temperatures explain ({expected} expected)', slots);
   yield {
     pointer: ["fix", "hold_test", "end"],
-    message: `fix.hold_test.end: "${hold.end.written}" is more than ${explained} (${told} expected)`,
-    instead: "correct the figures, or give both temperatures of the tubes",
+    message: `fix.hold_test.end: ${message}`,
+    instead: say("correct the figures, or give both temperatures of the tubes"),
     rule: "hold-test/gain",
   };
 }
@@ -46,13 +52,12 @@ function* holdTestUnit(_, { hold }, { record: { atmosphere } }) {
   for (const name of ["start", "end"]) {
     const { si, written } = hold[name];
     const pointer = ["fix", "hold_test", name];
-    const begin = `fix.hold_test.${name}: "${written}"`;
+    const fault = (message, instead) => ({ pointer, message: `fix.hold_test.${name}: ${message}`, instead, rule: "hold-test/unit" });
     if (vacuum && si >= atmosphere) {
-      const instead = 'write it in micron or mbar, for example "480 micron"';
-      yield { pointer, message: `${begin} is no vacuum`, instead, rule: "hold-test/unit" };
+      yield fault(say('"{value}" is no vacuum', { value: written }), say('write it in micron or mbar, for example "480 micron"'));
     } else if (!vacuum && si < atmosphere) {
-      const message = `${begin} is below atmospheric pressure, but the medium is ${hold.medium}`;
-      yield { pointer, message, instead: "write medium: vacuum, or the gauge pressure", rule: "hold-test/unit" };
+      const message = say('"{value}" is below atmospheric pressure, but the medium is {medium}', { value: written, medium: hold.medium });
+      yield fault(message, say("write medium: vacuum, or the gauge pressure"));
     }
   }
 }
@@ -61,8 +66,8 @@ function* holdTestUnit(_, { hold }, { record: { atmosphere } }) {
 function* seenAndAbsent(data) {
   for (const [i, key] of (data.not_seen ?? []).entries()) {
     if (!data.symptoms.includes(key)) continue;
-    const message = `not_seen[${i}]: "${key}" is among the symptoms too`;
-    yield { pointer: ["not_seen", i], message, instead: "keep it in one of the two lists", rule: "symptom/both" };
+    const message = `not_seen[${i}]: ${say('"{key}" is among the symptoms too', { key })}`;
+    yield { pointer: ["not_seen", i], message, instead: say("keep it in one of the two lists"), rule: "symptom/both" };
   }
 }
 
@@ -76,17 +81,17 @@ function* readingUnit(_, { readings }, { record }) {
       if (!unfit(reading[name])) continue;
       yield {
         pointer: ["readings", i, name],
-        message: `readings[${i}].${name}: "${reading[name].written}" is not what ${by} reads`,
-        instead: `write for example ${record.reading_examples[allowed[0]]}, or correct the instrument`,
+        message: `readings[${i}].${name}: ${say('"{value}" is not what {instrument} reads', { value: reading[name].written, instrument: by })}`,
+        instead: say("write for example {example}, or correct the instrument", { example: record.reading_examples[allowed[0]] }),
         rule: "reading/unit",
       };
     }
     if (!background || unfit(background) || background.dimension === value.dimension) continue;
-    const differ = `"${background.written}" and the value "${value.written}" have different kinds of unit`;
+    const differ = say('"{background}" and the value "{value}" have different kinds of unit', { background: background.written, value: value.written });
     yield {
       pointer: ["readings", i, "background"],
       message: `readings[${i}].background: ${differ}`,
-      instead: "write both in the same unit",
+      instead: say("write both in the same unit"),
       rule: "reading/unit",
     };
   }
@@ -98,8 +103,8 @@ function* companyCurrency(_, { costs }, { record: { currency: own } }) {
     if (!amount || currency(amount) === own) continue;
     yield {
       pointer,
-      message: `${pathOf(pointer)}: "${amount.written}" is not in ${own}`,
-      instead: `write the amount in ${own}, the company's currency`,
+      message: `${pathOf(pointer)}: ${say('"{value}" is not in {currency}', { value: amount.written, currency: own })}`,
+      instead: say("write the amount in {currency}, the company's currency", { currency: own }),
       rule: "money/currency",
     };
   }

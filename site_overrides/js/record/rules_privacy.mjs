@@ -1,4 +1,5 @@
 // Private matter has no field; prose that seems to hold it gets a warning. What looks private comes with the data.
+import { say } from "../bench/say.mjs";
 import { proseOf } from "./facts.mjs";
 import { pathOf } from "./text.mjs";
 
@@ -28,8 +29,8 @@ function* privateMatter(data, _, { patterns }) {
         if (one.digits && (patterns.date.test(hit) || (hit.match(DIGIT) ?? []).length < one.digits)) continue;
         yield {
           pointer,
-          message: `${pathOf(pointer)}: "${hit}" looks like ${one.what}`,
-          instead: "take it out; nothing private belongs here",
+          message: `${pathOf(pointer)}: ${say('"{value}" looks like {what}', { value: hit, what: one.what })}`,
+          instead: say("take it out; nothing private belongs here"),
           rule: "privacy",
           severity: "warning",
         };

@@ -1,4 +1,5 @@
 // What a record points at exists, as far as a phone can know it: `cases`, the numbers in use, may be missing.
+import { say } from "../bench/say.mjs";
 import { numbersOf, proseOf } from "./facts.mjs";
 import { didYouMean, pathOf, remembering, strip } from "./text.mjs";
 
@@ -8,8 +9,8 @@ function* branchPrefix({ id, branch }, _, { record }) {
   if (!wanted || id.startsWith(`${wanted}-`)) return;
   yield {
     pointer: ["branch"],
-    message: `branch: ${branch} numbers its cases ${wanted}-…, this one is "${id}"`,
-    instead: "correct the branch or the number",
+    message: `branch: ${say('{branch} numbers its cases {prefix}-…, this one is "{id}"', { branch, prefix: wanted, id })}`,
+    instead: say("correct the branch or the number"),
     rule: "id/branch",
   };
 }
@@ -18,10 +19,10 @@ function* branchPrefix({ id, branch }, _, { record }) {
 function* system(data, facts, { systems }) {
   const named = data.system;
   if (!named || !systems || facts.system) return;
-  const otherwise = "add it to systems.yaml, or describe it under equipment:";
+  const otherwise = say("add it to systems.yaml, or describe it under equipment:");
   yield {
     pointer: ["system"],
-    message: `system: "${named}" is not in the register`,
+    message: `system: ${say('"{value}" is not in the register', { value: named })}`,
     instead: didYouMean(named, numbersOf(systems), otherwise),
     rule: "reference/system",
   };
@@ -35,8 +36,8 @@ function* equipment(data, { equipment: known }) {
   const example = "{setting: residential, kind: ductless-split, refrigerant: R-32}";
   yield {
     pointer: "equipment" in data ? ["equipment"] : [],
-    message: `equipment: ${missing.join(", ")} unknown, and no system is named`,
-    instead: `name the system of the register, or write equipment: ${example}`,
+    message: `equipment: ${say("{keys} unknown, and no system is named", { keys: missing.join(", ") })}`,
+    instead: say("name the system of the register, or write equipment: {example}", { example }),
     rule: "reference/equipment",
   };
 }
@@ -50,8 +51,8 @@ function* related(data, _, { cases }) {
     const known = [...cases].filter((number) => number !== data.id);
     yield {
       pointer: ["related", i, "case"],
-      message: `related[${i}].case: "${other.case}" is ${same ? "this case" : "no case of this library"}`,
-      instead: didYouMean(other.case, known, "write the number of a case"),
+      message: `related[${i}].case: ${say(same ? '"{value}" is this case' : '"{value}" is no case of this library', { value: other.case })}`,
+      instead: didYouMean(other.case, known, say("write the number of a case")),
       rule: "reference/case",
     };
   }
@@ -63,8 +64,8 @@ function* attached(data, _, { photos }) {
     if (photos.includes(file)) continue;
     yield {
       pointer: ["photos", i, "file"],
-      message: `photos[${i}].file: there is no photos/${data.id}/${file}`,
-      instead: didYouMean(file, photos, "put the picture there or take the entry out"),
+      message: `photos[${i}].file: ${say("there is no {file}", { file: `photos/${data.id}/${file}` })}`,
+      instead: didYouMean(file, photos, say("put the picture there or take the entry out")),
       rule: "reference/photo",
     };
   }
@@ -77,8 +78,8 @@ function* part(_, { causes }, { record }) {
     const pointer = [...(i ? ["also_found", i - 1] : ["cause"]), "component"];
     yield {
       pointer,
-      message: `${pathOf(pointer)}: "${component}" is an area, not a part that can leak`,
-      instead: `write a part, such as ${record.areas[component].join(", ") || "indoor-flare"}`,
+      message: `${pathOf(pointer)}: ${say('"{value}" is an area, not a part that can leak', { value: component })}`,
+      instead: say("write a part, such as {parts}", { parts: record.areas[component].join(", ") || "indoor-flare" }),
       rule: "reference/part",
     };
   }
@@ -103,13 +104,13 @@ function instead(target, world) {
   if (!hit) return world.nearKey(target.split(":").at(-1));
   const { systems, cases } = world;
   const there = { case: cases && [...cases], system: systems && numbersOf(systems) }[hit[0]];
-  return there && !there.includes(hit[1]) ? didYouMean(target, there, "write one that exists") : null;
+  return there && !there.includes(hit[1]) ? didYouMean(target, there, say("write one that exists")) : null;
 }
 
 // The key of the guide that is nearest to a word.
 export function nearestKey({ kinds }, vocabulary) {
   const known = Object.values(kinds).flatMap((words) => vocabulary.keys(words));
-  return remembering((word) => didYouMean(word, known, "write a key of the guide, a case or a system number"));
+  return remembering((word) => didYouMean(word, known, say("write a key of the guide, a case or a system number")));
 }
 
 // A [[reference]] in prose leads somewhere.
@@ -120,7 +121,7 @@ function* inProse(data, _, world) {
       const target = strip(hit[1]);
       const told = instead(target, world);
       if (told === null) continue;
-      yield { pointer, message: `${pathOf(pointer)}: "[[${target}]]" leads nowhere`, instead: told, rule: "reference/prose" };
+      yield { pointer, message: `${pathOf(pointer)}: ${say('"{value}" leads nowhere', { value: `[[${target}]]` })}`, instead: told, rule: "reference/prose" };
     }
   }
 }

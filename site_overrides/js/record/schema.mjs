@@ -1,4 +1,5 @@
 // The part of JSON Schema that the case schema uses, and its errors told in plain words, in the order of the schema.
+import { say } from "../bench/say.mjs";
 import { isDay, isPartialDay } from "./days.mjs";
 import { didYouMean, json, length, pathOf, quoted, short } from "./text.mjs";
 
@@ -47,7 +48,7 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
   function writeOf(schema) {
     if (!writes.has(schema)) {
       const example = exampleOf(schema);
-      writes.set(schema, example ? `write for example ${example}` : "");
+      writes.set(schema, example ? say("write for example {example}", { example }) : "");
     }
     return writes.get(schema);
   }
@@ -60,53 +61,53 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
 
   // What to write where text is wanted and a number, true or false stands.
   function textHint(text, schema, write) {
-    if ("x-quantity" in schema) return `write a number with its unit, for example "${exampleOf(schema)}"`;
+    if ("x-quantity" in schema) return say('write a number with its unit, for example "{example}"', { example: exampleOf(schema) });
     const fits = "pattern" in schema ? matches(schema.pattern, text) : true;
-    if (!fits || "format" in schema || "x-vocabulary" in schema) return write || "put it in quotes";
-    return `put it in quotes: "${short(text)}"`;
+    if (!fits || "format" in schema || "x-vocabulary" in schema) return write || say("put it in quotes");
+    return say('put it in quotes: "{value}"', { value: short(text) });
   }
 
   function typeFault(value, wanted, schema, write, atRoot) {
-    const words = TYPES[wanted];
-    if (value === null) return ["is empty", `${write || `write ${words}`}, or leave it out`];
+    const words = say(TYPES[wanted]);
+    if (value === null) return [say("is empty"), say("{write}, or leave it out", { write: write || say("write {words}", { words }) })];
     if (wanted === "string" && typeof value === "number") {
-      return [`${short(value)} is a number, not text`, textHint(json(value), schema, write)];
+      return [say("{value} is a number, not text", { value: short(value) }), textHint(json(value), schema, write)];
     }
     if (wanted === "string" && typeof value === "boolean") {
-      return [`${short(value)} is yes or no, not text`, textHint(short(value), schema, write)];
+      return [say("{value} is yes or no, not text", { value: short(value) }), textHint(short(value), schema, write)];
     }
-    if (wanted === "boolean") return [`"${short(value)}" is not true or false`, "write true or false in small letters"];
+    if (wanted === "boolean") return [say('"{value}" is not true or false', { value: short(value) }), say("write true or false in small letters")];
     if ((wanted === "integer" || wanted === "number") && typeof value === "string") {
       const zeros = /^0+([0-9]+)$/.exec(value);
-      const digits = `for example ${exampleOf(schema) || "6"}`;
-      return [`"${short(value)}" is text, not ${words}`, zeros ? `write ${short(zeros[1])}` : `write plain digits, ${digits}`];
+      const instead = zeros ? say("write {words}", { words: short(zeros[1]) }) : say("write plain digits, for example {example}", { example: exampleOf(schema) || "6" });
+      return [say('"{value}" is text, not {words}', { value: short(value), words }), instead];
     }
     if (wanted === "array") {
-      return [`${quoted(value)} is not a list`, typeof value === "string" ? `write [${short(value)}]` : write];
+      return [say("{value} is not a list", { value: quoted(value) }), typeof value === "string" ? say("write {words}", { words: `[${short(value)}]` }) : write];
     }
     if (wanted === "object" && atRoot && schema.required?.length) {
-      const begin = `write one key a line, and begin with \`${schema.required[0]}:\``;
-      return [`${quoted(value)} is not a block of keys`, begin];
+      const begin = say("write one key a line, and begin with {key}", { key: `\`${schema.required[0]}:\`` });
+      return [say("{value} is not {words}", { value: quoted(value), words }), begin];
     }
-    return [`${quoted(value)} is not ${words}`, write || `write ${words}`];
+    return [say("{value} is not {words}", { value: quoted(value), words }), write || say("write {words}", { words })];
   }
 
   function missing(key, schema) {
     const sub = schema.properties[key] ?? {};
     const told = exampleOf(sub);
-    if (listed(sub)) return `add \`${key}:\` and one of ${sub.enum.join(", ")}`;
-    if (told && length(told) < LONGEST_EXAMPLE) return `add it, for example \`${key}: ${told}\``;
-    return `add \`${key}:\` (${sub.description ?? ""})`;
+    if (listed(sub)) return say("add {key} and one of {words}", { key: `\`${key}:\``, words: sub.enum.join(", ") });
+    if (told && length(told) < LONGEST_EXAMPLE) return say("add it, for example {example}", { example: `\`${key}: ${told}\`` });
+    return say("add {key} ({what})", { key: `\`${key}:\``, what: say(sub.description ?? "") });
   }
 
-  // Keyword -> faults [message, what to write, { rule, at, onKey }] of a value.
+  // Keyword -> faults [message, what to write, { rule, at }] of a value.
   const KEYWORDS = {
     *type(value, wanted, schema, write, pointer) {
       if (!IS[wanted](value)) yield typeFault(value, wanted, schema, write, !pointer.length);
     },
     *"x-vocabulary"(value, kind) {
       if (typeof value !== "string" || vocabulary.has(kind, value)) return;
-      yield [`"${short(value)}" is not ${nouns[kind]}`, vocabulary.suggest(kind, value), { rule: "reference" }];
+      yield [say('"{value}" is not {noun}', { value: short(value), noun: nouns[kind] }), vocabulary.suggest(kind, value), { rule: "reference" }];
     },
     *"x-quantity"(value, dimension) {
       if (typeof value !== "string" || !value) return; // of an empty text minLength tells
@@ -119,54 +120,54 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
     },
     *format(value, name) {
       if (name !== "date" || typeof value !== "string" || isDay(value)) return;
-      yield [`"${short(value)}" is not a day`, "write YYYY-MM-DD, for example 2025-02-03", { rule: "date" }];
+      yield [say('"{value}" is not a day', { value: short(value) }), say("write YYYY-MM-DD, for example 2025-02-03"), { rule: "date" }];
     },
     *pattern(value, pattern, _, write) {
       if (typeof value !== "string") return;
       if (value.includes("\n") || !matches(pattern, value)) {
-        yield [`"${short(value)}" does not have the form wanted here`, write];
+        yield [say('"{value}" does not have the form wanted here', { value: short(value) }), write];
       } else if (pattern === partialDay && !isPartialDay(value)) {
-        const instead = "write YYYY, YYYY-MM or YYYY-MM-DD, for example 2022-06";
-        yield [`"${short(value)}" does not exist`, instead, { rule: "date" }];
+        const instead = say("write YYYY, YYYY-MM or YYYY-MM-DD, for example 2022-06");
+        yield [say('"{value}" does not exist', { value: short(value) }), instead, { rule: "date" }];
       }
     },
     *required(value, keys, schema) {
       if (!isMap(value)) return;
-      for (const key of keys) if (!Object.hasOwn(value, key)) yield [`"${key}" is missing`, missing(key, schema)];
+      for (const key of keys) if (!Object.hasOwn(value, key)) yield [say("{key} is missing", { key: `"${key}"` }), missing(key, schema)];
     },
     *additionalProperties(value, allowed, schema) {
       if (allowed !== false || !isMap(value)) return;
       const known = Object.keys(schema.properties ?? {});
-      const some = `known keys: ${known.slice(0, KEYS_SHOWN).join(", ")}${known.length > KEYS_SHOWN ? ", …" : ""}`;
+      const some = say("known keys: {keys}", { keys: `${known.slice(0, KEYS_SHOWN).join(", ")}${known.length > KEYS_SHOWN ? ", …" : ""}` });
       for (const [key, inner] of Object.entries(value)) {
         if (known.includes(key)) continue;
         const comma = inner === null && key.includes(" "); // {note: Cold, wet and windy}
-        const instead = comma ? "put text that holds a comma in quotes" : didYouMean(key, known, some, ALIKE);
-        yield [`"${short(key)}" is not a key here`, instead, { rule: "schema/unknown-key", at: key }];
+        const instead = comma ? say("put text that holds a comma in quotes") : didYouMean(key, known, some, ALIKE);
+        yield [say('"{key}" is not a key here', { key: short(key) }), instead, { rule: "schema/unknown-key", at: key }];
       }
     },
     *enum(value, words) {
       if (words.includes(value)) return;
-      const all = `write one of ${words.join(", ")}`;
-      if (value === null) yield ["is empty", all];
-      else yield [`${quoted(value)} is not one of the words allowed here`, didYouMean(short(value), words, all, ALIKE)];
+      const all = say("write one of {words}", { words: words.join(", ") });
+      if (value === null) yield [say("is empty"), all];
+      else yield [say("{value} is not one of the words allowed here", { value: quoted(value) }), didYouMean(short(value), words, all, ALIKE)];
     },
     *minLength(value, least, _, write) {
       if (typeof value === "string" && length(value) < least) {
-        yield [value ? `"${short(value)}" is too short` : "is empty", write];
+        yield [value ? say('"{value}" is too short', { value: short(value) }) : say("is empty"), write];
       }
     },
     *maxLength(value, fit) {
       if (typeof value !== "string" || value.length <= fit) return;
       const count = length(value);
-      if (count > fit) yield [`is ${count} characters long; at most ${fit} fit`, "shorten it"];
+      if (count > fit) yield [say("is {n} characters long; at most {most} fit", { n: count, most: fit }), say("shorten it")];
     },
     *minItems(value, least, _, write) {
-      if (Array.isArray(value) && value.length < least) yield ["the list is empty", write || "add an entry"];
+      if (Array.isArray(value) && value.length < least) yield [say("the list is empty"), write || say("add an entry")];
     },
     *maxItems(value, fit) {
       if (Array.isArray(value) && value.length > fit) {
-        yield [`has ${value.length} entries; at most ${fit} fit`, "leave some out"];
+        yield [say("has {n} entries; at most {most} fit", { n: value.length, most: fit }), say("leave some out")];
       }
     },
     *uniqueItems(value, wanted) {
@@ -174,15 +175,15 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
       const seen = new Set();
       for (const [i, item] of value.entries()) {
         const sign = json(item, true);
-        if (seen.has(sign)) yield [`"${short(item)}" is in the list twice`, "keep one", { rule: "schema/twice", at: i }];
+        if (seen.has(sign)) yield [say('"{value}" is in the list twice', { value: short(item) }), say("keep one"), { rule: "schema/twice", at: i }];
         seen.add(sign);
       }
     },
     *minimum(value, least) {
-      if (typeof value === "number" && value < least) yield [`${short(value)} is too small`, `write at least ${json(least)}`];
+      if (typeof value === "number" && value < least) yield [say("{value} is too small", { value: short(value) }), say("write at least {least}", { least: json(least) })];
     },
     *maximum(value, fit) {
-      if (typeof value === "number" && value > fit) yield [`${short(value)} is too large`, `write at most ${json(fit)}`];
+      if (typeof value === "number" && value > fit) yield [say("{value} is too large", { value: short(value) }), say("write at most {most}", { most: json(fit) })];
     },
   };
 
@@ -202,7 +203,7 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
         for (const [message, instead, more = {}] of KEYWORDS[keyword](value, wanted, schema, writeOf(schema), pointer)) {
           yield {
             pointer: more.at === undefined ? pointer : [...pointer, more.at],
-            message: `${pathOf(pointer) || "the file"}: ${message}`,
+            message: `${pathOf(pointer) || say("the file")}: ${message}`,
             instead,
             rule: more.rule ?? `schema/${keyword}`,
             severity: "error",
@@ -217,8 +218,8 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
     const found = [];
     for (const finding of findings(data, root, [])) {
       if (found.length === most) {
-        const message = `has more than ${most} errors; the first ${most} are told`;
-        found.push({ pointer: [], message, instead: "correct them and check again", rule: "schema/more", severity: "error" });
+        const message = say("has more than {n} errors; the first {n} are told", { n: most });
+        found.push({ pointer: [], message, instead: say("correct them and check again"), rule: "schema/more", severity: "error" });
         break;
       }
       found.push(finding);

@@ -1,5 +1,7 @@
 // Text as Python treats it: what is white, how a value stands in a message, which word is nearest to another.
 
+import { say } from "../bench/say.mjs";
+
 // What str.split() and \s take for space in Python; JavaScript's \s differs by a few signs.
 export const WHITE = "\\t-\\r\\x1c-\\x20\\x85\\xa0\\u1680\\u2000-\\u200a\\u2028\\u2029\\u202f\\u205f\\u3000";
 const RUN = new RegExp(`[${WHITE}]+`, "g");
@@ -87,7 +89,7 @@ export function mostAlike(word, choices, least) {
 // A question with the nearest word, or `otherwise` where none is near.
 export function didYouMean(word, known, otherwise, least = 60) {
   const near = mostAlike(word.toLowerCase(), [...known].sort().map((key) => [key.toLowerCase(), key]), least);
-  return near === null ? otherwise : `did you mean "${near}"?`;
+  return near === null ? otherwise : say('did you mean "{word}"?', { word: near });
 }
 
 // The same function, which remembers its last answers: a draft is checked again after every key.

@@ -1,4 +1,5 @@
 // The words that a record may use, and the one that somebody meant who wrote another.
+import { say } from "../bench/say.mjs";
 import { mostAlike, remembering, strip } from "./text.mjs";
 
 const ALIKE = 68;
@@ -26,10 +27,10 @@ export function make({ words }) {
     if (!spoken.has(kind)) prepare(kind, known);
     const phrase = strip(word).toLowerCase();
     const meant = spoken.get(kind).get(phrase) ?? mostAlike(phrase, phrases.get(kind), ALIKE);
-    if (meant) return `did you mean "${meant}"?`;
-    if (!known.size) return "leave it out, or add it to company.yaml";
+    if (meant) return say('did you mean "{word}"?', { word: meant });
+    if (!known.size) return say("leave it out, or add it to company.yaml");
     const some = [...known.keys()].sort().slice(0, SHOWN).join(", ");
-    return known.size > SHOWN ? `write one of ${some}, …` : `write one of ${some}`;
+    return say("write one of {words}", { words: known.size > SHOWN ? `${some}, …` : some });
   }
 
   return {
