@@ -96,6 +96,34 @@ def tree(folder: Path) -> dict[str, bytes]:
     }
 
 
+FLARE = """id: KW-2025-099
+title: Flare on a wall unit weeps after a second tightening
+reported: 2025-04-03
+closed: 2025-04-05
+branch: Ketterwick
+crew: K1
+equipment: {setting: residential, kind: ductless-split, refrigerant: R-32, charge: 1.1 kg, installed: 2022-06}
+symptoms: [short-of-charge, ice-on-coil]
+not_seen: [visible-corrosion]
+environment: {ambient: 4 degC, conditions: [low-ambient]}
+charge: {lost: 0.4 kg, over: 14 months}
+readings:
+  - {at: indoor-flare, by: infrared-detector, value: 85 ppm, background: 1 ppm}
+search:
+  - {technique: visual, at: [outdoor-cabinet], minutes: 10, result: clean}
+  - {technique: infrared-detector, at: [service-port], minutes: 7, result: false-alarm, note: Gas from our own hose.}
+  - {technique: infrared-detector, at: [indoor-flare], minutes: 12, result: pinpointed}
+  - {technique: bubble-test, at: [indoor-flare], minutes: 6, result: confirmed}
+cause: {mode: flare-joint, component: indoor-flare, proof: held, contributing: [over-torqued]}
+fix: {action: remake-flare, labour: 1.5 h, charge_added: 0.45 kg}
+follow_up: [{date: 2025-08-10, result: holding}]
+lesson: A flare that weeps after one correct tightening is remade, not tightened again.
+story: The nut was tight, and still it frothed. Under it the face was split.
+reading: {level: apprentice}
+"""
+"""A case that makes an exercise; the small library has none."""
+
+
 def copy_library(into: Path) -> Path:
     """A copy of the small library of tests/records, called cases as in a company's repository."""
     return Path(shutil.copytree(LIBRARY, into / "cases"))

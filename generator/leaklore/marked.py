@@ -17,6 +17,8 @@ CALLS = {"_": 1, "gettext": 1, "ngettext": 2}
 """Functions that translate, with how many messages they take."""
 _KEY = re.compile(r"[\W\d_]*|[a-z0-9_./@#-]+")
 """What stands beside words in a table and is none: keys, addresses, marks."""
+_BARE = re.compile(r"\{[\w-]+\}|\d*")
+"""A slot or a figure alone: the same in every language."""
 
 
 def python(file: IO[bytes], keywords: object, tags: object, options: object) -> Iterator[Message]:
@@ -41,7 +43,7 @@ def _text(node: ast.expr) -> str | None:
 def _table(node: ast.AST, told: bool = False) -> Iterator[tuple[int, str]]:
     """Texts below a node. `told`: it is a message whatever it looks like, as the value of a mapping is."""
     if isinstance(node, ast.Constant):
-        if isinstance(node.value, str) and ((told and node.value) or not _KEY.fullmatch(node.value)):
+        if isinstance(node.value, str) and not (_BARE if told else _KEY).fullmatch(node.value):
             yield node.lineno, node.value
     elif isinstance(node, ast.Dict):
         for value in node.values:

@@ -92,6 +92,14 @@ def test_what_the_scripts_say_is_a_message() -> None:
     assert [p for p in pieces if p not in text] == []
 
 
+def test_what_the_trade_refuses_is_a_message() -> None:
+    """Every one stands in a script of the trade, word by word between its slots."""
+    text = "\n".join(f.read_text("utf-8") for f in sorted((SCRIPTS.parent / "trade").glob("*.mjs")))
+    pieces = [p for m in bench_words.REFUSED for p in re.split(r"\{\w+\}", m) if len(p) > 3]
+    assert len(pieces) >= 3
+    assert [p for p in pieces if p not in text] == []
+
+
 @pytest.mark.usefixtures("spanish")
 @pytest.mark.parametrize(
     ("english", "told"),

@@ -68,7 +68,7 @@ class Content:
                 head, _, body = text.removeprefix("---\n").partition("\n---\n")
                 found |= {plain(line.strip("# ")) for line in body.splitlines()}
                 text = head
-            found |= {plain(value) for value in _scalars(yaml.safe_load(text))}
+            found |= {plain(value) for value in _scalars(yaml.load(text, Loader=yaml.CSafeLoader))}
         return frozenset(found)
 
     @cached_property

@@ -265,7 +265,7 @@ def _word(name: str) -> str:
     return gettext(name) if name in WORDS else name
 
 
-def _named(d: Dimension) -> Dimension:
+def named(d: Dimension) -> Dimension:
     """The dimension with its units in the language of the site."""
     units = tuple(replace(u, name=_word(u.name)) for u in d.units)
     us, si = (tuple(replace(s, name=_word(s.name)) for s in x) for x in (d.us, d.si))
@@ -287,7 +287,7 @@ class Writer:
 
     def __init__(self, us_first: bool, currency: str) -> None:
         self.us_first = us_first
-        self.dimensions = {key: _named(d) for key, d in dimensions(currency).items()}
+        self.dimensions = {key: named(d) for key, d in dimensions(currency).items()}
 
     def write(self, value: float | str, dimension: str, form: str = "both") -> str:
         """Text of an answer: `both` systems, the company's `first`, the `other`, or `us` or `si` for themselves.

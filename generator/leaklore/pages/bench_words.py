@@ -68,6 +68,14 @@ PIECES = later(
     }
 )
 """What stands in the slots of a verdict and is no figure."""
+REFUSED = later(
+    (
+        '{field} "{text}" is not a day; write it as 2026-03-31',
+        '"{text}" is not a tube size we know; write for example "3/8 in" or "10 mm"',
+        "there is no table for {refrigerant}",
+    )
+)
+"""Why the scripts of `leaklore.trade` give no answer, where it is no figure out of range."""
 SCRIPTS = later(
     (
         "{why} What stands here is the worked example of the build; the fields can’t be changed.",
@@ -108,12 +116,17 @@ def foreign() -> bool:
 
 def said() -> list[tuple[str, str]]:
     """Pairs of English and the language of the site, for the scripts of a page; none in English."""
-    return [(m, gettext(m)) for m in (*VERDICTS, *PIECES.values(), *SCRIPTS)] if foreign() else []
+    return [(m, gettext(m)) for m in (*VERDICTS, *PIECES.values(), *REFUSED, *SCRIPTS)] if foreign() else []
+
+
+def reasons() -> list[tuple[str, str]]:
+    """The pairs that a name of a rule or a verdict needs; none in English."""
+    return [(m, gettext(m)) for m in (*NAMED, *VERDICTS, *PIECES.values())] if foreign() else []
 
 
 def reworded(text: str) -> str:
-    """A verdict in the language of the site; what no message fits comes back as it is."""
-    return _anew(text, (*VERDICTS, *PIECES.values())) if foreign() else text
+    """A name or a verdict in the language of the site; what no message fits comes back as it is."""
+    return _anew(text, (*NAMED, *VERDICTS, *PIECES.values())) if foreign() else text
 
 
 def _anew(text: str, messages: tuple[str, ...]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from markupsafe import escape
 
+from leaklore.language import SOURCE, current, gettext
 from leaklore.pages import links
 from leaklore.pages.book import Book
 from leaklore.pages.markup import Prose, shorten
@@ -23,10 +24,12 @@ def feed(book: Book) -> DataFile:
     base = lib.company.site_url or ""
     newest = [c for c in lib.newest if c.withdrawn is None][:ENTRIES]
     updated = max((book.changed_on(c.path, c.closed or c.reported) for c in newest), default=book.today)
+    title = gettext("{company}: newest leak cases").format(company=lib.company.name)
+    spoken = "" if current().tag == SOURCE else f' xml:lang="{current().tag}"'
     out = [
         '<?xml version="1.0" encoding="utf-8"?>',
-        '<feed xmlns="http://www.w3.org/2005/Atom">',
-        f"<title>{escape(lib.company.name)}: newest leak cases</title>",
+        f'<feed xmlns="http://www.w3.org/2005/Atom"{spoken}>',
+        f"<title>{escape(title)}</title>",
         "<id>urn:leaklore:feed:cases</id>",
         f"<updated>{updated.isoformat()}T00:00:00Z</updated>",
         f"<author><name>{escape(lib.company.name)}</name></author>",

@@ -13,6 +13,7 @@ import segno
 
 from leaklore import whole
 from leaklore.errors import LeakloreError
+from leaklore.language import gettext, ngettext
 from leaklore.pages import links, printing
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
@@ -169,6 +170,7 @@ def _side(letters: int) -> int:
 def sheets(book: Book, systems: Sequence[System], address: str, paper: Paper) -> str:
     """The sheets as one HTML file that needs nothing beside it. `address` as `base` gives it."""
     guide = book.library.guide
+    templates = Templates(book)
     labels = []
     for system in systems:
         url = address + links.address("system", system.id)
@@ -185,9 +187,14 @@ def sheets(book: Book, systems: Sequence[System], address: str, paper: Paper) ->
         )
     count = math.ceil(len(labels) / paper.each)
     pages = [labels[i * paper.each : (i + 1) * paper.each] for i in range(count)]
+    headline = gettext("{labels} on {sheets} of {paper}").format(
+        labels=ngettext("{n} label", "{n} labels", len(labels)).format(n=len(labels)),
+        sheets=ngettext("{n} sheet", "{n} sheets", count).format(n=count),
+        paper=paper.name,
+    )
     return str(
-        Templates(book).render(
-            "labels.html", "", pages=pages, paper=paper, label=LABEL, side=CODE, count=len(labels)
+        templates.render(
+            "labels.html", "", pages=pages, paper=paper, label=LABEL, side=CODE, headline=headline
         )
     )
 

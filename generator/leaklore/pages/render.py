@@ -78,6 +78,7 @@ class Templates:
             show=show,
             edition=book.today,
             language=book.language.tag,
+            direction=book.language.direction,
         )
         self.env.filters.update(
             q=show.quantity,

@@ -52,8 +52,8 @@ JOINED: Mapping[str, tuple[str, ...]] = {
     "explore.mjs": ("explore/filter", "explore/address", "explore/charts", "explore/view", "explore/page"),
     "learn.mjs": (
         "learn/progress",
-        "learn/sheet",
         "learn/out",
+        "learn/sheet",
         "learn/gathered",
         "learn/mine",
         "learn/trainer",

@@ -1,9 +1,10 @@
-// Words of the bench in the language of the page: English stands in the scripts, every other language comes with the page
-// as pairs of messages (generator/leaklore/pages/bench_words.py).
+// Words of the bench and of what the form finds, in the language of the page: English stands in the scripts, every other
+// language comes with the page or its data as pairs of messages (generator/leaklore/pages/{bench,record}_words.py).
 let pairs = [];
 let words = new Map();
 
 export function speak(given) {
+  if (given === pairs) return;
   pairs = given;
   words = new Map(given);
 }

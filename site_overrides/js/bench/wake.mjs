@@ -196,8 +196,8 @@ class Bench {
     const possible = asked.filter((field) => field.told.includes(fault.field) || field.key === fault.field);
     const near = (field) => Math.abs(inputs[field.key] - fault.value) <= 1e-9 * Math.abs(fault.value);
     const field = possible.find(near) ?? possible[0];
-    if (!field) return this.hold(say("No answer for these figures: {why}.", { why: fault.message }));
-    field.tell(fault instanceof OutOfRange ? field.limits(fault) : `${fault.message}.`);
+    if (!field) return this.hold(say("No answer for these figures: {why}.", { why: reworded(fault.message) }));
+    field.tell(fault instanceof OutOfRange ? field.limits(fault) : `${reworded(fault.message)}.`);
     return this.hold(say("No answer for this {field}; what it takes is told there.", { field: field.waiting }));
   }
 

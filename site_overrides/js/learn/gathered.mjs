@@ -1,5 +1,6 @@
 // What a trainer has gathered: result sheets judged one by one, and who has read what, by topic. No page here.
 import { SheetFault, agreesWith, decodeCode, listMark, readSheet, sheetDone, sheetScore } from "./sheet.mjs";
+import { inWords } from "./out.mjs";
 
 const CSV_HEAD = ["initials", "list", "topic", "item", "key", "done", "score", "of", "tries", "minutes", "due", "finished", "again", "code"];
 
@@ -17,9 +18,9 @@ export class Gathered {
     try {
       const { sheet, code } = readSheet(bytes);
       named = `${name} (${sheet.initials}, ${sheet.title})`;
-      if (!agreesWith(sheet, code)) throw new SheetFault("it was altered after it was made: its code does not fit what it says");
-      if (sheet.company !== this.library.company) throw new SheetFault(`it comes from another library: ${sheet.company}`);
-      if (!this.library.lists.has(sheet.list)) throw new SheetFault(`this library has no list "${sheet.list}"`);
+      if (!agreesWith(sheet, code)) throw new SheetFault(inWords("it was altered after it was made: its code does not fit what it says"));
+      if (sheet.company !== this.library.company) throw new SheetFault(inWords("it comes from another library: {company}", sheet));
+      if (!this.library.lists.has(sheet.list)) throw new SheetFault(inWords('this library has no list "{list}"', sheet));
       this.take(name, { ...sheet, code });
       return true;
     } catch (fault) {
@@ -32,10 +33,10 @@ export class Gathered {
   take(name, sheet) {
     const before = this.sheets.get(learner(sheet));
     const [rank, was] = [sheet, before].map((one) => (one ? `${String(sheetDone(one)).padStart(3, "0")} ${one.finished ?? ""} ${one.edition}` : ""));
-    if (before && before.code !== sheet.code) this.notes.push(`${name}: there are two sheets of ${sheet.initials} for "${sheet.title}"; the one with more done is shown.`);
+    if (before && before.code !== sheet.code) this.notes.push(inWords('{name}: there are two sheets of {initials} for "{title}"; the one with more done is shown.', { name, ...sheet }));
     if (!before || rank > was) this.sheets.set(learner(sheet), sheet);
     const now = this.library.lists.get(sheet.list).items.map(({ key }) => key).sort().join();
-    if (now !== sheet.items.map(({ key }) => key).sort().join()) this.notes.push(`${name}: the list "${sheet.title}" has changed since; the sheet is of the library of ${sheet.edition}.`);
+    if (now !== sheet.items.map(({ key }) => key).sort().join()) this.notes.push(inWords('{name}: the list "{title}" has changed since; the sheet is of the library of {edition}.', { name, ...sheet }));
   }
 
   all() {
@@ -43,7 +44,7 @@ export class Gathered {
   }
 
   topicOf(key) {
-    return Object.hasOwn(this.library.topics, key) ? this.library.topics[key] : "Other";
+    return Object.hasOwn(this.library.topics, key) ? this.library.topics[key] : inWords("Other");
   }
 
   people() {

@@ -1,7 +1,7 @@
 // The learner's page: what was given to me, what is due, what comes back, and the result sheet.
 import { initialsOf, isDay, isList } from "./progress.mjs";
 import { SheetFault, sealed, sheetDone, sheetScore } from "./sheet.mjs";
-import { dayWritten, giveOn, many, saveFile } from "./out.mjs";
+import { dayWritten, giveOn, inWords, many, saveFile } from "./out.mjs";
 
 export class MinePage {
   // `library` is { company, edition, lists: Map }, `words` fills the page's sentences.
@@ -70,7 +70,7 @@ export class MinePage {
     this.find("offer-title").textContent = list.title;
     const said = [this.words.say("offer-for", { initials })];
     if (due) said.push(this.words.say("due-on", { day: dayWritten(due) }));
-    said.push(this.words.say("offer-size", { items: many(list.items.length, "item"), minutes: list.minutes }));
+    said.push(this.words.say("offer-size", { items: many(list.items.length, "1 item", "{n} items"), minutes: list.minutes }));
     this.find("offer-said").textContent = said.join(" ");
     const other = this.progress.assignments().find((one) => one.initials !== initials);
     this.find("offer-other").hidden = !other;
@@ -97,7 +97,7 @@ export class MinePage {
     if (finished) return this.words.say(due && finished > due ? "finished-late" : "finished", { day: dayWritten(finished) });
     if (!due) return this.words.say("no-due");
     const days = Math.round((Date.parse(due) - Date.parse(this.progress.today())) / 86_400_000);
-    const slots = { day: dayWritten(due), days: many(Math.abs(days), "day") };
+    const slots = { day: dayWritten(due), days: many(Math.abs(days), "1 day", "{n} days") };
     return this.words.say(days < 0 ? "late" : days === 0 ? "due-today" : "due-in", slots);
   }
 
@@ -107,10 +107,10 @@ export class MinePage {
     this.find("given").replaceChildren(...given.map((one) => this.card(one)));
     const due = this.progress.dueNow();
     const coming = this.progress.comingBack().filter((q) => q.due > this.progress.today());
-    this.find("due-said").textContent = due.length ? this.words.say("back-now", { questions: many(due.length, "question") }) : this.words.say("back-none");
+    this.find("due-said").textContent = due.length ? this.words.say("back-now", { questions: many(due.length, "1 question", "{n} questions") }) : this.words.say("back-none");
     this.find("due-go").hidden = !due.length;
     this.find("coming").hidden = !coming.length;
-    if (coming.length) this.find("coming").textContent = this.words.say("back-later", { questions: many(coming.length, "question"), day: dayWritten(coming[0].due) });
+    if (coming.length) this.find("coming").textContent = this.words.say("back-later", { questions: many(coming.length, "1 question", "{n} questions"), day: dayWritten(coming[0].due) });
   }
 
   card(one) {
@@ -178,7 +178,7 @@ export class MinePage {
     slot("sheet-finished", whole.finished ? dayWritten(whole.finished) : this.words.say("not-finished", { done: sheetDone(whole), of: whole.items.length }));
     const score = sheetScore(whole);
     slot("sheet-score", score === null ? this.words.say("no-score") : `${score} %`);
-    slot("sheet-again", whole.again ? many(whole.again, "question") : this.words.say("none"));
+    slot("sheet-again", whole.again ? many(whole.again, "1 question", "{n} questions") : this.words.say("none"));
     slot("sheet-code", whole.code);
     const rows = whole.items.map((item) => {
       const made = this.words.part("sheet-row");
@@ -188,7 +188,7 @@ export class MinePage {
       put("title", item.title);
       put("key", item.key.split(":")[0] === "case" ? item.key.slice(5) : "");
       put("done", item.done ? dayWritten(item.done) : this.words.say("not-yet"));
-      put("score", item.of ? `${item.score} of ${item.of}` : "");
+      put("score", item.of ? inWords("{score} of {of}", item) : "");
       put("tries", item.tries > 1 ? this.words.say("tries", { n: item.tries }) : "");
       return made;
     });

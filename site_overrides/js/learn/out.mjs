@@ -5,7 +5,7 @@ const SHORT = { day: "numeric", month: "short" };
 
 // Scripts speak English; in another language the page's tag of the script brings their sentences, and days are in that one.
 export function inWords(english, slots = {}) {
-  const told = JSON.parse(document.querySelector("script[data-words]")?.dataset.words ?? "{}");
+  const told = JSON.parse(globalThis.document?.querySelector("script[data-words]")?.dataset.words ?? "{}");
   return (told[english] ?? english).replace(/\{(\w+)\}/g, (_, name) => String(slots[name]));
 }
 
@@ -20,11 +20,12 @@ export function dayWritten(day) {
 }
 
 export function dayShort(day) {
-  return new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", SHORT);
+  return new Date(`${day}T12:00:00`).toLocaleDateString(languageOf(), SHORT);
 }
 
-export function many(n, one, more = `${one}s`) {
-  return `${n} ${n === 1 ? one : more}`;
+// "1 item", "7 items", by the two messages.
+export function many(n, one, more) {
+  return inWords(n === 1 ? one : more, { n });
 }
 
 export function saveFile(file) {

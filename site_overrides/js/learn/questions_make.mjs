@@ -48,7 +48,7 @@ export function apart(right, wrong) {
   return Math.abs(right - wrong) >= CLEAR * Math.max(Math.abs(right), Math.abs(wrong));
 }
 
-// `t` is the bench's trade, `write(value, dimension)` a figure in the company's units.
+// `t` is the bench's trade, `write(value, dimension)` a figure in the company's units; of "reason", a sentence of the trade.
 export class QuestionMaker {
   constructor({ topic, key, chance, material, t, write }) {
     Object.assign(this, { topic, key, chance, material, t, write, words: material.words[key] });

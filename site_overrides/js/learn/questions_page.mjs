@@ -76,10 +76,21 @@ class QuestionsPage {
     const [material, content, { trade }, { write }] = loaded;
     if (material.version !== QUESTIONS_VERSION) throw new Error(this.say("editions"));
     this.material = material;
-    this.drawer = new QuestionDrawer(material, trade(content), (value, dimension) => write(value, dimension, "first", material.units));
+    const reworded = await this.rewording(from);
+    const written = (value, dimension) => (dimension === "reason" ? reworded(value) : write(value, dimension, "first", material.units));
+    this.drawer = new QuestionDrawer(material, trade(content), written);
     this.part("status").textContent = "";
     const seed = new URLSearchParams(location.search).get("seed");
     this.begin(/^\d{1,10}$/.test(seed ?? "") ? Number(seed) : null);
+  }
+
+  // How sentences of the trade are said in another language than English.
+  async rewording(from) {
+    const { says } = this.material;
+    if (!says) return String;
+    const { reworded, speak } = await from("bench/say");
+    speak(says);
+    return reworded;
   }
 
   // New numbers unless a seed is given, so that a trainer can ask everybody the same.

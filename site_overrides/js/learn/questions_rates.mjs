@@ -122,10 +122,10 @@ export function askRepairDue(m) {
   };
   if (holding.length) {
     const [rule] = holding;
-    const because = m.say("because-rule", { name: rule.name, limit: share(limit), source: sourceText(m, rule.source) });
+    const because = m.say("because-rule", { name: m.write(rule.name, "reason"), limit: share(limit), source: sourceText(m, rule.source) });
     return m.asked([verdict], [wrong, none, always], RATE_BENCH, { ...slots, because });
   }
-  const reasons = rules.map(({ name, because }) => m.say("reason", { name, because })).join("; ");
+  const reasons = rules.map(({ name, because }) => m.say("reason", { name: m.write(name, "reason"), because: m.write(because, "reason") })).join("; ");
   const because = m.say("because-none", { gas: gas.key, reasons });
   return m.asked([none], [verdict, wrong, always], RATE_BENCH, { ...slots, because });
 }
@@ -153,7 +153,7 @@ export function askCheckInterval(m) {
     charge: m.write(charge, "mass"),
     gas: gas.key,
     with: m.words[detection ? "with" : "without"],
-    because: capital(found.because),
+    because: capital(m.write(found.because, "reason")),
     source: sourceText(m, found.source),
     advice: material.advice,
   };

@@ -1,9 +1,11 @@
 // Result sheets: what one may hold, its canonical form, and its check code. Twin of analysis/results.py, which explains them.
 import { isDay, isItem, isList } from "./progress.mjs";
+import { inWords } from "./out.mjs";
 
 const SHEET_VERSION = 1;
 const SHEET_LARGEST = 200_000; // bytes
 const SHEET_ITEMS = 200;
+const SHEET_TEXT = 200; // letters
 const SHEET_MOST = 9999;
 const SHEET_FIRST = "2020-01-01";
 const SHEET_LAST = "2109-09-17";
@@ -19,7 +21,7 @@ const SHEET_KEYS = ["leaklore", "version", "company", "list", "title", "edition"
 const ITEM_KEYS = ["key", "title", "done", "score", "of", "tries", "minutes"];
 const SHEET_DAY_MS = 86_400_000;
 
-// Bytes (a typed array) that are no result sheet, or a text that is no code; the message says why.
+// Bytes (a typed array) that are no result sheet, or a text that is no code; the message says why, in words of the page.
 export class SheetFault extends Error {}
 
 // SHA-256 (FIPS 180-4), because the browser's own is refused where a site is served without https.
@@ -119,82 +121,82 @@ function bareCode(typed) {
 // What a code carries: { list (a mark), initials, finished (a day or null), score (percent or null), part, digest }.
 export function decodeCode(typed) {
   const signs = [...bareCode(typed)];
-  if (signs.length !== CODE_LONG) throw new SheetFault(`a code has ${CODE_LONG} letters and digits, and this has ${signs.length}`);
+  if (signs.length !== CODE_LONG) fault("a code has {long} letters and digits, and this has {n}", { long: CODE_LONG, n: signs.length });
   const strange = signs.find((sign) => !CODE_SIGNS.includes(sign));
-  if (strange !== undefined) throw new SheetFault(`"${strange}" is in no code; look again`);
+  if (strange !== undefined) fault('"{sign}" is in no code; look again', { sign: strange });
   const all = signs.reduce((sum, sign) => (sum << 5n) | BigInt(CODE_SIGNS.indexOf(sign)), 0n);
   let number = all >> 10n;
-  if (number % CODE_PRIME !== (all & 1023n)) throw new SheetFault("a sign is wrong, or two are swapped; look again");
+  if (number % CODE_PRIME !== (all & 1023n)) fault("a sign is wrong, or two are swapped; look again");
   const fields = {};
   for (const [name, bits] of [...CODE_BITS].reverse()) {
     fields[name] = Number(number & ((1n << BigInt(bits)) - 1n));
     number >>= BigInt(bits);
   }
-  if (fields.version !== SHEET_VERSION) throw new SheetFault("it is a code of another version");
+  if (fields.version !== SHEET_VERSION) fault("it is a code of another version");
   let initials = "";
   for (let left = fields.initials; left; left = Math.floor(left / 37)) initials = (left % 37 ? INITIAL_SIGNS[(left % 37) - 1] : "?") + initials;
   const { list, day, score, part, digest } = fields;
-  if (!SHEET_INITIALS.test(initials) || part > 100 || (score > 100 && score < NO_SCORE)) throw new SheetFault("it carries what no sheet has");
+  if (!SHEET_INITIALS.test(initials) || part > 100 || (score > 100 && score < NO_SCORE)) fault("it carries what no sheet has");
   const finished = day ? new Date(Date.parse(SHEET_FIRST) + (day - 1) * SHEET_DAY_MS).toISOString().slice(0, 10) : null;
   return { list, initials, finished, score: score === NO_SCORE ? null : score, part, digest };
 }
 
-function fault(says) {
-  throw new SheetFault(says);
+function fault(says, slots) {
+  throw new SheetFault(inWords(says, slots));
 }
 
-function exactly(raw, keys, where) {
-  for (const key of keys) if (!Object.hasOwn(raw, key)) fault(`${where} has no ${key}`);
-  if (Object.keys(raw).length !== keys.length) fault(`${where} has more than a result sheet has`);
+// `n` is the item's number, null for the sheet itself.
+function exactly(raw, keys, n) {
+  for (const key of keys) if (!Object.hasOwn(raw, key)) fault(n ? "item {n} has no {key}" : "the sheet has no {key}", { n, key });
+  if (Object.keys(raw).length !== keys.length) fault(n ? "item {n} has more than a result sheet has" : "the sheet has more than a result sheet has", { n });
 }
 
-function wholeOf(value, what) {
-  if (!Number.isSafeInteger(value) || value < 0 || value > SHEET_MOST) fault(`its ${what} is no whole number up to ${SHEET_MOST}`);
+function wholeOf(value, what, n = null) {
+  if (!Number.isSafeInteger(value) || value < 0 || value > SHEET_MOST) fault("its {what} is no whole number up to {most}", { what: inWords(what, { n }), most: SHEET_MOST });
   return value + 0; // -0 is 0
 }
 
-function textOf(value, what, most) {
-  if (typeof value !== "string" || !value || [...value].length > most || BAD_SIGNS.test(value)) fault(`its ${what} is no text of up to ${most} letters`);
+function textOf(value, what, n = null) {
+  if (typeof value !== "string" || !value || [...value].length > SHEET_TEXT || BAD_SIGNS.test(value)) fault("its {what} is no text of up to {most} letters", { what: inWords(what, { n }), most: SHEET_TEXT });
   return value;
 }
 
-function sheetDay(value, what) {
-  if (!isDay(value) || value < SHEET_FIRST || value > SHEET_LAST) fault(`its ${what} is no day`);
+function sheetDay(value, what, n = null) {
+  if (!isDay(value) || value < SHEET_FIRST || value > SHEET_LAST) fault("its {what} is no day", { what: inWords(what, { n }) });
   return value;
 }
 
 const orNull = (value, read) => (value === null ? null : read(value));
 const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 
-function itemOf(raw, number) {
-  if (!isObject(raw)) fault(`item ${number} is none`);
-  exactly(raw, ITEM_KEYS, `item ${number}`);
-  const of = `of item ${number}`;
+function itemOf(raw, n) {
+  if (!isObject(raw)) fault("item {n} is none", { n });
+  exactly(raw, ITEM_KEYS, n);
   const item = {
-    key: isItem(raw.key) ? raw.key : fault(`its key ${of} can't be`),
-    title: textOf(raw.title, `title ${of}`, 200),
-    done: orNull(raw.done, (day) => sheetDay(day, `done ${of}`)),
-    score: orNull(raw.score, (n) => wholeOf(n, `score ${of}`)),
-    of: orNull(raw.of, (n) => wholeOf(n, `whole ${of}`)),
-    tries: wholeOf(raw.tries, `tries ${of}`),
-    minutes: orNull(raw.minutes, (n) => wholeOf(n, `minutes ${of}`)),
+    key: isItem(raw.key) ? raw.key : fault("its key of item {n} can't be", { n }),
+    title: textOf(raw.title, "title of item {n}", n),
+    done: orNull(raw.done, (day) => sheetDay(day, "done of item {n}", n)),
+    score: orNull(raw.score, (value) => wholeOf(value, "score of item {n}", n)),
+    of: orNull(raw.of, (value) => wholeOf(value, "whole of item {n}", n)),
+    tries: wholeOf(raw.tries, "tries of item {n}", n),
+    minutes: orNull(raw.minutes, (value) => wholeOf(value, "minutes of item {n}", n)),
   };
-  if ((item.score === null) !== (item.of === null) || (item.of !== null && !(item.score <= item.of && item.of > 0))) fault(`the score ${of} can't be`);
-  if ((item.done === null) !== (item.tries === 0) || (item.done === null && (item.score !== null || item.minutes !== null))) fault(`item ${number} is done and not done`);
+  if ((item.score === null) !== (item.of === null) || (item.of !== null && !(item.score <= item.of && item.of > 0))) fault("the score of item {n} can't be", { n });
+  if ((item.done === null) !== (item.tries === 0) || (item.done === null && (item.score !== null || item.minutes !== null))) fault("item {n} is done and not done", { n });
   return item;
 }
 
 // A parsed sheet, checked: { sheet, code }.
 function sheetOf(raw) {
   if (!isObject(raw) || raw.leaklore !== "result") fault("it is no result sheet");
-  if (raw.version !== SHEET_VERSION) fault(`it is a result sheet of another version than ${SHEET_VERSION}; build the site anew`);
-  exactly(raw, [...SHEET_KEYS, "code"], "the sheet");
+  if (raw.version !== SHEET_VERSION) fault("it is a result sheet of another version than {version}; build the site anew", { version: SHEET_VERSION });
+  exactly(raw, [...SHEET_KEYS, "code"], null);
   if (typeof raw.code !== "string") fault("its code is no text");
-  if (!Array.isArray(raw.items) || raw.items.length < 1 || raw.items.length > SHEET_ITEMS) fault(`it has no list of 1 to ${SHEET_ITEMS} items`);
+  if (!Array.isArray(raw.items) || raw.items.length < 1 || raw.items.length > SHEET_ITEMS) fault("it has no list of 1 to {most} items", { most: SHEET_ITEMS });
   const sheet = {
-    company: textOf(raw.company, "company", 200),
+    company: textOf(raw.company, "company"),
     list: isList(raw.list) ? raw.list : fault("its list can't be"),
-    title: textOf(raw.title, "title", 200),
+    title: textOf(raw.title, "title"),
     edition: sheetDay(raw.edition, "edition"),
     initials: typeof raw.initials === "string" && SHEET_INITIALS.test(raw.initials) ? raw.initials : fault("its initials can't be"),
     due: orNull(raw.due, (day) => sheetDay(day, "due")),
@@ -211,7 +213,7 @@ function sheetOf(raw) {
 
 // A sheet and the code that it carries, from the bytes of a file. Throws SheetFault; the code is not checked yet.
 export function readSheet(bytes) {
-  if (bytes.length > SHEET_LARGEST) fault(`it has ${bytes.length.toLocaleString("en-US")} bytes, more than a result sheet can have (${SHEET_LARGEST.toLocaleString("en-US")})`);
+  if (bytes.length > SHEET_LARGEST) fault("it has {n} bytes, more than a result sheet can have ({most})", { n: bytes.length.toLocaleString("en-US"), most: SHEET_LARGEST.toLocaleString("en-US") });
   let raw;
   try {
     raw = JSON.parse(new TextDecoder().decode(bytes));

@@ -1,7 +1,7 @@
 // The trainer's page: gives a list by a link, and reads the result sheets that come back.
 import { daysAfter, initialsOf, isDay } from "./progress.mjs";
 import { SheetFault } from "./sheet.mjs";
-import { csvOf, dayShort, dayWritten, many, objectsIn, saveFile } from "./out.mjs";
+import { csvOf, dayShort, dayWritten, inWords, many, objectsIn, saveFile } from "./out.mjs";
 import { Gathered } from "./gathered.mjs";
 
 const SHOWN_REFUSED = 50;
@@ -139,7 +139,7 @@ export class TrainerPage {
 
   took(right, all) {
     this.show();
-    this.say("gather-told", "took", { right, all: many(all, "sheet") });
+    this.say("gather-told", "took", { right, all: many(all, "1 sheet", "{n} sheets") });
   }
 
   show() {
@@ -152,7 +152,7 @@ export class TrainerPage {
     this.find("results").hidden = !people.length;
     this.find("people").replaceChildren(...people.map((one) => this.person(one)));
     const { initials, topics } = this.gathered.byTopic();
-    this.find("topic-head").replaceChildren(...["Topic and item", ...initials].map((text) => this.head(text, "col")));
+    this.find("topic-head").replaceChildren(...[inWords("Topic and item"), ...initials].map((text) => this.head(text, "col")));
     this.find("topics").replaceChildren(...topics.flatMap((topic) => this.topicRows(topic, initials.length)));
   }
 
@@ -167,7 +167,7 @@ export class TrainerPage {
     return this.line("person", {
       initials,
       title,
-      done: `${done} of ${of}`,
+      done: inWords("{done} of {of}", { done, of }),
       score: score === null ? "" : `${score} %`,
       finished: late ? `${when} (${this.words.say("was-due", { day: dayWritten(due) })})` : when,
       again: again ? String(again) : "",
@@ -200,7 +200,7 @@ export class TrainerPage {
     const made = document.createElement("td");
     if (!cell) made.textContent = this.words.say("not-given");
     else if (!cell.done) made.textContent = this.words.say("not-yet");
-    else made.textContent = cell.of ? `${dayShort(cell.done)}, ${cell.score} of ${cell.of}` : dayShort(cell.done);
+    else made.textContent = cell.of ? `${dayShort(cell.done)}, ${inWords("{score} of {of}", cell)}` : dayShort(cell.done);
     made.toggleAttribute("data-done", Boolean(cell?.done));
     return made;
   }

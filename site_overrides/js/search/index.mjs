@@ -6,6 +6,9 @@ const VARINT_BYTES = 5;
 // A piece that is cut, or of another build than the model.
 export class BrokenPiece extends Error {}
 
+// The same when it was fetched anew: the page has other words for it than these.
+export class OtherBuild extends Error {}
+
 // FNV-1a hash, 32 bits, of a term's UTF-8 bytes.
 export function fnv(term) {
   let h = 2166136261;
@@ -101,7 +104,7 @@ export class IndexReader {
       return read(await this.fetchPiece(path, kind, { fresh: true }));
     } catch (fault) {
       if (!broken(fault)) throw fault;
-      throw new Error("A part of the search doesn't fit the rest: load the page again.", { cause: fault });
+      throw new OtherBuild("A part of the search doesn't fit the rest: load the page again.", { cause: fault });
     }
   }
 

@@ -1,4 +1,5 @@
 // The search page: listens, keeps the address, asks the engine, shows the answer. `window.leaklore.find` is for others.
+import { OtherBuild } from "./index.mjs";
 import { Engine } from "./find.mjs";
 import { SearchView } from "./view.mjs";
 import { readAddress, writeAddress } from "./address.mjs";
@@ -66,6 +67,11 @@ class SearchPage {
 
   saying(key) {
     return this.page.querySelector(`template[data-say="${key}"]`).content.textContent;
+  }
+
+  // Why something could not be had; a piece that can't be read comes from another build, or came in pieces.
+  why(fault) {
+    return sentence(fault instanceof OtherBuild || fault instanceof SyntaxError ? this.saying("other-build") : fault.message);
   }
 
   empty() {
@@ -208,7 +214,7 @@ class SearchPage {
       if (turn !== this.turn) return;
       this.page.dataset.settled = "";
       this.view.noCases(); // those of the question before would be wrong
-      this.status.textContent = this.view.say("cases-broken", { why: sentence(fault.message) });
+      this.status.textContent = this.view.say("cases-broken", { why: this.why(fault) });
       return;
     }
     if (turn !== this.turn) return; // an older question
@@ -395,7 +401,7 @@ if (searchElement) {
   const opened = new SearchPage(searchElement);
   opened.ready.catch((fault) => {
     opened.page.dataset.settled = "";
-    opened.status.textContent = opened.saying("broken").replace("{why}", () => sentence(fault.message));
+    opened.status.textContent = opened.saying("broken").replace("{why}", () => opened.why(fault));
   });
   window.leaklore = {
     find: async (text, options = {}) => {

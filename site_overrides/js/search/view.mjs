@@ -61,7 +61,7 @@ export class SearchView {
   }
 
   percent(p) {
-    if (p > 0 && p < 0.01) return "under 1 %";
+    if (p > 0 && p < 0.01) return this.say("hardly");
     return `${Math.round(p * 100)} %`;
   }
 

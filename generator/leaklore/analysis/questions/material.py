@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -87,8 +87,11 @@ class Material:
     gases: Mapping[str, Refrigerant]
 
 
-def material(library: Library, adviser: Adviser | None = None) -> Material:
-    """Of one library. `adviser` is the ranking of causes; made here where it is not given."""
+def material(library: Library, adviser: Adviser | None = None, told: Callable[[str], str] = str) -> Material:
+    """Of one library. `adviser` is the ranking of causes; made here where it is not given.
+
+    `told` puts an English sentence into the language of the questions.
+    """
     guide = library.guide
     model = adviser or advice.adviser(library.counted, library.active, guide)
     us = library.company.units == "us"
@@ -97,10 +100,10 @@ def material(library: Library, adviser: Adviser | None = None) -> Material:
     found = {
         "version": VERSION,
         "us": us,
-        "titles": dict(TOPICS),
+        "titles": {topic: told(title) for topic, title in TOPICS.items()},
         "topics": {topic: list(keys) for topic, keys in templates.items()},
-        "words": {key: dict(words) for key, words in WORDS.items()},
-        "marks": dict(MARKS),
+        "words": {key: {name: told(text) for name, text in words.items()} for key, words in WORDS.items()},
+        "marks": {mark: told(text) for mark, text in MARKS.items()},
         "numbers": _numbers(us, gases),
         "names": _names(library),
         "techniques": {key: _technique(key, guide) for key in guide.techniques},
@@ -113,12 +116,12 @@ def material(library: Library, adviser: Adviser | None = None) -> Material:
         "pictures": pictures.pictures(library, model),
         "tell_tales": pictures.tell_tales(library),
         "holds": pictures.holds(library),
-        "sources": _sources(),
+        "sources": _sources(told),
         "kelvin": proof.KNOWN_TEMPERATURE,
         "laws": list(proof.CONTINUUM),
         "limits": dict(data.load("rules")["us"]["rules"][0]["thresholds"]),
         "eu_limits": _eu_limits(),
-        "advice": str(data.load("rules")["advice"]),
+        "advice": told(data.load("rules")["advice"]),
     }
     return Material(found, gases)
 
@@ -230,11 +233,11 @@ def _modes(guide: Guide, families: tuple[str, ...]) -> dict[str, dict[str, list[
     return out
 
 
-def _sources() -> dict[str, str]:
+def _sources(told: Callable[[str], str]) -> dict[str, str]:
     """Sources of the rules, in words."""
     us = data.load("rules")["us"]
-    return {name: _source(us[name]) for name in ("method", "repair", "follow_up")} | {
-        "recheck": _source(data.load("rules")["eu"]["recheck"])
+    return {name: _source(us[name], told) for name in ("method", "repair", "follow_up")} | {
+        "recheck": _source(data.load("rules")["eu"]["recheck"], told)
     }
 
 
@@ -245,6 +248,6 @@ def _eu_limits() -> list[float]:
     return [float(eu["duty"]["least_tonnes"]), *map(float, found)]
 
 
-def _source(entry: Mapping[str, Any]) -> str:
+def _source(entry: Mapping[str, Any], told: Callable[[str], str]) -> str:
     found = citation(entry)
-    return MARKS[found.mark].replace("{where}", found.where)
+    return told(MARKS[found.mark]).replace("{where}", found.where)

@@ -14,7 +14,11 @@ from leaklore.trade.refrigerants import Refrigerant
 from leaklore.trade.tables import Tables
 
 Write = Callable[[float | str, str], str]
-"""Text of a figure (SI, or a day as `2026-03-01`) of a dimension of the work bench, in the company's units."""
+"""Text of a figure (SI, or a day as `2026-03-01`) of a dimension of the work bench, in the company's units.
+
+Of the dimension REASON it takes a sentence of `leaklore.trade` and says it in the language of the questions.
+"""
+REASON = "reason"
 CLEAR = 0.15
 """Least distance of a wrong figure from the right one, as a share of the larger."""
 CHOICES = 4

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from leaklore.analysis.questions.question import CLEAR, Maker, Question, apart, capital, fill
+from leaklore.analysis.questions.question import CLEAR, REASON, Maker, Question, apart, capital, fill
 from leaklore.trade import eu_rules, leak_rate, us_rules
 from leaklore.trade.data import Citation
 from leaklore.trade.units import DAY, YEAR
@@ -152,9 +152,13 @@ def repair_due(m: Maker) -> Question | None:
     if holding:
         rule = holding[0]
         source = _source(m, rule.source)
-        because = m.say("because-rule", name=rule.name, limit=m.write(limit, "share"), source=source)
+        name, most = m.write(rule.name, REASON), m.write(limit, "share")
+        because = m.say("because-rule", name=name, limit=most, source=source)
         return m.asked([verdict], [false, none, always], BENCH, {**slots, "because": because})
-    reasons = "; ".join(m.say("reason", name=rule.name, because=rule.because) for rule in asked)
+    reasons = "; ".join(
+        m.say("reason", name=m.write(rule.name, REASON), because=m.write(rule.because, REASON))
+        for rule in asked
+    )
     because = m.say("because-none", gas=gas.key, reasons=reasons)
     return m.asked([none], [verdict, false, always], BENCH, {**slots, "because": because})
 
@@ -193,7 +197,7 @@ def check_interval(m: Maker) -> Question | None:
         "charge": m.write(charge, "mass"),
         "gas": gas.key,
         "with": m.words["with" if detection else "without"],
-        "because": capital(found.because),
+        "because": capital(m.write(found.because, REASON)),
         "source": _source(m, found.source),
         "advice": m.material["advice"],
     }

@@ -14,6 +14,7 @@ from markupsafe import Markup
 from leaklore.analysis.questions.question import Question
 from leaklore.analysis.unknown import Unknown
 from leaklore.errors import LeakloreError
+from leaklore.language import gettext
 from leaklore.pages import case as case_page
 from leaklore.pages.book import Book
 from leaklore.pages.learn import lists, questions, unknown
@@ -82,17 +83,18 @@ def made(listing: ReadingList, book: Book) -> Made:
 
     Questions are drawn from the list's key, so that a booklet printed anew asks the same.
     """
+    templates = Templates(book)  # first: what follows speaks its language
     items = lists.shown(listing, book, found := lists.exercises(book, [listing]))
     parts = [
         Part(n, item, f"item-{n}", _content(item, listing, book, found)) for n, item in enumerate(items, 1)
     ]
     inside = {p.shown.url: f"#{p.mark}" for p in parts if p.shown.item.kind not in lists.EXERCISES}
     css = styles(STYLES)
-    html = Templates(book).render(
+    html = templates.render(
         "booklet.html",
         "",
         list=listing,
-        level=lists.LEVELS[listing.level],
+        level=gettext(lists.LEVELS[listing.level]),
         parts=parts,
         total=sum(i.minutes for i in items),
         cautions=_cautions(parts, book),
@@ -171,7 +173,7 @@ def _content(
 def _case(case: Case, book: Book) -> dict[str, Any]:
     steps = case_page.steps(case, book)
     story, cut = shortened(case.story, max(LEAST, STORY - A_STEP * max(0, len(steps) - 3)))
-    unit = [f for f in case_page.facts(case, book, "") if not f.label.startswith("Cost")]
+    unit = [f for f in case_page.facts(case, book, "") if f.label != gettext("Cost")]
     return {
         "case": case,
         "unit": [Fact(f.label, f.value, f.more) for f in unit],

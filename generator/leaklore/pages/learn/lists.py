@@ -14,9 +14,9 @@ from leaklore.analysis.unknown import Unknown
 from leaklore.language import gettext, later
 from leaklore.pages import links
 from leaklore.pages.bench import BENCHES
-from leaklore.pages.bench_words import foreign
 from leaklore.pages.book import Book
 from leaklore.pages.learn import questions, unknown
+from leaklore.pages.learn.script_words import script_words
 from leaklore.pages.markup import Prose
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
@@ -78,24 +78,6 @@ PROVEN = later(
     }
 )
 BENCH = {bench.key: bench for bench in BENCHES}
-SCRIPTS = later(
-    (
-        "Done {score} of {of}",
-        "Done {day}",
-        "Read {day}",
-        "Not done after all",
-        "I have done this",
-        "Not read after all",
-        "I have read this",
-        "{done} of {of} done on this phone.",
-        "{done} of {of} done on this phone, due {day}.",
-        "This browser keeps nothing, maybe because this is a private window: what you do here is lost when you leave the page.",
-        "The phone is full: what you do now is lost when you leave the page. Make room and do the last thing again.",
-        "What was kept of your reading could not be read. It was put aside, and a new record begins.",
-        "A newer library has kept your reading on this phone, and this page can't read it. Nothing is changed. Load the page again with signal.",
-    )
-)
-"""What site_overrides/js/learn/learn.mjs says of an item and of a list; it has these in English itself."""
 _PROSE = ("summary", "look", "ask", "pressure", "customer")
 """Facts of a guide's entry that its page shows as prose, beside its body."""
 
@@ -228,11 +210,6 @@ def takes(taken: Taken, book: Book) -> str:
 
 def _head(url: str, templates: Templates) -> Markup:
     return templates.render("learn_head.html", url, told=script_words())
-
-
-def script_words() -> dict[str, str]:
-    """English -> the language of the site, for the script; empty in English."""
-    return {text: gettext(text) for text in SCRIPTS} if foreign() else {}
 
 
 def _shown(item: ReadingItem, book: Book, found: Mapping[str, Unknown]) -> Shown:

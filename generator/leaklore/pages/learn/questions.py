@@ -10,11 +10,14 @@ from typing import Any
 from leaklore.analysis.advice import Adviser
 from leaklore.analysis.questions.draw import MIXED, draw, topics
 from leaklore.analysis.questions.material import Material, material
-from leaklore.analysis.questions.question import Question, Write
+from leaklore.analysis.questions.question import REASON, Question, Write
+from leaklore.language import gettext, later
 from leaklore.pages import links
 from leaklore.pages.bench import BENCHES
-from leaklore.pages.bench_units import Dimension, Step, Writer
+from leaklore.pages.bench_units import Dimension, Step, Writer, named, spoken
+from leaklore.pages.bench_words import foreign, reasons, reworded
 from leaklore.pages.book import Book
+from leaklore.pages.learn.script_words import script_words
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 from leaklore.records.library import Library
@@ -26,33 +29,35 @@ SEED = 7
 """Of the questions on the page without JavaScript."""
 ASKED = 8
 LETTERS = "ABCD"
-MIXED_TITLE = "Some of everything"
+MIXED_TITLE = later("Some of everything")
 CAUTIONS = ("nitrogen-pressure", "never-oxygen", "flammable-refrigerant", "electricity")
-SAYS = {
-    "loading": "Loading the questions …",
-    "broken": "The questions could not be loaded. {why} Those printed below work without it.",
-    "no-connection": "The connection failed.",
-    "no-answer": "The server answered {status}.",
-    "editions": "This page and its questions are of different editions. Load the page again.",
-    "unknown": "There is no such topic. Take one of these.",
-    "none-due": "Nothing is due today. Take a topic.",
-    "due": "{n} questions are due again",
-    "due-one": "1 question is due again",
-    "count": "{at} of {of}: {topic}",
-    "several": "There may be more than one. Mark all, then check.",
-    "mark-one": "Mark at least one, then check.",
-    "mark-right": "Right",
-    "mark-missed": "This one",
-    "mark-wrong": "Not this",
-    "right": "Right.",
-    "wrong": "Not quite.",
-    "not-all": "Not all of it.",
-    "next": "Next question",
-    "to-score": "To the score",
-    "score": "{score} of {of} right",
-    "all-right": "Every one. Take another topic, or the same with new numbers.",
-    "come-back": "These come back tomorrow with new numbers:",
-}
+SAYS = later(
+    {
+        "loading": "Loading the questions …",
+        "broken": "The questions could not be loaded. {why} Those printed below work without it.",
+        "no-connection": "The connection failed.",
+        "no-answer": "The server answered {status}.",
+        "editions": "This page and its questions are of different editions. Load the page again.",
+        "unknown": "There is no such topic. Take one of these.",
+        "none-due": "Nothing is due today. Take a topic.",
+        "due": "{n} questions are due again",
+        "due-one": "1 question is due again",
+        "count": "{at} of {of}: {topic}",
+        "several": "There may be more than one. Mark all, then check.",
+        "mark-one": "Mark at least one, then check.",
+        "mark-right": "Right",
+        "mark-missed": "This one",
+        "mark-wrong": "Not this",
+        "right": "Right.",
+        "wrong": "Not quite.",
+        "not-all": "Not all of it.",
+        "next": "Next question",
+        "to-score": "To the score",
+        "score": "{score} of {of} right",
+        "all-right": "Every one. Take another topic, or the same with new numbers.",
+        "come-back": "These come back tomorrow with new numbers:",
+    }
+)
 """What the script says, by key; `{slots}` are filled there."""
 
 
@@ -98,13 +103,17 @@ class Printed:
 def writer(library: Library) -> Write:
     """Writes figures of questions in the company's units."""
     writes = _writer(library)
-    return lambda value, dimension: writes.write(value, dimension, "first")
+
+    def written(value: float | str, dimension: str) -> str:
+        return reworded(str(value)) if dimension == REASON else writes.write(value, dimension, "first")
+
+    return written
 
 
 def _writer(library: Library) -> Writer:
     company = library.company
     writes = Writer(company.units == "us", company.currency)
-    writes.dimensions = {**writes.dimensions, **MORE}
+    writes.dimensions = {**writes.dimensions, **{key: named(d) for key, d in MORE.items()}}
     return writes
 
 
@@ -112,14 +121,15 @@ def questions_for_print(
     library: Library, topic: str, seed: int, n: int, adviser: Adviser | None = None
 ) -> tuple[Question, ...]:
     """At most `n` questions of a topic for a booklet; `adviser` is the book's, made anew where it is not given."""
-    return draw(topic, seed, n, material(library, adviser), writer(library))
+    return draw(topic, seed, n, material(library, adviser, gettext), writer(library))
 
 
 def link_of(key: str, library: Library) -> tuple[str, str]:
     """(address relative to the site's root, name) of what a question links to."""
     kind, _, name = key.partition(":")
     if kind == "bench":
-        return next((b.url, f"Work bench: {b.title}") for b in BENCHES if b.key == name)
+        bench = next(b for b in BENCHES if b.key == name)
+        return bench.url, gettext("Work bench: {title}").format(title=gettext(bench.title))
     return links.address(kind, name), links.name_of(kind, name, library)
 
 
@@ -138,12 +148,14 @@ def data_file(found: Material, titles: Mapping[str, str], library: Library) -> D
     units = {
         "us_first": writes.us_first,
         "dimensions": {key: asdict(d) for key, d in writes.dimensions.items()},
+        **(spoken() if foreign() else {}),
     }
     content: dict[str, Any] = {
         **found.content,
         "asks": list(titles),
         "units": units,
         "links": _links(found, library),
+        **({"says": reasons()} if foreign() else {}),
     }
     text = json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return DataFile("data/learn/questions.json", (text + "\n").encode())
@@ -152,10 +164,12 @@ def data_file(found: Material, titles: Mapping[str, str], library: Library) -> D
 def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
     """The page and its data."""
     library = book.library
-    found, write = material(library, book.adviser), writer(library)
+    found, write = material(library, book.adviser, gettext), writer(library)
     titles = topics(found, write, PRINTED)
     printed = [Printed(key, title, draw(key, SEED, PRINTED, found, write)) for key, title in titles.items()]
-    lead = "Figures, readings and cases of our own. Each answer says why, and the numbers are new each time."
+    lead = gettext(
+        "Figures, readings and cases of our own. Each answer says why, and the numbers are new each time."
+    )
     body = templates.render(
         "questions.html",
         URL,
@@ -163,12 +177,12 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
         topics=printed,
         n=ASKED,
         mixed=MIXED,
-        mixed_title=MIXED_TITLE,
+        mixed_title=gettext(MIXED_TITLE),
         letters=LETTERS,
-        says=list(SAYS.items()),
+        says=[(key, gettext(text)) for key, text in SAYS.items()],
         cautions=CAUTIONS,
         link_of=lambda key: link_of(key, library),
     )
-    head = templates.render("questions_head.html", URL)
-    page = Page(URL, "Short questions", lead, body, "reading", head=head)
+    head = templates.render("questions_head.html", URL, told=script_words())
+    page = Page(URL, gettext("Short questions"), lead, body, "reading", head=head)
     return [page], [data_file(found, titles, library)]

@@ -22,9 +22,11 @@ from leaklore.analysis.unknown import (
     Unknown,
     Walk,
 )
+from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.case import charge_facts
+from leaklore.pages.learn.script_words import script_words
 from leaklore.pages.markup import Prose
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Fact, Page
@@ -32,8 +34,10 @@ from leaklore.records.model import Case, Reading
 
 URL = "reading/unknown/"
 VERSION = 1
-GRADES = ("Straightforward", "Takes thought", "Hard")
-LEVELS = {"apprentice": "For apprentices", "technician": "For technicians", "lead": "For lead technicians"}
+GRADES = later(("Straightforward", "Takes thought", "Hard"))
+LEVELS = later(
+    {"apprentice": "For apprentices", "technician": "For technicians", "lead": "For lead technicians"}
+)
 BY_GRADE = ("apprentice", "technician", "lead")
 """Who an exercise is for where its record does not say."""
 GROUPS = {
@@ -44,85 +48,89 @@ GROUPS = {
     "kind": "equipment_kinds",
     "refrigerant": "refrigerants",
 }
-MEASURED = {
-    "age": "the age of the unit",
-    "rate": "how fast it loses charge",
-    "share": "the share of the charge it loses",
-}
-SAYS = {
-    "loading": "Loading the case …",
-    "broken": "This case could not be loaded. {why}",
-    "unknown": "There is no such case here.",
-    "no-connection": "The connection failed.",
-    "other-version": "The case is of another version than this page: load the page again.",
-    "ready": "Choose a technique, then a place.",
-    "clock": "{n} min, {checks} checks",
-    "clock-one": "{n} min, 1 check",
-    "clean": "Clean",
-    "sign": "It shows something",
-    "sign-area": "It shows something in there",
-    "found": "Pinpointed",
-    "answer": "{result}. {technique}: {place}. {minutes} min, {total} min so far.",
-    "computed": "not done on the day",
-    "narrow": "Narrow it down.",
-    "confirm": "A second technique there would confirm it.",
-    "proven": "Two techniques agree.",
-    "took": "{minutes} min",
-    "costs": "about {first} min, then {later}",
-    "costs-same": "about {first} min",
-    "whole": "All of it: {area}",
-    "elsewhere": "Other places",
-    "only-area": "Only the area is sure",
-    "marks-clean": "{n} clean",
-    "marks-sign": "shows something",
-    "marks-found": "pinpointed",
-    "scored": "{points} of {of}",
-    "right": "Right: {what}.",
-    "wrong": "Not this time: {what}.",
-    "was": "{cause} at the {place}",
-    "points": "{n} of {of}",
-    "for-place": "Place",
-    "for-cause": "Cause",
-    "for-pace": "Minutes to the find",
-    "for-aim": "Places searched in vain",
-    "why-place": "You named {named}; it was {true}.",
-    "why-place-area": "You named {named}, which holds it: {true}.",
-    "why-place-right": "{true}.",
-    "why-cause": "You named {named}; it was {true}.",
-    "why-cause-right": "{true}.",
-    "why-pace": "You {you} min; the crew {crew} min; the order of checks {way}.",
-    "why-none": "No check of yours pinpointed it.",
-    "why-aim": "You {you}; the crew {crew}; the order of checks {way}.",
-    "not-found": "did not find it",
-    "min": "{n} min",
-    "lapse-again": "Check {n}, {technique} at {place}: your own checks had shown that place clean. Each further check there costs minutes and tells little.",
-    "lapse-guess": "No check showed a leak at the place that you named ({place}). That is a guess: a repair on a guess comes back.",
-    "lapse-cleared": "Your own checks had shown the place that you named ({place}) clean.",
-    "lapse-sign-only": "Something showed at the place that you named ({place}), and no check pinpointed it. One sign is not yet a place.",
-    "lapse-once": "One technique pinpointed it. Proof takes a second one at the same spot.",
-    "lapse-against": "{cause} was unlikely from the call on: {percent}. Against it spoke: {list}.",
-    "lapse-against-plain": "{cause} was unlikely from the call on: {percent}.",
-    "lapse-elsewhere": "{cause} is not known at the place that you named ({place}).",
-    "no-lapse": "Nowhere: each check followed from what was known, and the place was proven before it was named.",
-    "under-one": "under 1 %",
-    "percent": "about {n} %",
-    "you": "You",
-    "crew": "The crew on the day",
-    "way": "The order of checks",
-    "walk": "{n} min to the find; places searched in vain: {vain}",
-    "walk-open": "Not found; places searched in vain: {vain}",
-    "false": "A false sign",
-    "missed": "Missed it here",
-    "record-clean": "Clean",
-    "record-lead": "Lead",
-    "record-section": "Section",
-    "record-pinpointed": "Pinpointed",
-    "record-confirmed": "Confirmed",
-    "record-false-alarm": "False alarm",
-    "shown": "{n} of {all} unknown cases.",
-    "shown-all": "{all} unknown cases.",
-    "shown-none": "None of this kind. Take a filter away.",
-}
+MEASURED = later(
+    {
+        "age": "the age of the unit",
+        "rate": "how fast it loses charge",
+        "share": "the share of the charge it loses",
+    }
+)
+SAYS = later(
+    {
+        "loading": "Loading the case …",
+        "broken": "This case could not be loaded. {why}",
+        "unknown": "There is no such case here.",
+        "no-connection": "The connection failed.",
+        "other-version": "The case is of another version than this page: load the page again.",
+        "ready": "Choose a technique, then a place.",
+        "clock": "{n} min, {checks} checks",
+        "clock-one": "{n} min, 1 check",
+        "clean": "Clean",
+        "sign": "It shows something",
+        "sign-area": "It shows something in there",
+        "found": "Pinpointed",
+        "answer": "{result}. {technique}: {place}. {minutes} min, {total} min so far.",
+        "computed": "not done on the day",
+        "narrow": "Narrow it down.",
+        "confirm": "A second technique there would confirm it.",
+        "proven": "Two techniques agree.",
+        "took": "{minutes} min",
+        "costs": "about {first} min, then {later}",
+        "costs-same": "about {first} min",
+        "whole": "All of it: {area}",
+        "elsewhere": "Other places",
+        "only-area": "Only the area is sure",
+        "marks-clean": "{n} clean",
+        "marks-sign": "shows something",
+        "marks-found": "pinpointed",
+        "scored": "{points} of {of}",
+        "right": "Right: {what}.",
+        "wrong": "Not this time: {what}.",
+        "was": "{cause} at the {place}",
+        "points": "{n} of {of}",
+        "for-place": "Place",
+        "for-cause": "Cause",
+        "for-pace": "Minutes to the find",
+        "for-aim": "Places searched in vain",
+        "why-place": "You named {named}; it was {true}.",
+        "why-place-area": "You named {named}, which holds it: {true}.",
+        "why-place-right": "{true}.",
+        "why-cause": "You named {named}; it was {true}.",
+        "why-cause-right": "{true}.",
+        "why-pace": "You {you} min; the crew {crew} min; the order of checks {way}.",
+        "why-none": "No check of yours pinpointed it.",
+        "why-aim": "You {you}; the crew {crew}; the order of checks {way}.",
+        "not-found": "did not find it",
+        "min": "{n} min",
+        "lapse-again": "Check {n}, {technique} at {place}: your own checks had shown that place clean. Each further check there costs minutes and tells little.",
+        "lapse-guess": "No check showed a leak at the place that you named ({place}). That is a guess: a repair on a guess comes back.",
+        "lapse-cleared": "Your own checks had shown the place that you named ({place}) clean.",
+        "lapse-sign-only": "Something showed at the place that you named ({place}), and no check pinpointed it. One sign is not yet a place.",
+        "lapse-once": "One technique pinpointed it. Proof takes a second one at the same spot.",
+        "lapse-against": "{cause} was unlikely from the call on: {percent}. Against it spoke: {list}.",
+        "lapse-against-plain": "{cause} was unlikely from the call on: {percent}.",
+        "lapse-elsewhere": "{cause} is not known at the place that you named ({place}).",
+        "no-lapse": "Nowhere: each check followed from what was known, and the place was proven before it was named.",
+        "under-one": "under 1 %",
+        "percent": "about {n} %",
+        "you": "You",
+        "crew": "The crew on the day",
+        "way": "The order of checks",
+        "walk": "{n} min to the find; places searched in vain: {vain}",
+        "walk-open": "Not found; places searched in vain: {vain}",
+        "false": "A false sign",
+        "missed": "Missed it here",
+        "record-clean": "Clean",
+        "record-lead": "Lead",
+        "record-section": "Section",
+        "record-pinpointed": "Pinpointed",
+        "record-confirmed": "Confirmed",
+        "record-false-alarm": "False alarm",
+        "shown": "{n} of {all} unknown cases.",
+        "shown-all": "{all} unknown cases.",
+        "shown-none": "None of this kind. Take a filter away.",
+    }
+)
 """What the script says, by key; `{slots}` are filled there."""
 
 
@@ -140,7 +148,7 @@ class Listed:
 def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
     """Pages and data files."""
     found = list(book.exercises.values())
-    lead = "Real cases as they came in: ask for checks, each at its minutes, and name what leaks."
+    lead = gettext("Real cases as they came in: ask for checks, each at its minutes, and name what leaks.")
     grades = [(name, [listed(u, book) for u in found if u.grade == i]) for i, name in enumerate(GRADES)]
     settings = {u.case.equipment.setting or "" for u in found}
     body = templates.render(
@@ -148,19 +156,22 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
         URL,
         lead=lead,
         n=len(found),
+        shown=gettext(SAYS["shown-all"]).format(all=len(found)),
         grades=[
-            (name, sorted(entries, key=lambda e: (e.title, e.id))) for name, entries in grades if entries
+            (gettext(name), sorted(entries, key=lambda e: (e.title, e.id)))
+            for name, entries in grades
+            if entries
         ],
-        levels=LEVELS,
+        levels={level: gettext(label) for level, label in LEVELS.items()},
         settings=[
             (key, t.name) for key, t in book.library.vocabulary.terms["settings"].items() if key in settings
         ],
         modes=sorted(((key, e.name) for key, e in book.library.guide.modes.items()), key=lambda m: m[1]),
-        says=list(SAYS.items()),
+        says=[(key, gettext(text)) for key, text in SAYS.items()],
     )
-    head = templates.render("unknown_head.html", URL)
+    head = templates.render("unknown_head.html", URL, told=script_words())
     files = [DataFile(f"data/learn/unknown/{u.case.id}.json", content(u, book)) for u in found]
-    return [Page(URL, "Unknown cases", lead, body, "reading", head=head)], files
+    return [Page(URL, gettext("Unknown cases"), lead, body, "reading", head=head)], files
 
 
 def title(unknown: Unknown, book: Book) -> str:
@@ -179,10 +190,11 @@ def listed(unknown: Unknown, book: Book) -> Listed:
     case = unknown.case
     more = []
     if case.age_at_leak is not None and case.age_at_leak > 0:
-        more.append(f"{display.years(case.age_at_leak)} old")
+        more.append(gettext("{age} old").format(age=display.years(case.age_at_leak)))
     if case.lost:
-        over = f" in {case.lost_over.written}" if case.lost_over else ""
-        more.append(f"{book.display.quantity(case.lost)} lost{over}")
+        lost = gettext("{mass} lost in {time}") if case.lost_over else gettext("{mass} lost")
+        over = case.lost_over.written if case.lost_over else ""
+        more.append(lost.format(mass=book.display.quantity(case.lost), time=over))
     level = case.level or BY_GRADE[unknown.grade]
     return Listed(case.id, title(unknown, book), ", ".join(more), level, case.equipment.setting or "")
 
@@ -239,19 +251,20 @@ def facts(case: Case, book: Book) -> list[Fact]:
     """What the desk knows before anybody goes: the unit, what it lost, and the day."""
     lib, show, gear = book.library, book.display, case.equipment
     name = lib.vocabulary.name
-    out = [Fact("Equipment", name("equipment_kinds", gear.kind or ""))]
+    out = [Fact(gettext("Equipment"), name("equipment_kinds", gear.kind or ""))]
     if gear.setting:
-        out.append(Fact("Place", name("settings", gear.setting)))
+        out.append(Fact(gettext("Place"), name("settings", gear.setting)))
     if gear.refrigerant:
         group = lib.guide.refrigerants[gear.refrigerant].facts["safety_group"]
-        out.append(Fact("Refrigerant", gear.refrigerant, f"safety group {group}"))
+        safety = gettext("safety group {group}").format(group=group)
+        out.append(Fact(gettext("Refrigerant"), gear.refrigerant, safety))
     out += charge_facts(case, show)
     if case.age_at_leak is not None and case.age_at_leak > 0:
-        out.append(Fact("Age", display.years(case.age_at_leak)))
+        out.append(Fact(gettext("Age"), display.years(case.age_at_leak)))
     if case.ambient:
-        out.append(Fact("Air around it", show.quantity(case.ambient)))
+        out.append(Fact(gettext("Air around it"), show.quantity(case.ambient)))
     if case.conditions:
-        out.append(Fact("On the day", "; ".join(name("conditions", k) for k in case.conditions)))
+        out.append(Fact(gettext("On the day"), "; ".join(name("conditions", k) for k in case.conditions)))
     return out
 
 
@@ -323,15 +336,19 @@ def _reading(reading: Reading, book: Book) -> str:
     """`85 ppm, background 1 ppm. Under a cup.`"""
     said = book.display.quantity(reading.value)
     if reading.background:
-        said += f", background {book.display.quantity(reading.background)}"
+        told, background = (
+            gettext("{value}, background {background}"),
+            book.display.quantity(reading.background),
+        )
+        said = told.format(value=said, background=background)
     return f"{said}. {reading.note}" if reading.note else said
 
 
 def _finding(group: str, key: str, book: Book) -> str:
     if group in MEASURED:
-        return MEASURED[group]
+        return gettext(MEASURED[group])
     name = _small(book.library.vocabulary.name(GROUPS[group], key))
-    return f"no {name}" if group == "absent" else name
+    return gettext("no {name}").format(name=name) if group == "absent" else name
 
 
 def _small(name: str) -> str:

@@ -15,6 +15,7 @@ from markupsafe import Markup
 
 from leaklore.analysis.patterns import exposure
 from leaklore.errors import LeakloreError
+from leaklore.language import gettext, use
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import drawing
 from leaklore.pages.patterns.topic import Topic
@@ -89,6 +90,7 @@ def made(library: Library, today: dt.date, what: Asked) -> Made:
     from leaklore.pages.patterns import site  # late: it imports all topics
 
     book = Book(library, today)
+    use(book.language)
     base = library.root.absolute().parent
     with drawing.kept_in(base / ".cache" / "charts") if (base / "mkdocs.yml").exists() else nullcontext():
         topics = site.topics(book, what.since, what.branch)
@@ -111,7 +113,7 @@ def html(book: Book, topics: Sequence[Topic], found: exposure.Fleet, what: Asked
     """The report as one HTML file that needs nothing beside it. `found` is the fleet behind the topics."""
     site = book.library.company.site_url or ""
     parts = [(topic, standing_alone(topic, topics, site, what.tables)) for topic in topics]
-    apart = [(exposure.APART[key], len(cases)) for key, cases in found.apart.items() if cases]
+    apart = [(gettext(exposure.APART[key]), len(cases)) for key, cases in found.apart.items() if cases]
     css = styles(STYLES)
     return str(
         Templates(book).render(

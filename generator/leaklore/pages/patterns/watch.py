@@ -323,7 +323,7 @@ def _us(book: Book, over: Sequence[Over]) -> Table:
                 x.rate,
                 x.rule.threshold,
                 x.case.reported,
-                "; ".join((x.rule.name, x.rule.source.where))
+                "; ".join((gettext(x.rule.name), x.rule.source.where))
                 + (
                     gettext("; only if it is not residential or light commercial air conditioning: ask")
                     if x.light
