@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import re
+import zipfile
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -18,7 +20,7 @@ from leaklore.analysis.patterns import exposure
 from leaklore.pages import labels, record_data
 from leaklore.pages.book import Book
 from leaklore.pages.feed import feed
-from leaklore.pages.learn import assign, booklet
+from leaklore.pages.learn import assign, booklet, export
 from leaklore.pages.patterns import report
 from leaklore.records import parse
 from leaklore.records.check import check
@@ -39,6 +41,13 @@ CONTENT = {
     "report": ["//p[a[contains(@href, 'vega-bundle')]]"],
     "assign": ["//*[@class='link']"],
     "labels": [],
+    "package": [
+        "//*[contains(concat(' ', @class, ' '), ' prose ')]",
+        "//head",
+        "//p[@class='cite']",
+        "//p[@class='sources__where']",
+        "//span[contains(@data-out, '.source')]",
+    ],
 }
 """What guide and records alone fill."""
 NAMES = frozenset({"A4", "AB", AT})
@@ -105,6 +114,11 @@ def papers(book: Book) -> Iterator[tuple[str, str]]:
     yield "assign", assign.sheet(book, [*given, replace(given[0], due=None)])
     systems = labels.choose(book.library, [], None, None)[:30]
     yield "labels", labels.sheets(book, systems, AT, labels.PAPERS["a4"])
+    _, packed = export.made(book, "food-retail-racks", "cmi5")
+    with zipfile.ZipFile(io.BytesIO(packed)) as package:
+        pages = [name for name in package.namelist() if name.endswith("index.html")]
+        assert "index.html" in pages
+        yield from (("package", package.read(name).decode()) for name in pages)
 
 
 def test_no_paper_says_an_english_word(book: Book, content: pseudo.Content, tmp_path: Path) -> None:

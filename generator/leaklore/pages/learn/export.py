@@ -18,6 +18,7 @@ from xml.etree import ElementTree as Tree
 
 from leaklore import whole
 from leaklore.errors import LeakloreError
+from leaklore.language import SOURCE, current, gettext, later
 from leaklore.pages.book import Book
 from leaklore.pages.learn.assign import listed
 from leaklore.pages.learn.package import MASTERY, Package, inside_url, module, packed
@@ -27,23 +28,26 @@ Standard = Literal["cmi5", "scorm12"]
 CMI5 = "https://w3id.org/xapi/profiles/cmi5/v1/CourseStructure.xsd"
 IMS = "http://www.imsproject.org/xsd/imscp_rootv1p1p2"
 ADL = "http://www.adlnet.org/xsd/adlcp_rootv1p2"
-LANGUAGE = "en-US"
+ENGLISH = "en-US"
+"""The tag of the language of packages where the pages speak English."""
 MANIFESTS: Mapping[Standard, str] = {"cmi5": "cmi5.xml", "scorm12": "imsmanifest.xml"}
 CONNECT: Mapping[Standard, str] = {"cmi5": "'self' https: http:", "scorm12": "'self'"}
 """Hosts that the player's page may talk to. Where the endpoint is, only the launch tells: js/package/cmi5.mjs narrows
 it to the two hosts of the launch before the first request."""
-SAYS: Mapping[str, str] = {
-    "read": "Read",
-    "done-of": "Done {score} of {of}",
-    "not-yet": "Not yet",
-    "not-sent": "The learning system did not take this ({why}). It is sent again with the next thing that you do.",
-    "only-looking": "You look at this without credit: nothing is recorded.",
-    "not-told": "The learning system did not take the end of this session. Press the button again in a moment.",
-    "over": "Told to the learning system. This window can be closed.",
-    "no-launch": "The learning system started this page without {what}. Start it again from there.",
-    "no-token": "This start was used already. Close the window and start again from the learning system.",
-    "no-system": "There is no learning system that answers. Start this course from there; nothing is recorded now.",
-}
+SAYS: Mapping[str, str] = later(
+    {
+        "read": "Read",
+        "done-of": "Done {score} of {of}",
+        "not-yet": "Not yet",
+        "not-sent": "The learning system did not take this ({why}). It is sent again with the next thing that you do.",
+        "only-looking": "You look at this without credit: nothing is recorded.",
+        "not-told": "The learning system did not take the end of this session. Press the button again in a moment.",
+        "over": "Told to the learning system. This window can be closed.",
+        "no-launch": "The learning system started this page without {what}. Start it again from there.",
+        "no-token": "This start was used already. Close the window and start again from the learning system.",
+        "no-system": "There is no learning system that answers. Start this course from there; nothing is recorded now.",
+    }
+)
 
 
 def made(book: Book, key: str, standard: Standard, overrides: Path | None = None) -> tuple[str, bytes]:
@@ -58,7 +62,7 @@ def made(book: Book, key: str, standard: Standard, overrides: Path | None = None
         connect=CONNECT[standard],
         script=f"{standard}_page",
         shown=[{"url": inside_url(s.url), "title": s.title} for s in package.shown],
-        says=SAYS.items(),
+        says=[(key, gettext(text)) for key, text in SAYS.items()],
     )
     files = {**package.files, "index.html": str(player).encode(), **module(f"package/{standard}_page")}
     manifest = cmi5(package, book) if standard == "cmi5" else scorm12(package, book, files)
@@ -92,7 +96,12 @@ def cmi5(package: Package, book: Book) -> bytes:
     root = Tree.Element("courseStructure", {"xmlns": CMI5})
     course = Tree.SubElement(root, "course", {"id": iri(book, key)})
     _words(course, "title", package.title)
-    _words(course, "description", f"{listing.audience}. Reading list of {book.library.company.name}.")
+    whom = gettext("{audience}. Reading list of {company}.")
+    _words(
+        course,
+        "description",
+        whom.format(audience=listing.audience, company=book.library.company.name),
+    )
     for shown, scored in zip(package.shown, package.scored, strict=True):
         how = (
             {"moveOn": "CompletedAndPassed", "masteryScore": f"{MASTERY / 100:g}"}
@@ -103,7 +112,9 @@ def cmi5(package: Package, book: Book) -> bytes:
             root, "au", {"id": iri(book, key, shown.item.name), "launchMethod": "AnyWindow", **how}
         )
         _words(au, "title", shown.title)
-        _words(au, "description", f"{shown.what}, about {shown.minutes} min. {shown.item.why}".strip())
+        about = gettext("{what}, about {minutes} min. {why}")
+        text = about.format(what=shown.what, minutes=shown.minutes, why=shown.item.why)
+        _words(au, "description", text.strip())
         Tree.SubElement(au, "url").text = f"index.html?item={shown.item.name}"
     return _xml(root)
 
@@ -140,7 +151,9 @@ def scorm12(package: Package, book: Book, files: Mapping[str, bytes]) -> bytes:
 
 def _words(parent: Tree.Element, name: str, text: str) -> None:
     element = Tree.SubElement(parent, name)
-    Tree.SubElement(element, "langstring", {"lang": LANGUAGE}).text = text
+    Tree.SubElement(
+        element, "langstring", {"lang": ENGLISH if current().tag == SOURCE else current().tag}
+    ).text = text
 
 
 def _xml(root: Tree.Element) -> bytes:
