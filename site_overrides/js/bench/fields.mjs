@@ -1,5 +1,5 @@
 // One field of a bench: reads it, switches its unit and keeps the amount, tells what is wrong beside it.
-import { reworded, say } from "./say.mjs";
+import { reworded, say } from "../say.mjs";
 import { fromSi, parse, toSi, unitOf, write } from "./units.mjs";
 
 const STORE = "leaklore-unit-";

@@ -1,6 +1,6 @@
 // What a system or a case knows goes into the fields; what it does not know is emptied, not left at the example's.
 import { load, recordOf } from "./load.mjs";
-import { say } from "./say.mjs";
+import { say } from "../say.mjs";
 
 const VERSION = 2; // of the files with systems and with cases
 const NUMBERS = 200; // as generator/leaklore/pages/data_cases.py cuts cases into files

@@ -1,5 +1,5 @@
 // Fills the slots that stand on the page: figures, what was typed, parts shown or not, lists in order. Text only.
-import { reworded } from "./say.mjs";
+import { reworded } from "../say.mjs";
 import { write } from "./units.mjs";
 
 export function show(root, answer, fields, tables) {

@@ -4,7 +4,7 @@ import { ANSWERS } from "./answers.mjs";
 import { Field } from "./fields.mjs";
 import { load, Unreachable } from "./load.mjs";
 import { factsFor, prefill } from "./prefill.mjs";
-import { reworded, say, speak } from "./say.mjs";
+import { reworded, say, speak } from "../say.mjs";
 import { show } from "./show.mjs";
 
 const VERSIONS = { bench: 1, trade: 1 };

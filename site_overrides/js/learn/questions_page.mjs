@@ -88,7 +88,7 @@ class QuestionsPage {
   async rewording(from) {
     const { says } = this.material;
     if (!says) return String;
-    const { reworded, speak } = await from("bench/say");
+    const { reworded, speak } = await from("say");
     speak(says);
     return reworded;
   }

@@ -1,5 +1,5 @@
 // A record in the making: a plain object shaped like the record, with quantities and days as they are written.
-import { speak } from "../bench/say.mjs";
+import { speak } from "../say.mjs";
 import { systemFacts } from "./facts.mjs";
 import { QuantityError, make as makeQuantity } from "./quantity.mjs";
 import { make as makeRules } from "./rules.mjs";

@@ -1,5 +1,5 @@
 // Quantities as people write them (`9 lb 8 oz`, `71 degF`, `400 psig`) and in SI. Units and examples come with the data.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { WHITE, didYouMean, oneLine, strip } from "./text.mjs";
 
 const TERM = new RegExp(`(-?[0-9]+(?:\\.[0-9]+)?|-?\\.[0-9]+)[${WHITE}]*([A-Za-z°/]+)`, "g");

@@ -1,5 +1,5 @@
 // Dates run forwards and not into the future.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { firstDay, lastDay } from "./days.mjs";
 import { pathOf } from "./text.mjs";
 

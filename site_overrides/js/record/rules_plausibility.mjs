@@ -1,5 +1,5 @@
 // Figures that can't be: more lost than was there, a pressure that rises by itself, a wrong unit.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { fixed } from "../trade/format.mjs";
 import { expectedPressure } from "./facts.mjs";
 import { currency } from "./quantity.mjs";

@@ -1,5 +1,5 @@
 // Private matter has no field; prose that seems to hold it gets a warning. What looks private comes with the data.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { proseOf } from "./facts.mjs";
 import { pathOf } from "./text.mjs";
 

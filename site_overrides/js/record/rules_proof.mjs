@@ -1,5 +1,5 @@
 // A proof level is earned by what the record shows.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { expectedPressure } from "./facts.mjs";
 import { gaugeError } from "./rules_plausibility.mjs";
 

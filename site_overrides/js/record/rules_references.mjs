@@ -1,5 +1,5 @@
 // What a record points at exists, as far as a phone can know it: `cases`, the numbers in use, may be missing.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { numbersOf, proseOf } from "./facts.mjs";
 import { didYouMean, pathOf, remembering, strip } from "./text.mjs";
 

@@ -1,5 +1,5 @@
 // The part of JSON Schema that the case schema uses, and its errors told in plain words, in the order of the schema.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { isDay, isPartialDay } from "./days.mjs";
 import { didYouMean, json, length, pathOf, quoted, short } from "./text.mjs";
 

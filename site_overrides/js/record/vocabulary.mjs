@@ -1,5 +1,5 @@
 // The words that a record may use, and the one that somebody meant who wrote another.
-import { say } from "../bench/say.mjs";
+import { say } from "../say.mjs";
 import { mostAlike, remembering, strip } from "./text.mjs";
 
 const ALIKE = 68;

@@ -53,7 +53,7 @@ STYLES = (
 """Parts of the stylesheet that these pages need, in the order of the site's."""
 SCRIPTS: Mapping[str, str] = {"unknown.mjs": "learn/unknown_page", "questions.mjs": "learn/questions_page"}
 """Joined scripts of the site that go along, by the module that wakes the page."""
-FETCHED: Mapping[str, tuple[str, ...]] = {"questions.mjs": ("trade/index", "bench/units", "bench/say")}
+FETCHED: Mapping[str, tuple[str, ...]] = {"questions.mjs": ("trade/index", "bench/units", "say")}
 """Modules that a script fetches by an address it makes itself."""
 _SITE = "https://site.invalid/"
 _ANCHOR = re.compile(r"<a\b([^>]*)>(.*?)</a>", re.DOTALL)

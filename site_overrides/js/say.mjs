@@ -1,5 +1,5 @@
-// Words of the bench and of what the form finds, in the language of the page: English stands in the scripts, every other
-// language comes with the page or its data as pairs of messages (generator/leaklore/pages/{bench,record}_words.py).
+// Words of the bench, of what the form finds and of the questions, in the language of the page: English stands in the
+// scripts, every other language comes with the page or its data as pairs of messages (pages/{bench,record}_words.py).
 let pairs = [];
 let words = new Map();
 
