@@ -46,6 +46,7 @@ lint: $(VENV)/.test-ready
 # Debian's Chromium for the browser tests.
 browser:
 	@command -v chromium >/dev/null || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium; }
+	@command -v chromium-headless-shell >/dev/null || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium-headless-shell; } || echo "no chromium-headless-shell: the browser tests take chromium, and twice the time"
 
 $(VENV)/bin/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Leaklore needs Python 3.11 or newer; set PYTHON=/path/to/python3.11"; exit 1; }

@@ -8,11 +8,14 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Page, sync_playwright
 
-CHROMIUM = "/usr/bin/chromium"
+SHELL, BROWSER = "/usr/bin/chromium-headless-shell", "/usr/bin/chromium"
+CHROMIUM = SHELL if Path(SHELL).exists() else BROWSER
+"""The same engine without a window's furniture, where Debian has it: tests take half the time."""
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",

@@ -94,6 +94,8 @@ STANDS = """async (argument) => {
 """A script as soon as the page is loaded and its scripts have had a moment; in one, for a press may lead elsewhere."""
 WATCH = """document.addEventListener("securitypolicyviolation", (e) =>
   console.error(`policy: ${e.violatedDirective} refuses ${e.blockedURI}`));"""
+OF_BROWSER = ("Service Worker registration blocked", "Ignoring too frequent calls to print")
+"""What the browser says of our settings, and of a monkey that prints twice in a breath."""
 ELSEWHERE = "context was destroyed|navigat"
 TEXT = {"text", "search", "number", "date", "month", "tel", "email", "url", "textarea", "time"}
 
@@ -148,7 +150,7 @@ def walk(browser: Browser, base: str, seed: int, steps: int) -> list[Fault]:
 
 def _listen(page: Page, fault: Callable[[str], None], random: Random) -> None:
     def said(message: Any) -> None:
-        if message.type in ("error", "warning") and "Service Worker registration blocked" not in message.text:
+        if message.type in ("error", "warning") and not any(t in message.text for t in OF_BROWSER):
             fault(f"{page.url}: console: {message.text}")
 
     def asked(dialog: Dialog) -> None:  # "really?": the monkey does not know
