@@ -26,9 +26,7 @@ def scripts() -> str:
 
 def test_what_the_scripts_say_is_a_message(scripts: str) -> None:
     """Both ways: every `say("...")` of a checking module, and every message stands in a script as it is."""
-    checking = [
-        f.read_text("utf-8") for f in SCRIPTS.glob("*.mjs") if "../say.mjs" in f.read_text("utf-8")
-    ]
+    checking = [f.read_text("utf-8") for f in SCRIPTS.glob("*.mjs") if "../say.mjs" in f.read_text("utf-8")]
     found = re.findall(rf"\bsay\((?:\w+ \? {TEXT} : )?{TEXT}", "\n".join(checking))
     said = {text for one in found for text in one if text}
     known = [m for part in record_words.SCRIPTS.values() for m in part]
