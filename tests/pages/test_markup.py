@@ -10,7 +10,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from analysis.builders import case, library
+from analysis.builders import case, demo, library
+from leaklore.pages import markup
 from leaklore.pages.markup import Prose, heading_id, shorten
 
 LIBRARY = library(case(1), replace(case(2), was=("KW-2021-901",)), case(3, withdrawn=True))
@@ -307,3 +308,22 @@ def test_shortened_at_a_word() -> None:
     """No half word, no comma before the dots."""
     assert shorten("The nut was tight, and still it frothed.", 20) == "The nut was tight…"
     assert shorten("short", 5) == "short"
+
+
+@given(st.text(alphabet="aZ\u00e9.,;:'\"\n\u00a0\u2028-\u201412)(#>=+ \t|~&<*_", max_size=60))
+@example("1) First\n2) second")
+@example('\n\n  indented\n\n\nand plain, "quoted"\n')
+@example("one\n\n\u00a0\n\ntwo")
+@example("head\n===")
+@example("a\n-\nb")
+def test_a_text_without_marks_is_what_the_parser_makes_of_it(text: str) -> None:
+    quick = PROSE.block(text, "../")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(markup, "_BLOCK_MARKED", re.compile(""))  # marks everywhere: the parser takes it
+        assert PROSE.block(text, "../") == quick
+
+
+def test_most_stories_need_no_parser() -> None:
+    stories = [found.story for found in demo().cases if found.story]
+    plain = [text for text in stories if not markup._BLOCK_MARKED.search(text)]
+    assert len(plain) > len(stories) / 2

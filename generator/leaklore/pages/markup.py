@@ -51,11 +51,21 @@ def _make() -> MarkdownIt:
 
 _MD = _make()
 _MARKED = re.compile(r"[\\`*_\[\]<>&!\n]")
+_BLOCK_MARKED = re.compile(r"[\\`*_\[\]<>&!~|\t\r\0]|^(?: |[#+=:-]|\d{1,9}[.)])| $", re.MULTILINE)
+"""Whatever may make more of a text than paragraphs."""
+_BETWEEN_PARAGRAPHS = re.compile(r"\n\n+")
 
 
 def heading_id(text: str) -> str:
     """`## Where it sits` -> `where-it-sits`."""
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "part"
+
+
+def _paragraphs(text: str) -> Markup:
+    """What the parser makes of a text without a mark."""
+    parts = _BETWEEN_PARAGRAPHS.split(text.strip("\n"))
+    quoted = [part.strip().replace('"', "&quot;") for part in parts if part]
+    return Markup("".join(f"<p>{part}</p>\n" for part in quoted))
 
 
 class Prose:
@@ -86,6 +96,8 @@ class Prose:
         Prose of records goes without ids, so that it can't take one that the page uses. Tables get a box to
         scroll in, and alignment by class: the Content-Security-Policy forbids style attributes.
         """
+        if not _BLOCK_MARKED.search(text):  # most stories are plain, and a parser is dear
+            return _paragraphs(text)
         env: dict[str, object] = {"link": self._link(root)}
         tokens = _MD.parse(text, env)
         self._tidy(tokens, heading, ids)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf, isfinite
 
 import numpy as np
@@ -42,6 +43,7 @@ class Rate:
         return self.leaks < FEW
 
 
+@lru_cache(maxsize=4096)
 def poisson_interval(k: int, level: float = LEVEL) -> tuple[float, float]:
     """Exact interval of the mean of a Poisson count. Source: Garwood 1936; Ulm 1990, Am. J. Epidemiol. 131, 373-375."""
     half = (1 - level) / 2
