@@ -74,6 +74,11 @@ def current() -> Language:
     return _now
 
 
+def foreign() -> bool:
+    """Is it another language than English?"""
+    return _now.tag != SOURCE
+
+
 def gettext(message: str) -> str:
     """The message in the language in use, in English where it has none."""
     return _now.messages.get(message, message)

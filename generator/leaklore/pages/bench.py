@@ -13,7 +13,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from leaklore.language import gettext, later
+from leaklore.language import foreign, gettext, later
 from leaklore.pages import bench_asks as asks
 from leaklore.pages import bench_sources, bench_units, bench_words
 from leaklore.pages.bench_answers import Answer, Compute, World, leak_rates, pressure_temperature
@@ -291,7 +291,7 @@ def files(book: Book) -> list[DataFile]:
     """Units and formats for the browser."""
     write = writer(book)
     content: dict[str, Any] = {"version": VERSION, "us_first": write.us_first, "dimensions": write.data()}
-    if bench_words.foreign():
+    if foreign():
         content |= bench_units.spoken()
     return [
         DataFile(

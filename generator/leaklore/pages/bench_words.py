@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
-from leaklore.language import SOURCE, current, gettext, later
+from leaklore.language import foreign, gettext, later
 
 NAMED = later(
     (
@@ -107,11 +107,6 @@ SCRIPTS = later(
 )
 """What site_overrides/js/bench says; it has these in English itself."""
 _SLOT = re.compile(r"\{(\w+)\}")
-
-
-def foreign() -> bool:
-    """Does the site speak another language than English?"""
-    return current().tag != SOURCE
 
 
 def said() -> list[tuple[str, str]]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from markupsafe import escape
 
-from leaklore.language import SOURCE, current, gettext
+from leaklore.language import current, foreign, gettext
 from leaklore.pages import links
 from leaklore.pages.book import Book
 from leaklore.pages.markup import Prose, shorten
@@ -25,7 +25,7 @@ def feed(book: Book) -> DataFile:
     newest = [c for c in lib.newest if c.withdrawn is None][:ENTRIES]
     updated = max((book.changed_on(c.path, c.closed or c.reported) for c in newest), default=book.today)
     title = gettext("{company}: newest leak cases").format(company=lib.company.name)
-    spoken = "" if current().tag == SOURCE else f' xml:lang="{current().tag}"'
+    spoken = f' xml:lang="{current().tag}"' if foreign() else ""
     out = [
         '<?xml version="1.0" encoding="utf-8"?>',
         f'<feed xmlns="http://www.w3.org/2005/Atom"{spoken}>',

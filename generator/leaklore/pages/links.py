@@ -39,7 +39,7 @@ def name_of(kind: str, key: str, library: Library) -> str:
     """What a link to a page says."""
     guide = library.guide
     if kind == "case":
-        case = library.by_id.get(key) or library.former.get(key)
+        case = library.case(key)
         return case.title if case else key
     if kind == "system":
         system = library.systems.get(key)

@@ -81,7 +81,7 @@ class Prose:
                 return None
             kind, key = hit
             if kind == "case":
-                case = self.library.by_id.get(key) or self.library.former.get(key)
+                case = self.library.case(key)
                 return (root + links.address("case", case.id), case.id) if case else None
             if kind == "system" and key not in self.library.systems:
                 return None

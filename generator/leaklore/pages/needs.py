@@ -165,7 +165,7 @@ class Needs:
         for text in texts:
             for reference in prose.references(text or ""):
                 target = reference.target
-                case = library.by_id.get(target) or library.former.get(target)
+                case = library.case(target)
                 yield case.id if case else self._systems.get(target, "")
 
     def _system(self, case: Case) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from leaklore.language import SOURCE, current, gettext, later
+from leaklore.language import foreign, gettext, later
 from leaklore.records import schema
 
 NOUNS = later(
@@ -210,7 +210,7 @@ SCRIPTS = later(
 
 def said() -> list[tuple[str, str]]:
     """Pairs of English and the language of the site, for the scripts of the form; none in English."""
-    if current().tag == SOURCE:
+    if not foreign():
         return []
     messages = (
         *TYPES.values(),

@@ -55,6 +55,10 @@ class Library:
         """Case by a number that it had before."""
         return {old: case for case in self.cases for old in case.was}
 
+    def case(self, number: str) -> Case | None:
+        """The case of a number, be it one that it had before."""
+        return self.by_id.get(number) or self.former.get(number)
+
     @cached_property
     def active(self) -> tuple[Case, ...]:
         """All that are not withdrawn."""

@@ -18,7 +18,7 @@ from xml.etree import ElementTree as Tree
 
 from leaklore import whole
 from leaklore.errors import LeakloreError
-from leaklore.language import SOURCE, current, gettext, later
+from leaklore.language import current, foreign, gettext, later
 from leaklore.pages.book import Book
 from leaklore.pages.learn.assign import listed
 from leaklore.pages.learn.package import MASTERY, Package, inside_url, module, packed
@@ -151,9 +151,7 @@ def scorm12(package: Package, book: Book, files: Mapping[str, bytes]) -> bytes:
 
 def _words(parent: Tree.Element, name: str, text: str) -> None:
     element = Tree.SubElement(parent, name)
-    Tree.SubElement(
-        element, "langstring", {"lang": ENGLISH if current().tag == SOURCE else current().tag}
-    ).text = text
+    Tree.SubElement(element, "langstring", {"lang": current().tag if foreign() else ENGLISH}).text = text
 
 
 def _xml(root: Tree.Element) -> bytes:

@@ -11,11 +11,11 @@ from leaklore.analysis.advice import Adviser
 from leaklore.analysis.questions.draw import MIXED, draw, topics
 from leaklore.analysis.questions.material import Material, material
 from leaklore.analysis.questions.question import REASON, Question, Write
-from leaklore.language import gettext, later
+from leaklore.language import foreign, gettext, later
 from leaklore.pages import links
 from leaklore.pages.bench import BENCHES
 from leaklore.pages.bench_units import Dimension, Step, Writer, named, spoken
-from leaklore.pages.bench_words import foreign, reasons, reworded
+from leaklore.pages.bench_words import reasons, reworded
 from leaklore.pages.book import Book
 from leaklore.pages.learn.script_words import script_words
 from leaklore.pages.render import Templates

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from leaklore.language import gettext, later
-from leaklore.pages.bench_words import foreign
+from leaklore.language import foreign, gettext, later
 
 PROGRESS = later(
     (

@@ -135,15 +135,15 @@ def _picture(make: Callable[[int], Chart], width: int, says: str, table: Table) 
     name = "wide" if width == WIDE else "narrow"
 
     def picture() -> bytes:
-        prefix = f"{table.key}-{name}"
+        def drawn(px: int) -> bytes:
+            return svg.ours(_drawn(_spec(make, px)), f"{table.key}-{name}", width, TOKENS, TEXT).encode()
+
         try:
-            return svg.ours(_drawn(_spec(make, width)), prefix, width, TOKENS, TEXT).encode()
-        except (
-            svg.TooWide
-        ) as wide:  # by words of an axis, as long as the data make them: once more, with room for them
+            return drawn(width)
+        except svg.TooWide as wide:
             if wide.by > MOST_WORDS:
                 raise
-            return svg.ours(_drawn(_spec(make, width - wide.by)), prefix, width, TOKENS, TEXT).encode()
+            return drawn(width - wide.by)  # words of an axis are as long as the data make them
 
     bound = _bound(make) if folder() else None
     made_from = bound if bound is not None else _spec(make, width) if folder() else ""
