@@ -103,6 +103,9 @@ def fit(cases: Sequence[Case], guide: Guide) -> PlaceModel:
             seen[cause] += 1
             if case.equipment.kind:
                 on_kind[(*cause, case.equipment.kind)] += 1
+    by_spot: dict[tuple[str, str], dict[str, int]] = {}
+    for (mode, component, kind), n in sorted(on_kind.items()):
+        by_spot.setdefault((mode, component), {})[kind] = SAME_KIND * n
     spots = []
     for mode, entry in guide.modes.items():
         listed = [c for c in (entry["components"] or ()) if c in guide.components]
@@ -110,9 +113,7 @@ def fit(cases: Sequence[Case], guide: Guide) -> PlaceModel:
             weight = 1000 * seen[mode, component]
             if component in listed:
                 weight += LISTED // len(listed)
-            extra = {
-                k: SAME_KIND * n for (m, c, k), n in sorted(on_kind.items()) if (m, c) == (mode, component)
-            }
+            extra = by_spot.get((mode, component), {})
             spots.append(Spot(mode, component, weight, extra))
     on = {key: frozenset(e["kinds"] or ()) for key, e in guide.components.items()}
     return PlaceModel(tuple(spots), dict(guide.inside), on)

@@ -53,6 +53,8 @@ _MD = _make()
 _MARKED = re.compile(r"[\\`*_\[\]<>&!\n]")
 _BLOCK_MARKED = re.compile(r"[\\`*_\[\]<>&!~|\t\r\0]|^(?: |[#+=:-]|\d{1,9}[.)])| $", re.MULTILINE)
 """Whatever may make more of a text than paragraphs."""
+_PLAIN_MARKED = re.compile(r"[\[*`_|#>]|^[ \t]*[-+:]", re.MULTILINE)
+"""Whatever may make another text of one without marks."""
 _BETWEEN_PARAGRAPHS = re.compile(r"\n\n+")
 
 
@@ -139,6 +141,8 @@ class Prose:
     @staticmethod
     def plain(text: str) -> str:
         """Text without marks, for descriptions and feeds."""
+        if not _PLAIN_MARKED.search(text):  # as for `block`
+            return " ".join(text.split())
         text = prose.REFERENCE.sub(lambda hit: hit[2] or hit[1].split(":")[-1], text)
         text = _LINE_MARK.sub("", _LINK.sub(r"\1", text))
         return " ".join(_MARK.sub("", text.replace("|", " ")).split())

@@ -15,7 +15,8 @@ from math import inf
 from typing import Literal
 
 import numpy as np
-from scipy import optimize, special
+import scipy  # optimize is loaded where it is first used: it takes long
+from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 from leaklore.analysis.patterns.exposure import DAYS_A_YEAR, Fleet, Leak, Watched
@@ -202,7 +203,7 @@ def ratio_of_ratios(group: Compared, rest: Compared, level: float = LEVEL) -> Ra
         return np.asarray(special.softmax(weight + x * (log_ratio + offset)), dtype=float)
 
     def root(of: Callable[[float], float]) -> float:
-        return float(np.exp(optimize.brentq(of, -30.0, 30.0, xtol=1e-10)))
+        return float(np.exp(scipy.optimize.brentq(of, -30.0, 30.0, xtol=1e-10)))
 
     low = root(lambda t: float(spread(t)[x >= k].sum()) - half) if k > least else 0.0
     high = root(lambda t: float(spread(t)[x <= k].sum()) - half) if k < most else inf

@@ -90,20 +90,21 @@ def reached(n: Floats, share: Floats, limits: Floats) -> Floats:
     A test's chances are worked out only until one is under all of its limits.
     """
     middle, wide = _upwards(n, share)
-    out = np.zeros(limits.shape)
+    by_test = np.ascontiguousarray(limits.T)  # what is looked at together lies together
+    out = np.zeros(by_test.shape)
     open_ = np.arange(n.size)
     passed = np.full(n.size, len(limits))  # thresholds from this one on have their chance
-    number = np.arange(len(limits))[:, None]
+    number = np.arange(len(limits))
     for step in range(wide):
         chances = chance_of_more(middle[open_] + step, n[open_], share[open_])
-        low = chances <= limits[-1, open_]
+        low = chances <= by_test[open_, -1]
         tests, chances = open_[low], chances[low]
         if tests.size:
-            first = (limits[:, tests] < chances).sum(axis=0)
-            new = (number >= first) & (number < passed[tests])
-            out[:, tests] = np.where(new, chances, out[:, tests])
+            first = (by_test[tests] < chances[:, None]).sum(axis=1)
+            new = (number >= first[:, None]) & (number < passed[tests, None])
+            out[tests] = np.where(new, chances[:, None], out[tests])
             passed[tests] = first
         open_ = open_[passed[open_] > 0]
         if not open_.size:
             break
-    return out
+    return np.ascontiguousarray(out.T)

@@ -13,8 +13,9 @@ from math import exp, inf
 from typing import Literal
 
 import numpy as np
+import scipy  # optimize is loaded where it is first used: it takes long
 from numpy.typing import NDArray
-from scipy import optimize, special
+from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 from leaklore.analysis.patterns.discoveries import false_discovery
@@ -162,7 +163,7 @@ def trend(counts: Floats, exposure: Floats, at: Floats) -> Trend | None:
     def likelihood(b: float) -> float:
         return b * moment - n * float(special.logsumexp(logs + b * t))
 
-    best = optimize.minimize_scalar(
+    best = scipy.optimize.minimize_scalar(
         lambda b: -likelihood(b), bounds=(-_STEEPEST, _STEEPEST), method="bounded", options={"xatol": 1e-9}
     )
     slope, top = float(best.x), -float(best.fun)
@@ -171,7 +172,7 @@ def trend(counts: Floats, exposure: Floats, at: Floats) -> Trend | None:
         return likelihood(b) - top + _Z * _Z / 2
 
     def bound(edge: float) -> float | None:
-        return None if over(edge) > 0 else float(optimize.brentq(over, slope, edge, xtol=1e-9))
+        return None if over(edge) > 0 else float(scipy.optimize.brentq(over, slope, edge, xtol=1e-9))
 
     low, high = bound(-_STEEPEST), bound(_STEEPEST)
     p = float(special.chdtrc(1, max(0.0, 2 * (top - likelihood(0.0)))))

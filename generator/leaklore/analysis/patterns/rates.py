@@ -8,8 +8,9 @@ from functools import lru_cache
 from math import inf, isfinite
 
 import numpy as np
+import scipy  # optimize is loaded where it is first used: it takes long
 from numpy.typing import NDArray
-from scipy import optimize, special
+from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 
@@ -133,7 +134,7 @@ def stratified_ratio(strata: Sequence[Stratum], level: float = LEVEL) -> Ratio |
         return float(spread[k:].sum() if at_least else spread[: k + 1].sum())
 
     def root(of: Callable[[float], float]) -> float:
-        return float(np.exp(optimize.brentq(of, -20.0, 20.0, xtol=1e-10)))
+        return float(np.exp(scipy.optimize.brentq(of, -20.0, 20.0, xtol=1e-10)))
 
     def likeliest() -> float:
         return root(lambda r: float((n * special.expit(r + odds)).sum()) - k)
@@ -223,7 +224,7 @@ def gamma_poisson(k: Floats, exposure: Floats) -> Prior | None:
     for start in (0.0, 2.0, 5.0):  # the surface is flat where groups are alike
         theta = np.array([start, start - np.log(mean)])
         bounds = [(-7.0, top), (-7.0 - np.log(mean), top - np.log(mean))]
-        got = optimize.minimize(against, theta, method="L-BFGS-B", bounds=bounds)
+        got = scipy.optimize.minimize(against, theta, method="L-BFGS-B", bounds=bounds)
         if best is None or got.fun < best[0] - 1e-9:
             best = float(got.fun), got.x
     assert best is not None

@@ -14,8 +14,9 @@ from math import exp, inf, log, sqrt
 from typing import Any, Literal
 
 import numpy as np
+import scipy  # optimize is loaded where it is first used: it takes long
 from numpy.typing import NDArray
-from scipy import optimize, special
+from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 from leaklore.analysis.patterns.discoveries import false_discovery
@@ -274,7 +275,7 @@ def weibull(lives: Lives, least: int = LEAST_FOR_SHAPE) -> Weibull | None:
 
     bottom, top = (log(x) for x in _SHAPES)
     at = float(
-        optimize.minimize_scalar(
+        scipy.optimize.minimize_scalar(
             lambda u: -profile(u), bounds=(bottom, top), method="bounded", options={"xatol": 1e-8}
         ).x
     )
@@ -286,7 +287,7 @@ def weibull(lives: Lives, least: int = LEAST_FOR_SHAPE) -> Weibull | None:
         def over(u: float) -> float:
             return profile(u) - best + drop
 
-        return edge if over(edge) > 0 else float(optimize.brentq(over, at, edge, xtol=1e-8))
+        return edge if over(edge) > 0 else float(scipy.optimize.brentq(over, at, edge, xtol=1e-8))
 
     k = exp(at)
     total = powers(k)
