@@ -14,8 +14,9 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from multiprocessing import get_all_start_methods, get_context
 from typing import Any, Protocol, TypeVar
 
@@ -61,28 +62,82 @@ class Processes:
 
     def map(self, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]) -> Iterator[R]:
         """As `Workers.map`; raises LeakloreError where a process was ended from outside."""
-        global _work
         if len(pieces) < 2:
             yield from Here().map(task, shared, pieces)
             return
-        before = _work
-        _work = (task, shared, pieces)
-        frozen = gc.get_freeze_count() > 0
-        gc.freeze()  # else the children's collector touches, and so copies, every page of memory
-        sys.stdout.flush()
-        sys.stderr.flush()
+        for some in cut(pieces, LIVES):
+            with _forked(min(self.count, len(some)), task, shared, some) as answers:
+                yield from answers
+
+
+def apart(task: Callable[[S], R], given: S) -> R:
+    """`task(given)` in a process forked for it, so that the memory that it takes on the way is given back."""
+    if "fork" not in get_all_start_methods():
+        return task(given)
+    with _forked(1, _alone, task, [given]) as answers:
+        return next(answers)
+
+
+def _alone(task: Callable[[S], R], given: S) -> R:
+    return task(given)
+
+
+@contextmanager
+def beside(
+    workers: Workers, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]
+) -> Iterator[Iterator[R]]:
+    """Answers as of `map`, which a process of its own works out while this one goes on inside the `with`.
+
+    That is so of `Processes`; all others begin when they are asked for the first answer. What a `map` has worked out
+    meanwhile gives way to it, for it is the longest row and must not be alone in the end.
+    """
+    if not isinstance(workers, Processes) or not pieces:
+        yield workers.map(task, shared, pieces) if pieces else iter(())
+        return
+    global _beside
+    with _forked(1, task, shared, pieces) as answers:
+        _beside += 1
         try:
-            count = min(self.count, len(pieces))
-            with ProcessPoolExecutor(count, get_context("fork"), end_with, (os.getpid(),)) as pool:
-                yield from pool.map(_do, range(len(pieces)))
-        except BrokenProcessPool:
-            raise LeakloreError(
-                "a process of the build was ended from outside (memory may have run out); build again"
-            ) from None
+            yield answers
         finally:
-            if not frozen:
-                gc.unfreeze()
-            _work = before
+            _beside -= 1
+
+
+@contextmanager
+def _forked(count: int, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]) -> Iterator[Iterator[R]]:
+    """Answers of so many processes forked now; they end with the `with`."""
+    global _work
+    frozen = gc.get_freeze_count() > 0
+    gc.freeze()  # else the children's collector touches, and so copies, every page of memory
+    sys.stdout.flush()
+    sys.stderr.flush()
+    before, _work = _work, (task, shared, pieces)
+    futures: list[Future[R]] = []
+    try:
+        pool = ProcessPoolExecutor(count, get_context("fork"), _start, (os.getpid(), _beside > 0))
+        futures += [pool.submit(_do, number) for number in range(len(pieces))]  # the first forks all of them
+        _work = before
+        pool.shutdown(wait=False)  # each process ends when nothing is left for it
+        futures.reverse()
+        yield _results(futures)
+    except BrokenProcessPool:
+        raise LeakloreError(
+            "a process of the build was ended from outside (memory may have run out); build again"
+        ) from None
+    finally:
+        _work = before
+        for future in futures:
+            future.cancel()
+        wait(futures)  # no process goes on writing
+        if not frozen:
+            gc.unfreeze()
+
+
+def _results(futures: list[Future[R]]) -> Iterator[R]:
+    """Their results from the last to the first; what is yielded is held no longer."""
+    while futures:
+        futures[-1].exception()
+        yield futures.pop().result()
 
 
 def end_with(parent: int) -> None:
@@ -104,9 +159,21 @@ def end_with(parent: int) -> None:
     threading.Thread(target=watch, daemon=True).start()
 
 
+LIVES = 50
+"""Pieces after which processes are forked anew: what they looked at, and so copied, is given back with them."""
+_beside = 0
+"""How many calls of `beside` are under way."""
+GIVES_WAY = 5
+"""Niceness: a third of the time of a process without."""
 _PARENT_DEATH = 1
 """PR_SET_PDEATHSIG of linux/prctl.h; "parent" is the thread that forked."""
 _work: tuple[Callable[[Any, Any], Any], Any, Sequence[Any]] | None = None
+
+
+def _start(parent: int, gives_way: bool) -> None:
+    if gives_way:
+        os.nice(GIVES_WAY)
+    end_with(parent)
 
 
 def _do(number: int) -> Any:

@@ -92,9 +92,9 @@ def test_words_alone_never_asks_the_case_itself() -> None:
     cases[0] = replace(first, story=evaluate.asked(first, lib))
     small = replace(lib, cases=tuple(cases))
     counts = causes.count(small.counted, lib.guide)
-    with_words = evaluate.words_alone(small, counts, range(8))
+    with_words = evaluate.words_alone(small, counts.modes, range(8))
     plain = replace(lib, cases=(first, *cases[1:]))
-    assert with_words[0] == pytest.approx(evaluate.words_alone(plain, counts, range(8))[0])
+    assert with_words[0] == pytest.approx(evaluate.words_alone(plain, counts.modes, range(8))[0])
 
 
 def test_words_alone_agrees_with_bm25s() -> None:
@@ -110,7 +110,7 @@ def test_words_alone_agrees_with_bm25s() -> None:
             if j != i:
                 best[i, counts.mode_of[j]] = max(best[i, counts.mode_of[j]], score)
     theirs = evaluate.by_guesses(best, left.truth)
-    mine = evaluate.words_alone(lib, counts, left.of)
+    mine = evaluate.words_alone(lib, counts.modes, left.of)
     same = np.isclose(mine, theirs, atol=0.02).all(axis=1)
     assert same.mean() > 0.97
 

@@ -157,19 +157,21 @@ def plain_words(said: str) -> list[str]:
     return text.words(text.fold(said))
 
 
-def words_alone(library: Library, counts: Counts, cases: Sequence[int]) -> Floats:
-    """Probabilities from the causes of the other cases whose prose fits the findings' names best, by BM25."""
-    mode_of = np.array(counts.mode_of, dtype=np.int64)
+def words_alone(library: Library, modes: Sequence[str], cases: Sequence[int]) -> Floats:
+    """Probabilities of the causes `modes` from those of the other cases whose prose fits the findings' names best, by
+    BM25."""
+    index = {mode: i for i, mode in enumerate(modes)}
+    mode_of = np.array([index[case.cause.mode] for case in library.counted], dtype=np.int64)
     by_mode = np.argsort(mode_of, kind="stable")
     place = np.argsort(by_mode)
     present, starts = np.unique(mode_of[by_mode], return_index=True)
     queries = [plain_words(asked(library.counted[i], library)) for i in cases]
     said = frozenset(word for query in queries for word in query)
-    index = bm25.build((plain_words(prose(library.counted[i])) for i in by_mode), said)
-    best = np.full((len(cases), len(counts.modes)), -np.inf)
+    texts = bm25.build((plain_words(prose(library.counted[i])) for i in by_mode), said)
+    best = np.full((len(cases), len(modes)), -np.inf)
     for at in range(0, len(cases), AT_ONCE):
         some = list(cases[at : at + AT_ONCE])
-        found = index.scores(queries[at : at + AT_ONCE])
+        found = texts.scores(queries[at : at + AT_ONCE])
         found[np.arange(len(some)), place[some]] = -np.inf
         best[at : at + len(some), present] = np.maximum.reduceat(found, starts, axis=1)
     return by_guesses(best, mode_of[list(cases)])
@@ -370,8 +372,13 @@ def _searches(library: Library, read: Known) -> tuple[list[Searches], Spread | N
     return made, spread(taken), len(taken)
 
 
-def rankings(library: Library, left: LeftOut, counts: Counts | None = None) -> dict[str, Floats]:
+def rankings(library: Library, left: LeftOut) -> dict[str, Floats]:
     """Probabilities of the same left-out cases by each way to rank causes, ours first."""
+    return by_facts(library, left) | by_words(library, left)
+
+
+def by_facts(library: Library, left: LeftOut, counts: Counts | None = None) -> dict[str, Floats]:
+    """Those ways that read no prose."""
     out = {
         "Leaklore": left.p,
         "How common each cause is": prevalence(left.truth, len(left.modes)),
@@ -379,15 +386,34 @@ def rankings(library: Library, left: LeftOut, counts: Counts | None = None) -> d
     if left.of:
         counts = counts or causes.count(library.counted, library.guide)
         out["Naive Bayes"] = naive_bayes(counts, left.of)
-        out["Words alone"] = words_alone(library, counts, left.of)
     return out
+
+
+def by_words(library: Library, left: LeftOut) -> dict[str, Floats]:
+    """Those that read prose alone."""
+    return {"Words alone": words_alone(library, left.modes, left.of)} if left.of else {}
 
 
 def trust(library: Library, known: Known | None = None) -> Trust:
     """Measures it on at most FIT_AT_MOST cases and MOST_SEARCHES searches."""
+    return with_words(library, of_facts(library, known))
+
+
+def of_facts(library: Library, known: Known | None = None) -> Trust:
+    """What follows from the facts of the cases and not from their prose."""
     known = known or Known(library.guide)
     counts = causes.count(library.counted, library.guide, known.findings)
     left = causes.leave_out(library.counted, library.guide, counts=counts)
     searches, took, n = _searches(library, known)
-    ranking = tuple(scores(name, p, left.truth) for name, p in rankings(library, left, counts).items())
+    ranking = _scored(by_facts(library, left, counts), left)
     return Trust(ranking, tuple(reliability(left.p, left.truth)), tuple(searches), took, n, left)
+
+
+def with_words(library: Library, facts: Trust) -> Trust:
+    """The same with the ways that read prose."""
+    left = facts.left_out
+    return replace(facts, ranking=(*facts.ranking, *_scored(by_words(library, left), left)))
+
+
+def _scored(found: dict[str, Floats], left: LeftOut) -> tuple[Scores, ...]:
+    return tuple(scores(name, p, left.truth) for name, p in found.items())

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +15,7 @@ from scipy import sparse
 from leaklore.records.model import Case
 
 Floats = npt.NDArray[np.float64]
-Numbers = npt.NDArray[np.int64]
+Numbers = npt.NDArray[np.integer[Any]]
 Feature = tuple[str, str]
 
 WEIGHT = {
@@ -52,6 +53,40 @@ class Likeness:
     why: tuple[Feature, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Cases and the likest of each, best first, by their places: those of case i are `starts[i]` to `starts[i + 1]` of
+    `others`, `scores` and `whys`, the last of which are places in `reasons`."""
+
+    starts: Numbers
+    others: Numbers
+    scores: Floats
+    whys: Numbers
+    reasons: tuple[tuple[Feature, ...], ...]
+
+
+class Likenesses(Mapping[str, tuple[Likeness, ...]]):
+    """By case number the likest other cases, best first. Numbers alone are kept: a large library has half a million."""
+
+    def __init__(self, cases: Sequence[Case], pairs: Pairs) -> None:
+        self.cases = cases
+        self.pairs = pairs
+        self._place = {case.id: i for i, case in enumerate(cases)}
+
+    def __getitem__(self, number: str) -> tuple[Likeness, ...]:
+        i, p = self._place[number], self.pairs
+        return tuple(
+            Likeness(self.cases[p.others[k]], float(p.scores[k]), p.reasons[p.whys[k]])
+            for k in range(p.starts[i], p.starts[i + 1])
+        )
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._place)
+
+    def __len__(self) -> int:
+        return len(self._place)
+
+
 def features(case: Case) -> dict[Feature, float]:
     """What is known of a case, each with its weight by kind."""
     gear = case.equipment
@@ -69,29 +104,42 @@ def features(case: Case) -> dict[Feature, float]:
     return {(kind, key): WEIGHT[kind] for kind, key in pairs if key}
 
 
-def like_these(cases: Sequence[Case], count: int = 5) -> dict[str, tuple[Likeness, ...]]:
+def like_these(cases: Sequence[Case], count: int = 5) -> Likenesses:
     """For each case number the `count` most similar other cases, best first.
 
     Features are weighted by kind times log(1 + N / cases that share it); rows have length 1, so the
     score is a cosine. Of equal scores the lower case number comes first. Beyond EXACT cases only MOST are looked at
     for each case, so that time and memory grow with N.
     """
-    if len(cases) < 2:
-        return {case.id: () for case in cases}
-    space = _Space(cases)
-    take = min(count, len(cases) - 1)
-    found = list(space.near(take) if len(cases) <= EXACT else space.near_enough(take))
-    mine, other = (np.concatenate(side) for side in zip(*found, strict=True))
+    return Likenesses(cases, likest(cases, count))
+
+
+def likest(cases: Sequence[Case], count: int = 5) -> Pairs:
+    """The same as places in `cases`."""
+    starts, others, scores, whys = [0], list[int](), list[float](), list[int]()
+    reasons: dict[tuple[Feature, ...], int] = {}
     best: dict[int, list[tuple[float, str, int, float]]] = defaultdict(list)
-    for i, j, score in zip(mine.tolist(), other.tolist(), space.scores(mine, other), strict=True):
-        if score > LEAST:
-            best[i].append((-round(score, 9), cases[j].id, j, score))
-    return {
-        case.id: tuple(
-            Likeness(cases[j], score, space.why(i, j)) for _, _, j, score in sorted(best[i])[:take]
-        )
-        for i, case in enumerate(cases)
-    }
+    if len(cases) > 1:
+        space = _Space(cases)
+        count = min(count, len(cases) - 1)
+        found = list(space.near(count) if len(cases) <= EXACT else space.near_enough(count))
+        mine, near = (np.concatenate(side) for side in zip(*found, strict=True))
+        for i, j, score in zip(mine.tolist(), near.tolist(), space.scores(mine, near), strict=True):
+            if score > LEAST:
+                best[i].append((-round(score, 9), cases[j].id, j, score))
+    for i in range(len(cases)):
+        for _, _, j, score in sorted(best[i])[:count]:
+            others.append(j)
+            scores.append(score)
+            whys.append(reasons.setdefault(space.why(i, j), len(reasons)))
+        starts.append(len(others))
+    return Pairs(
+        np.array(starts, np.int32),
+        np.array(others, np.int32),
+        np.array(scores, np.float64),
+        np.array(whys, np.int32),
+        tuple(reasons),
+    )
 
 
 class _Space:

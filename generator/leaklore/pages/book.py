@@ -18,21 +18,25 @@ from leaklore.language import Language
 from leaklore.pages.display import Display
 from leaklore.pages.markup import Prose
 from leaklore.pages.photos import Picture
+from leaklore.pages.recall import Recall
 from leaklore.records.library import Library, group
 from leaklore.records.model import Case
+from leaklore.workers import apart
 
 
 @dataclass(frozen=True)
 class Book:
     """`changed` gives the day of the last change of a file, by path; `today` dates the edition.
 
-    `pictures` are the photos that were made for the pages, by case number and name of the original.
+    `pictures` are the photos that were made for the pages, by case number and name of the original. `recall` finds what
+    follows from the facts of the library (`Needs.facts`) alone.
     """
 
     library: Library
     today: dt.date
     changed: Mapping[str, dt.date] = field(default_factory=dict)
     pictures: Mapping[tuple[str, str], Picture] = field(default_factory=dict)
+    recall: Recall = field(default_factory=Recall)
 
     @cached_property
     def language(self) -> Language:
@@ -78,7 +82,13 @@ class Book:
     @cached_property
     def likeness(self) -> Mapping[str, tuple[similar.Likeness, ...]]:
         """Cases like each case."""
-        return similar.like_these(self.library.active)
+        cases = self.library.active
+        return self.recall(
+            "likeness",
+            lambda: similar.Likenesses(cases, apart(similar.likest, cases)),
+            lambda made: made.pairs,
+            lambda kept: similar.Likenesses(cases, kept),
+        )
 
     def leak(self, case: Case) -> LeakFigures | None:
         """What follows from a case's leak rate."""
@@ -92,12 +102,15 @@ class Book:
     def adviser(self) -> advice.Adviser:
         """Ranks causes and plans checks."""
         lib = self.library
-        return advice.adviser(lib.counted, lib.active, lib.guide, known=self._known)
+        return self.recall(
+            "adviser", lambda: advice.adviser(lib.counted, lib.active, lib.guide, known=self._known)
+        )
 
     @cached_property
     def trust(self) -> evaluate.Trust:
         """How well ranking and order did on the library's own cases."""
-        return evaluate.trust(self.library, self._known)
+        facts = self.recall("trust", lambda: evaluate.of_facts(self.library, self._known))
+        return evaluate.with_words(self.library, facts)
 
     @cached_property
     def patterns(self) -> Findings:
@@ -126,8 +139,8 @@ class Book:
             "versus",
             "avoided",
             "likeness",
-            "adviser",
             "pointed_at",
+            "adviser",  # last: who makes the search meanwhile may have found it
         ):
             getattr(self, name)
         return self
@@ -137,7 +150,9 @@ class Book:
         library = replace(
             self.library, cases=tuple(case if c.id == case.id else c for c in self.library.cases)
         )
-        other = Book(library, self.today, self.changed, self.pictures)
+        other = Book(
+            library, self.today, self.changed, self.pictures
+        )  # nothing is recalled of another library
         known = {k: v for k, v in self.__dict__.items() if k not in other.__dict__ and k != "prose"}
         other.__dict__.update(known)
         return other

@@ -22,6 +22,8 @@ KINDS = later(
 )
 
 
+WHOLE = tuple(f"group/{kind}" for kind in KINDS)
+"""Keys of the units that read all cases, as the site writes them."""
 Unit = tuple[str, str]
 
 

@@ -102,6 +102,10 @@ ROOMS: Mapping[str, Room] = {
 
 
 FOUND = ("reading", "bench", "unknown", "questions", "evidence")
+"""Rooms that the search finds."""
+OF_ALL = ("patterns", "trust", *FOUND)
+"""Rooms that are made in one and read all cases: the longest work, begun first."""
+_WALK = frozenset({"lists", "guide", "customer", "key", "feed"})
 
 
 def units(book: Book) -> Iterator[Unit]:
@@ -140,12 +144,17 @@ def _seen(made: Made, book: Book) -> Made:
     )
 
 
-def found_by_search(book: Book, templates: Templates) -> list[Page]:
-    """Pages that the search finds beside cases and guide: work bench, reading lists and exercises."""
-    rooms = [room for room in FOUND if audience.made(book.library.audience, room)]
-    units_of = [(room, key) for room in rooms for key in ROOMS[room].keys(book)]
-    pages = (page for unit in units_of for page in make(book, templates, unit).pages)
-    return list(pages)
+def walks(unit: Unit) -> bool:
+    """Does it read many more cases than one page shows?"""
+    room, key = unit
+    return (
+        room in _WALK or (room == "data" and key in data.WHOLE) or (room == "groups" and key in groups.WHOLE)
+    )
+
+
+def found_by_search(made: Mapping[Unit, Iterable[Listed]]) -> list[Listed]:
+    """Pages that the search finds beside cases and guide, out of the pages of units: bench, reading lists, exercises."""
+    return [page for room in FOUND for unit, pages in made.items() if unit[0] == room for page in pages]
 
 
 def last(book: Book, templates: Templates, pages: Sequence[Listed], sizes: Mapping[str, int]) -> Made:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -23,6 +23,11 @@ class Listed(Compact):
     section: str
     changed: dt.date | None = None
     listed: bool = True
+
+    @property
+    def address(self) -> Listed:
+        """What the sitemap needs: a large site has too many to keep more in memory."""
+        return replace(self, title="", description="")
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import zlib
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -11,14 +13,17 @@ from typing import Any
 from leaklore.analysis import advice
 from leaklore.analysis.advice import Adviser
 from leaklore.records.library import Library
+from leaklore.records.model import Case
 from leaklore.search import documents, index, lexicon, model, pieces
 from leaklore.search.find import Engine
 from leaklore.search.lexicon import Lexicon
-from leaklore.workers import cut
+from leaklore.search.pieces import Piece
 
 Address = Callable[[str, str], str]
-PIECE = 250
-"""Cases whose texts are packed together, so that never all of them lie in memory as words."""
+Recalled = Callable[[str, Callable[[], Piece]], Piece]
+"""A piece by a name that tells its cases, made where nothing is kept by that name."""
+PIECE, MOST = 250, 1000
+"""Cases whose texts are packed together, in the mean and at the most: never all of them lie in memory as words."""
 MANY = 2000
 """For so many cases a word has to occur in one more of them, to be no slip of the pen."""
 OtherPage = tuple[str, str, str, str]
@@ -50,11 +55,13 @@ def make(
     address: Address = no_address,
     pages: Sequence[OtherPage] = (),
     adviser: Adviser | None = None,
+    recalled: Recalled = lambda name, make: make(),
 ) -> Made:
-    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already."""
+    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already; `recalled` may
+    know pieces of the build before."""
     phrases = lexicon.phrases(library.guide, library.vocabulary)
     cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
-    found = [pieces.read(library, some) for some in cut(cases, PIECE)]
+    found = [_piece(library, some, recalled) for some in _cut(cases)]
     forms: Counter[str] = Counter()
     for piece in found:
         forms.update(piece.forms)
@@ -66,3 +73,19 @@ def make(
         index.join([*found, pieces.pack(others)], len(cases)),
     )
     return Made(engine, phrases, library)
+
+
+def _piece(library: Library, cases: Sequence[Case], recalled: Recalled) -> Piece:
+    name = hashlib.sha256(" ".join(case.digest for case in cases).encode()).hexdigest()
+    return recalled(name, lambda: pieces.read(library, cases))
+
+
+def _cut(cases: Sequence[Case]) -> Iterator[Sequence[Case]]:
+    """Where it is cut depends on the numbers alone, so that a new case changes no other piece."""
+    start = 0
+    for i, case in enumerate(cases, 1):
+        if zlib.crc32(case.id.encode()) % PIECE == 0 or i - start == MOST:
+            yield cases[start:i]
+            start = i
+    if start < len(cases):
+        yield cases[start:]

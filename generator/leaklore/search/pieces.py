@@ -59,5 +59,6 @@ def _pairs(rows: Sequence[Mapping[str, float]]) -> Pairs:
     counts = np.array([len(row) for row in rows], np.int32)
     total = int(counts.sum())
     terms = np.fromiter(map(number.__getitem__, chain.from_iterable(rows)), np.int32, total)
-    values = np.fromiter(chain.from_iterable(row.values() for row in rows), np.float64, total)
-    return Pairs(tuple(number), counts, terms, values)
+    values: Array = np.fromiter(chain.from_iterable(row.values() for row in rows), np.float64, total)
+    small = values.astype(np.uint16)
+    return Pairs(tuple(number), counts, terms, small if (small == values).all() else values)

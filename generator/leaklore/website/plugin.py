@@ -29,11 +29,13 @@ from leaklore.pages import audience, display, photos
 from leaklore.pages.book import Book
 from leaklore.pages.needs import Needs, digest, program
 from leaklore.pages.patterns import drawing
+from leaklore.pages.recall import Recall
 from leaklore.pages.render import theme
 from leaklore.problem import errors
 from leaklore.records import check, guide, schema
 from leaklore.records.audience import seen_by
 from leaklore.records.model import Audience
+from leaklore.records.store import unhindered
 from leaklore.records.today import today
 from leaklore.website import at_once, lock, place, press, write
 from leaklore.website.at_once import AtOnce
@@ -47,7 +49,7 @@ from leaklore.workers import Workers, usual
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
-CACHES = ("charts", "packs", "pages", "photos", "records")
+CACHES = ("charts", "facts", "packs", "pages", "photos", "records", "texts")
 """What .cache holds."""
 
 
@@ -87,18 +89,18 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.command == "serve" and (self.library_root / "records").is_dir():
             self.marks = at_once.marks(self.library_root)
         try:
-            self.result = check.check(
-                self.library_root,
-                workers=self.workers if self.workers.shares_disk else usual(),
-                cache=self.cache / "records",
-            )
-            if self.result.library is not None:
-                self.result = replace(self.result, library=seen_by(self.result.library, self.audience))
+            with unhindered():
+                self.result = check.check(
+                    self.library_root,
+                    workers=self.workers if self.workers.shares_disk else usual(),
+                    cache=self.cache / "records",
+                )
+                if self.result.library is not None:
+                    self.result = replace(self.result, library=seen_by(self.result.library, self.audience))
+                if self.command != "serve":
+                    gc.freeze()  # the library stays to the end: else a quarter of the time goes to looking through it
         except LeakloreError as fault:
             raise PluginError(str(fault)) from None
-        if self.command != "serve":
-            gc.collect()
-            gc.freeze()  # the library stays to the end: looking through it again and again takes a quarter of the time
         if self.result.library is None and before is not None and self.command == "serve":
             # an exception would leave the browser waiting: go on with the library as it last was
             self.result = replace(self.result, library=before.library)
@@ -201,15 +203,24 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.shell is None or library is None:
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        book = Book(library, today(), last_changes(library.root), self.pictures)
+        recall = Recall(self.cache / "facts")
+        book = Book(library, today(), last_changes(library.root), self.pictures, recall)
         target = Path(config.site_dir)
         serving = self.command == "serve"
-        order = write.Order(
-            self.shell, overrides, self.banner, self.notes, keep=not serving, packs=self.cache / "packs"
-        )
         base = digest([program(overrides), repr(self.shell.parts), self.banner])
         past = NONE if self.afresh else self._before()
-        memory = Memory(self.site, Needs(book, base, past.known), past)
+        needs = Needs(book, base, past.known)
+        recall.basis = needs.facts
+        order = write.Order(
+            self.shell,
+            overrides,
+            self.banner,
+            self.notes,
+            keep=not serving,
+            packs=self.cache / "packs",
+            texts=Recall(self.cache / "texts", digest([needs.base, needs.register])),
+        )
+        memory = Memory(self.site, needs, past)
         try:
             with drawing.kept_in(self.cache / "charts"):
                 self.counts = write.site(book, order, target, self.workers, memory)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import traceback
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from leaklore import language
 from leaklore.errors import LeakloreError
 from leaklore.pages import links, site
 from leaklore.pages.book import Book
+from leaklore.pages.recall import Recall
 from leaklore.pages.render import Templates
 from leaklore.pages.site import Unit
 from leaklore.pages.spec import DataFile, Listed, Made, Page
@@ -41,6 +43,7 @@ class Printed(Compact):
 
     unit: Unit
     pages: tuple[Listed, ...]
+    """With title and description only where the search finds them."""
     files: tuple[Written, ...]
     slots: dict[str, dict[str, str]]
     """What fills the shell, by file, of pages that a phone keeps."""
@@ -60,8 +63,10 @@ class Press:
     banner: str
     kept: Callable[[str], bool]
     target: Path | None
-    found: tuple[Listed, ...] | None = None
-    """Pages that the search finds beside cases and guide, where they are known already."""
+    found: Mapping[Unit, tuple[Listed, ...]] = field(default_factory=dict)
+    """Of units that are made already, the pages that the search finds beside cases and guide."""
+    texts: Recall = field(default_factory=Recall)
+    """What the search has read of the cases."""
 
     @cached_property
     def templates(self) -> Templates:
@@ -77,11 +82,15 @@ class Press:
         return {k: v for k, v in self.__dict__.items() if k != "templates"}
 
     def unit(self, unit: Unit) -> Printed:
-        """Makes one unit and puts it where it belongs."""
+        """Makes one unit, but for the search, and puts it where it belongs."""
         language.use(self.book.language)
-        if unit == SEARCH:
-            return self.put(unit, Made((), searched(self.book, self.templates, self.found)))
         return self.put(unit, site.make(self.book, self.templates, unit))
+
+    def search(self, made: Sequence[Printed]) -> Printed:
+        """Makes the search. `made` are the units that it finds and that were made just now."""
+        language.use(self.book.language)
+        listed = site.found_by_search({**self.found, **{one.unit: one.pages for one in made}})
+        return self.put(SEARCH, Made((), searched(self.book, listed, self.texts)))
 
     def put(self, unit: Unit, made: Made) -> Printed:
         """Fills the shell and writes."""
@@ -94,7 +103,7 @@ class Press:
             path = f"{page.url}index.html"
             if self.kept(path) and not page.light:  # a phone fills the whole shell only
                 slots[path] = values
-            listed.append(page.listing)
+            listed.append(page.listing if unit[0] in site.FOUND else page.listing.address)
             written.append(self._write(DataFile(path, self.shell.filled(values, page.light).encode())))
         written += [self._write(file) for file in made.files]
         return Printed(unit, tuple(listed), tuple(written), slots)
@@ -104,25 +113,25 @@ class Press:
         return told if self.target is None else settle(told, self.target)
 
 
-def searched(book: Book, templates: Templates, pages: Sequence[Listed] | None = None) -> Iterator[DataFile]:
-    """Files of the search: beside cases and guide it finds work bench, reading lists and exercises."""
-    if pages is None:
-        pages = [page.listing for page in site.found_by_search(book, templates)]
+def searched(book: Book, pages: Sequence[Listed], texts: Recall) -> Iterator[DataFile]:
+    """Files of the search: beside cases and guide it finds `pages`."""
     found = [(p.section, p.title, p.description, p.url) for p in pages]
-    for path, content in search(book.library, links.address, found, book.adviser).files():
+    for path, content in search(book.library, links.address, found, book.adviser, texts).files():
         yield DataFile(path, content)
+    texts.tidy()
 
 
 def settle(file: Written, target: Path) -> Written:
     """Writes a file that came with its content."""
     assert file.content is not None
-    place = target / file.path
-    place.parent.mkdir(parents=True, exist_ok=True)
+    place = f"{target}/{file.path}"  # paths of pathlib would take as long as the write
+    os.makedirs(place.rpartition("/")[0], exist_ok=True)
     try:
-        place.write_bytes(file.content)
+        with open(place, "wb") as stream:
+            stream.write(file.content)
     except OSError as fault:  # a failed write alone does not tell the name
-        raise OSError(fault.errno, fault.strerror, str(place)) from None
-    return replace(file, content=None)
+        raise OSError(fault.errno, fault.strerror, place) from None
+    return Written(file.path, file.size)
 
 
 def moved(page: Page, book: Book) -> str:
@@ -139,8 +148,11 @@ def moved(page: Page, book: Book) -> str:
 def run(press: Press, piece: Sequence[Unit]) -> list[Printed]:
     """One piece of the work: a task for `Workers.map`. A template's mistake is told by its place, which would not come
     along from another process."""
+    made: list[Printed] = []
     try:
-        return [press.unit(unit) for unit in piece]
+        for unit in piece:
+            made.append(press.search(made) if unit == SEARCH else press.unit(unit))
+        return made
     except Exception as fault:
         if told := template_fault(fault):
             raise LeakloreError(told) from None
@@ -155,11 +167,18 @@ def template_fault(fault: Exception) -> str:
     return f"{frames[-1].filename}:{frames[-1].lineno}: {fault}" if frames else str(fault)
 
 
+def of_all(unit: Unit, many: bool) -> bool:
+    """Is it made of the whole library, and begun first? Of `many` cases also what is quickly made: each process that
+    looks at all of them has a copy of them all."""
+    return unit == SEARCH or unit[0] in site.OF_ALL or (many and site.walks(unit))
+
+
 def pieces(units: Sequence[Unit]) -> list[list[Unit]]:
     """Units in pieces of about equal work, the heavy ones first. What the search finds is made in one piece with the
-    search, for both read the same exercises."""
-    together = [unit for unit in units if unit == SEARCH or unit[0] in site.FOUND]
-    others = [unit for unit in units if unit != SEARCH and unit[0] not in site.FOUND]
+    search, and before it."""
+    found = [unit for unit in units if unit[0] in site.FOUND]
+    together = [*found, *(unit for unit in units if unit == SEARCH)]
+    others = [unit for unit in units if unit not in together]
     return [*([together] if together else []), *_pieces(others)]
 
 

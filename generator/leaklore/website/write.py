@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
 
 from leaklore.pages import site as whole
 from leaklore.pages.book import Book
+from leaklore.pages.recall import Recall
 from leaklore.pages.site import Unit
 from leaklore.pages.spec import Listed
 from leaklore.website import memory as remembered
@@ -18,7 +20,7 @@ from leaklore.website.memory import Memory
 from leaklore.website.press import Press, Printed
 from leaklore.website.scripts import join
 from leaklore.website.shell import Shell
-from leaklore.workers import Here, Workers
+from leaklore.workers import Here, Workers, beside
 
 CSS = (
     "tokens",
@@ -49,12 +51,19 @@ CSS = (
 )
 
 
+OFTEN = ("case.html", "system.html", "customer.html", "words.html", "facts.html", "cautions_short.html")
+"""Templates of most pages: compiled before processes are forked, so that not each of them has to."""
+MANY = 25_000
+"""Cases from which on memory counts more than an even share of work."""
+
+
 @dataclass(frozen=True)
 class Order:
     """What a site is made of, but for the library.
 
     `overrides`: the company's own theme; `notes`: addresses of its own pages, which are there already. `keep`: phones may
     keep this site; under `serve`, where pages change all the time, they don't. `packs`: folder for what they keep.
+    `texts`: what the search has read of the cases.
     """
 
     shell: Shell
@@ -63,6 +72,7 @@ class Order:
     notes: Sequence[str] = ()
     keep: bool = True
     packs: Path | None = None
+    texts: Recall = field(default_factory=Recall)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,23 +94,36 @@ def site(
     kept = offline.keeps(book.library) if order.keep else _nothing
     near = replace(press_of(book, order), kept=kept, target=target)
     printed: dict[Unit, Printed] = {}
-    todo: list[Unit] = []
     order_of = {unit: i for i, unit in enumerate((*whole.units(book), press.SEARCH))}
-    for unit in order_of:
-        before = memory.before(unit) if memory else None
-        if before is None:
-            todo.append(unit)
-        else:
-            printed[unit] = before
-    taken_over = sum(len(one.pages) for one in printed.values())
-    if memory:
-        remembered.link(memory.site, [f.path for one in printed.values() for f in one.files], target)
-    if len(todo) > len(printed):  # for a few, each process computes what it needs
-        book.ready()
-    if not any(unit[0] in whole.FOUND for unit in todo):
-        near = replace(near, found=_found(printed))
-    for one in _made(near, todo, workers):
-        printed[one.unit] = one
+
+    def to_make(units: Iterable[Unit]) -> list[Unit]:
+        """Those that would come out differently; the others are `printed`."""
+        todo = []
+        for unit in units:
+            before = memory.before(unit) if memory else None
+            if before is None:
+                todo.append(unit)
+            else:
+                printed[unit] = before
+        return todo
+
+    many = len(book.library.cases) > MANY
+    early = {unit: None for unit in order_of if press.of_all(unit, many)}
+    first = to_make(early)
+    near = replace(near, found={unit: one.pages for unit, one in printed.items()})
+    if first:
+        _ = book.adviser  # else each of them would fit its own
+    begun, late = _begun(first, workers, bool(memory and memory.units))
+    with beside(workers, press.run, near, begun) as long:
+        others = [*late, *to_make(unit for unit in order_of if unit not in early)]
+        taken_over = sum(len(one.pages) for one in printed.values())
+        if memory:
+            remembered.link(memory.site, [f.path for one in printed.values() for f in one.files], target)
+        if len(others) > len(printed):  # for a few, each process computes what it needs
+            book.ready()
+            near.templates.compile(OFTEN)
+        for one in chain(_made(near, others, workers), chain.from_iterable(long)):
+            printed[one.unit] = one
     printed = dict(sorted(printed.items(), key=lambda item: order_of[item[0]]))  # whoever was first
     _last(near, printed, order.notes)
     _photos(book, target)
@@ -118,15 +141,21 @@ def site(
     return Counts(sum(len(one.pages) for one in printed.values()), taken_over)
 
 
-def _found(printed: Mapping[Unit, Printed]) -> tuple[Listed, ...]:
-    """What the search finds beside cases and guide, in the order of `site.found_by_search`."""
-    rooms = [[one for unit, one in printed.items() if unit[0] == room] for room in whole.FOUND]
-    return tuple(page for room in rooms for one in room for page in one.pages)
+def _begun(units: Sequence[Unit], workers: Workers, again: bool) -> tuple[list[list[Unit]], list[Unit]]:
+    """Of what is made of the whole library: what a process of its own makes meanwhile, in pieces, and what is left."""
+    if not workers.shares_disk:  # a cluster's workers are all taken by one map
+        return [], list(units)
+    pieces = press.pieces(units)
+    if not again:
+        return pieces, []
+    return pieces[:1], [
+        unit for piece in pieces[1:] for unit in piece
+    ]  # there is not much else to do meanwhile
 
 
 def press_of(book: Book, order: Order) -> Press:
     """Makes units of this book, keeps none for phones and writes none."""
-    return Press(book, order.overrides, order.shell, order.banner, _nothing, None)
+    return Press(book, order.overrides, order.shell, order.banner, _nothing, None, texts=order.texts)
 
 
 def _nothing(path: str) -> bool:

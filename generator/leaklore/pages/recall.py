@@ -1,0 +1,58 @@
+"""What is dear to find and follows from a part of the library alone, kept from build to build."""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+from leaklore.records.store import Store, unhindered
+
+T = TypeVar("T")
+
+
+class Recall:
+    """Values by name, found again in `folder` as long as `basis`, a digest of all that they follow from, is the same.
+
+    Without a folder each is made anew. Files are trusted, as pickles must be: they lie in the project's own cache.
+    """
+
+    def __init__(self, folder: Path | None = None, basis: str = "") -> None:
+        self.folder = folder
+        self.basis = basis
+        self._used: set[str] = set()
+
+    def __call__(
+        self,
+        name: str,
+        make: Callable[[], T],
+        pack: Callable[[T], Any] = lambda made: made,
+        unpack: Callable[[Any], T] = lambda kept: kept,
+    ) -> T:
+        """What `make` makes; `pack` takes from it what is kept, `unpack` makes it whole again."""
+        self._used.add(name)
+        if self.folder is None:
+            return make()
+        store, basis = Store(self.folder), bytes.fromhex(self.basis)
+        kept = store.load(name, basis, _unpacked)
+        if kept is not None:
+            return unpack(kept)
+        made = make()
+        store.save(name, basis, pickle.dumps(pack(made), protocol=5))
+        return made
+
+    def tidy(self) -> None:
+        """Takes away what this object was never asked for."""
+        for file in self.folder.iterdir() if self.folder and self.folder.is_dir() else ():
+            if file.name not in self._used:
+                file.unlink(missing_ok=True)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """On another machine nothing is kept."""
+        return {"folder": None, "basis": "", "_used": set()}
+
+
+def _unpacked(data: bytes) -> Any:
+    with unhindered():
+        return pickle.loads(data)
