@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import os
 import signal
+import time
+from pathlib import Path
 
 import pytest
 
+from leaklore import workers as module
 from leaklore.errors import LeakloreError
-from leaklore.workers import Here, Processes, cut, usual
+from leaklore.workers import Here, Processes, apart, beside, cut, usual
 
 
 def _times(shared: dict[str, int], piece: int) -> tuple[int, int]:
@@ -57,6 +60,83 @@ def test_a_process_that_is_ended_from_outside_is_told() -> None:
 
 def test_one_piece_is_done_in_this_process() -> None:
     assert [pid for _, pid in Processes(2).map(_times, {"by": 1}, [7])] == [os.getpid()]
+
+
+def test_processes_live_for_few_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What they copied of the library by looking at it goes with them."""
+    monkeypatch.setattr(module, "LIVES", 4)
+    told = list(Processes(1).map(_times, {"by": 1}, range(10)))
+    assert [n for n, _ in told] == list(range(10))
+    assert [len(set(pids)) for pids in cut([pid for _, pid in told], 4)] == [1, 1, 1]
+    assert len({pid for _, pid in told}) == 3
+
+
+def test_beside_works_while_this_process_goes_on(tmp_path: Path) -> None:
+    with beside(Processes(2), _noted, tmp_path, [1, 2]) as answers:
+        deadline = time.monotonic() + 30
+        while len(list(tmp_path.iterdir())) < 2 and time.monotonic() < deadline:
+            time.sleep(0.01)
+        assert {f.name for f in tmp_path.iterdir()} == {"1", "2"}  # before anybody asked
+        assert list(Processes(2).map(_times, {"by": 2}, range(5))) != []
+        pids = list(answers)
+    assert os.getpid() not in pids
+
+
+@pytest.mark.parametrize("workers", [Here(), Processes(2)])
+def test_beside_gives_what_map_gives(workers: Here | Processes) -> None:
+    for pieces in ([], [1], [1, 2, 3]):
+        with beside(workers, _times, {"by": 2}, pieces) as answers:
+            assert [n for n, _ in answers] == [2 * n for n in pieces]
+
+
+def test_a_fault_here_waits_for_what_is_beside(tmp_path: Path) -> None:
+    """Else a process would write into a folder that is about to be taken away."""
+
+    def fails() -> None:
+        with beside(Processes(2), _slowly, tmp_path, list(range(50))):
+            time.sleep(0.05)
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fails()
+    there = sorted(tmp_path.iterdir())
+    time.sleep(0.3)
+    assert sorted(tmp_path.iterdir()) == there
+    assert len(there) < 50
+
+
+def test_a_mistake_beside_is_raised_here() -> None:
+    with (
+        pytest.raises(LeakloreError, match="piece 3 is wrong"),
+        beside(Processes(2), _wrong, None, range(6)) as answers,
+    ):
+        list(answers)
+    with (
+        pytest.raises(LeakloreError, match="ended from outside"),
+        beside(Processes(2), _ended, None, range(6)) as answers,
+    ):
+        list(answers)
+
+
+def test_apart_is_another_process() -> None:
+    assert apart(_times_two, 4) == (8, True)
+
+
+def _times_two(n: int) -> tuple[int, bool]:
+    return 2 * n, os.getpid() != _HERE
+
+
+_HERE = os.getpid()
+
+
+def _noted(folder: Path, piece: int) -> int:
+    (folder / str(piece)).touch()
+    return os.getpid()
+
+
+def _slowly(folder: Path, piece: int) -> None:
+    time.sleep(0.1)
+    (folder / str(piece)).touch()
 
 
 def test_usual() -> None:

@@ -159,7 +159,7 @@ def end_with(parent: int) -> None:
     threading.Thread(target=watch, daemon=True).start()
 
 
-LIVES = 50
+LIVES = 25
 """Pieces after which processes are forked anew: what they looked at, and so copied, is given back with them."""
 _beside = 0
 """How many calls of `beside` are under way."""

@@ -15,12 +15,14 @@ T = TypeVar("T")
 class Recall:
     """Values by name, found again in `folder` as long as `basis`, a digest of all that they follow from, is the same.
 
-    Without a folder each is made anew. Files are trusted, as pickles must be: they lie in the project's own cache.
+    Without a folder each is made anew, and with `afresh`, too, which keeps them for the next build all the same. Files are
+    trusted, as pickles must be: they lie in the project's own cache.
     """
 
-    def __init__(self, folder: Path | None = None, basis: str = "") -> None:
+    def __init__(self, folder: Path | None = None, basis: str = "", afresh: bool = False) -> None:
         self.folder = folder
         self.basis = basis
+        self.afresh = afresh
         self._used: set[str] = set()
 
     def __call__(
@@ -35,7 +37,7 @@ class Recall:
         if self.folder is None:
             return make()
         store, basis = Store(self.folder), bytes.fromhex(self.basis)
-        kept = store.load(name, basis, _unpacked)
+        kept = None if self.afresh else store.load(name, basis, _unpacked)
         if kept is not None:
             return unpack(kept)
         made = make()
@@ -50,7 +52,7 @@ class Recall:
 
     def __getstate__(self) -> dict[str, Any]:
         """On another machine nothing is kept."""
-        return {"folder": None, "basis": "", "_used": set()}
+        return Recall().__dict__
 
 
 def _unpacked(data: bytes) -> Any:

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+from array import array
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
@@ -41,12 +42,29 @@ WEIGHT = {"s": 1.2, "n": 0.5, "c": 0.9, "k": 1.3, "g": 0.6, "r": 0.8, "p": 1.6, 
 PROOF = {"held": 3, "point": 2, "section": 1}
 
 
-@dataclass(frozen=True, slots=True)
 class Postings:
-    """Documents that hold a term, ascending, and the impact of each (1 to 255)."""
+    """Documents that hold a term, ascending, and the impact of each (1 to 255); packed, for there are millions."""
 
-    docs: tuple[int, ...]
-    impacts: tuple[int, ...]
+    __slots__ = ("bytes", "places")
+
+    def __init__(self, docs: Iterable[int], impacts: Iterable[int]) -> None:
+        self.places = array("i", docs)
+        self.bytes = bytes(impacts)
+
+    @property
+    def docs(self) -> tuple[int, ...]:
+        """The documents."""
+        return tuple(self.places)
+
+    @property
+    def impacts(self) -> tuple[int, ...]:
+        """Their impacts, in the same order."""
+        return tuple(self.bytes)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Postings) and (self.places, self.bytes) == (other.places, other.bytes)
+
+    __hash__ = None  # type: ignore[assignment]
 
 
 @dataclass(frozen=True)
@@ -85,7 +103,7 @@ class Index:
         return sorted(
             t[2:]
             for t, p in self.postings.items()
-            if t[:2] == "w:" and len(p.docs) > 1 and len(t) > 5 and t[2:].isalpha()
+            if t[:2] == "w:" and len(p.places) > 1 and len(t) > 5 and t[2:].isalpha()
         )
 
 
@@ -176,7 +194,7 @@ def _lists(
         if count > most:
             by = [rank[order[here]] for rank in ranks]
             here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
-        lists[opening + name] = Postings(tuple(docs[here].tolist()), tuple(impacts[here].tolist()))
+        lists[opening + name] = Postings(docs[here].tolist(), impacts[here].tolist())
         start += count
     return lists
 
@@ -205,8 +223,8 @@ def encode(lists: Sequence[Postings]) -> list[bytes]:
     """Of each list: number of postings, deltas, then 0 and every impact, or the one impact that all share."""
     if not lists:
         return []
-    counts = [len(found.docs) for found in lists]
-    docs = np.fromiter(chain.from_iterable(found.docs for found in lists), np.int64, sum(counts))
+    counts = [len(found.places) for found in lists]
+    docs = np.fromiter(chain.from_iterable(found.places for found in lists), np.int64, sum(counts))
     gaps = np.diff(docs, prepend=-1) - 1
     first = np.cumsum([0, *counts[:-1]])
     gaps[first] = docs[first]
@@ -220,10 +238,10 @@ def encode(lists: Sequence[Postings]) -> list[bytes]:
     written, coded, start = stream.tobytes(), [], 0
     for found, end in zip(lists, ends[first + counts - 1].tolist(), strict=True):
         out = bytearray()
-        _varint(len(found.docs), out)
+        _varint(len(found.places), out)
         out += written[start:end]
-        shared = len(set(found.impacts)) == 1
-        out += bytes(found.impacts[:1]) if shared else b"\0" + bytes(found.impacts)
+        shared = len(set(found.bytes)) == 1
+        out += found.bytes[:1] if shared else b"\0" + found.bytes
         coded.append(bytes(out))
         start = end
     return coded

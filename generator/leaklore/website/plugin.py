@@ -203,7 +203,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.shell is None or library is None:
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        recall = Recall(self.cache / "facts")
+        recall = Recall(self.cache / "facts", afresh=self.afresh)
         book = Book(library, today(), last_changes(library.root), self.pictures, recall)
         target = Path(config.site_dir)
         serving = self.command == "serve"
@@ -218,7 +218,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             self.notes,
             keep=not serving,
             packs=self.cache / "packs",
-            texts=Recall(self.cache / "texts", digest([needs.base, needs.register])),
+            texts=Recall(self.cache / "texts", digest([needs.base, needs.register]), self.afresh),
         )
         memory = Memory(self.site, needs, past)
         try:

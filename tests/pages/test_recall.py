@@ -1,0 +1,80 @@
+"""What is kept between builds is found again for the same basis alone, and nothing broken is taken for it."""
+
+from __future__ import annotations
+
+import pickle
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from leaklore.analysis.similar import like_these
+from leaklore.pages.book import Book
+from leaklore.pages.recall import Recall
+
+ONE, OTHER = "aa" * 32, "bb" * 32
+
+
+def counted(recall: Recall, calls: list[int]) -> str:
+    return recall("name", lambda: calls.append(1) or "made")  # type: ignore[func-returns-value]
+
+
+def test_it_is_made_once_for_a_basis(tmp_path: Path) -> None:
+    calls: list[int] = []
+    for basis, times in ((ONE, 1), (ONE, 1), (OTHER, 2), (ONE, 3)):
+        assert counted(Recall(tmp_path, basis), calls) == "made"
+        assert len(calls) == times
+
+
+def test_afresh_makes_anew_and_keeps(tmp_path: Path) -> None:
+    calls: list[int] = []
+    counted(Recall(tmp_path, ONE), calls)
+    counted(Recall(tmp_path, ONE, afresh=True), calls)
+    assert len(calls) == 2
+    counted(Recall(tmp_path, ONE), calls)
+    assert len(calls) == 2
+
+
+@pytest.mark.parametrize("spoil", [lambda b: b[:-1], lambda b: b[:70] + b"x" + b[71:], lambda b: b""])
+def test_a_broken_file_is_made_anew(tmp_path: Path, spoil: object) -> None:
+    calls: list[int] = []
+    counted(Recall(tmp_path, ONE), calls)
+    file = tmp_path / "name"
+    file.write_bytes(spoil(file.read_bytes()))  # type: ignore[operator]
+    assert counted(Recall(tmp_path, ONE), calls) == "made"
+    assert len(calls) == 2
+
+
+def test_without_a_folder_nothing_is_kept(tmp_path: Path) -> None:
+    calls: list[int] = []
+    recall = Recall()
+    counted(recall, calls)
+    counted(recall, calls)
+    assert len(calls) == 2
+
+
+def test_elsewhere_it_keeps_nothing(tmp_path: Path) -> None:
+    """A worker of a cluster has other disks."""
+    assert pickle.loads(pickle.dumps(Recall(tmp_path, ONE))).folder is None
+
+
+def test_tidy_leaves_what_was_asked_for(tmp_path: Path) -> None:
+    Recall(tmp_path, ONE)("old", lambda: 1)
+    recall = Recall(tmp_path, ONE)
+    recall("new", lambda: 2)
+    recall.tidy()
+    assert [f.name for f in tmp_path.iterdir()] == ["new"]
+
+
+def test_a_book_recalls_what_it_computes(demo_book: Book, tmp_path: Path) -> None:
+    """The same likenesses, the same ranking and the same figures of trust, whether they are found or made."""
+    plain = Book(demo_book.library, demo_book.today)
+    first, again = (replace(plain, recall=Recall(tmp_path, ONE)) for _ in range(2))
+    for book in (first, again):
+        assert book.likeness == plain.likeness == like_these(demo_book.library.active)
+        assert book.adviser.causes == plain.adviser.causes
+        assert [vars(s) if hasattr(s, "__dict__") else s for s in book.trust.ranking] == list(
+            plain.trust.ranking
+        )
+        assert book.trust.searches == plain.trust.searches
+    assert {f.name for f in tmp_path.iterdir()} == {"adviser", "likeness", "trust"}
