@@ -65,6 +65,16 @@ class Pairs:
     reasons: tuple[tuple[Feature, ...], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A likeness as a page shows it: number and title of the other case."""
+
+    number: str
+    title: str
+    score: float
+    why: tuple[Feature, ...]
+
+
 class Likenesses(Mapping[str, tuple[Likeness, ...]]):
     """By case number the likest other cases, best first. Numbers alone are kept: a large library has half a million."""
 
@@ -72,13 +82,28 @@ class Likenesses(Mapping[str, tuple[Likeness, ...]]):
         self.cases = cases
         self.pairs = pairs
         self._place = {case.id: i for i, case in enumerate(cases)}
+        names = [f"{case.id}\n{case.title}".encode() for case in cases]
+        self._names = b"".join(names)
+        self._ends = np.cumsum([0, *map(len, names)])
 
     def __getitem__(self, number: str) -> tuple[Likeness, ...]:
-        i, p = self._place[number], self.pairs
+        p = self.pairs
         return tuple(
             Likeness(self.cases[p.others[k]], float(p.scores[k]), p.reasons[p.whys[k]])
-            for k in range(p.starts[i], p.starts[i + 1])
+            for k in self._of(number)
         )
+
+    def shown(self, number: str) -> Iterator[Shown]:
+        """The same without a look at the other cases, which a forked process would copy by that."""
+        p = self.pairs
+        for k in self._of(number) if number in self._place else ():
+            at = p.others[k]
+            other, _, title = self._names[self._ends[at] : self._ends[at + 1]].decode().partition("\n")
+            yield Shown(other, title, float(p.scores[k]), p.reasons[p.whys[k]])
+
+    def _of(self, number: str) -> range:
+        i = self._place[number]
+        return range(self.pairs.starts[i], self.pairs.starts[i + 1])
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._place)

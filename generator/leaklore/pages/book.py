@@ -80,7 +80,7 @@ class Book:
         return tech.isolations_avoided(self.library)
 
     @cached_property
-    def likeness(self) -> Mapping[str, tuple[similar.Likeness, ...]]:
+    def likeness(self) -> similar.Likenesses:
         """Cases like each case."""
         cases = self.library.active
         return self.recall(

@@ -110,8 +110,8 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
         leak=leak(case, book),
         related=_related(case, book),
         similar=[
-            {"case": s.case, "score": s.score, "why": _reasons(s.why, book)}
-            for s in book.likeness.get(case.id, ())
+            {"number": s.number, "title": s.title, "score": s.score, "why": _reasons(s.why, book)}
+            for s in book.likeness.shown(case.id)
         ],
         sheet=case.id in customer.with_sheet(book),
         changed=changed,
