@@ -122,6 +122,22 @@ def test_apart_is_another_process() -> None:
     assert apart(_times_two, 4) == (8, True)
 
 
+def test_a_mistake_apart_is_raised_here_with_its_place() -> None:
+    with pytest.raises(ValueError, match="no number") as told:
+        apart(_no_number, "x")
+    assert "_no_number" in "".join(told.value.__notes__)
+    with pytest.raises(LeakloreError, match="ended from outside"):
+        apart(_killed, None)
+
+
+def _no_number(text: str) -> int:
+    raise ValueError(f"no number: {text}")
+
+
+def _killed(given: object) -> None:
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
 def _times_two(n: int) -> tuple[int, bool]:
     return 2 * n, os.getpid() != _HERE
 

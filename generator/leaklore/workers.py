@@ -13,12 +13,14 @@ import signal
 import sys
 import threading
 import time
+import traceback
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from multiprocessing import get_all_start_methods, get_context
-from typing import Any, Protocol, TypeVar
+from multiprocessing.connection import Connection
+from typing import Any, Protocol, TypeVar, cast
 
 from leaklore.errors import LeakloreError
 
@@ -71,15 +73,56 @@ class Processes:
 
 
 def apart(task: Callable[[S], R], given: S) -> R:
-    """`task(given)` in a process forked for it, so that the memory that it takes on the way is given back."""
+    """`task(given)` in a process forked for it, so that the memory that it takes on the way is given back.
+
+    An exception of the task is raised here; LeakloreError where the process was ended from outside.
+    """
     if "fork" not in get_all_start_methods():
         return task(given)
-    with _forked(1, _alone, task, [given]) as answers:
-        return next(answers)
+    here = get_context("fork")
+    ours, theirs = here.Pipe(duplex=False)
+    process = here.Process(target=_answer, args=(os.getpid(), theirs, task, given))
+    with _frozen():
+        process.start()
+    theirs.close()
+    told: tuple[Exception | None, Any]
+    try:
+        told = ours.recv()
+    except EOFError:
+        raise LeakloreError(_ENDED) from None
+    finally:
+        ours.close()
+        process.join()
+    fault, answer = told
+    if fault is not None:
+        raise fault
+    return cast(R, answer)
 
 
-def _alone(task: Callable[[S], R], given: S) -> R:
-    return task(given)
+def _answer(parent: int, to: Connection, task: Callable[[S], R], given: S) -> None:
+    end_with(parent)
+    gc.disable()
+    told: tuple[Exception | None, Any]
+    try:
+        told = None, task(given)
+    except Exception as fault:
+        fault.add_note(traceback.format_exc())  # the traceback itself stays here
+        told = fault, None
+    to.send(told)
+
+
+@contextmanager
+def _frozen() -> Iterator[None]:
+    """For forking: else the children's collector touches, and so copies, every page of memory."""
+    frozen = gc.get_freeze_count() > 0
+    gc.freeze()
+    sys.stdout.flush()
+    sys.stderr.flush()
+    try:
+        yield
+    finally:
+        if not frozen:
+            gc.unfreeze()
 
 
 @contextmanager
@@ -107,30 +150,28 @@ def beside(
 def _forked(count: int, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]) -> Iterator[Iterator[R]]:
     """Answers of so many processes forked now; they end with the `with`."""
     global _work
-    frozen = gc.get_freeze_count() > 0
-    gc.freeze()  # else the children's collector touches, and so copies, every page of memory
-    sys.stdout.flush()
-    sys.stderr.flush()
     before, _work = _work, (task, shared, pieces)
     futures: list[Future[R]] = []
     try:
-        pool = ProcessPoolExecutor(count, get_context("fork"), _start, (os.getpid(), _beside > 0))
-        futures += [pool.submit(_do, number) for number in range(len(pieces))]  # the first forks all of them
+        with _frozen():
+            pool = ProcessPoolExecutor(count, get_context("fork"), _start, (os.getpid(), _beside > 0))
+            futures += [
+                pool.submit(_do, number) for number in range(len(pieces))
+            ]  # the first forks all of them
         _work = before
         pool.shutdown(wait=False)  # each process ends when nothing is left for it
         futures.reverse()
         yield _results(futures)
     except BrokenProcessPool:
-        raise LeakloreError(
-            "a process of the build was ended from outside (memory may have run out); build again"
-        ) from None
+        raise LeakloreError(_ENDED) from None
     finally:
         _work = before
         for future in futures:
             future.cancel()
         wait(futures)  # no process goes on writing
-        if not frozen:
-            gc.unfreeze()
+
+
+_ENDED = "a process of the build was ended from outside (memory may have run out); build again"
 
 
 def _results(futures: list[Future[R]]) -> Iterator[R]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import zlib
 from collections import Counter
@@ -20,8 +19,8 @@ from leaklore.search.lexicon import Lexicon
 from leaklore.search.pieces import Piece
 
 Address = Callable[[str, str], str]
-Recalled = Callable[[str, Callable[[], Piece]], Piece]
-"""A piece by a name that tells its cases, made where nothing is kept by that name."""
+Read = Callable[[Library, Sequence[Case]], Piece]
+"""Reads the texts of some cases, as `pieces.read` does."""
 PIECE, MOST = 250, 1000
 """Cases whose texts are packed together, in the mean and at the most: never all of them lie in memory as words."""
 MANY = 2000
@@ -55,13 +54,13 @@ def make(
     address: Address = no_address,
     pages: Sequence[OtherPage] = (),
     adviser: Adviser | None = None,
-    recalled: Recalled = lambda name, make: make(),
+    read: Read = pieces.read,
 ) -> Made:
-    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already; `recalled` may
-    know pieces of the build before."""
+    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already; `read` where
+    somebody has read them before."""
     phrases = lexicon.phrases(library.guide, library.vocabulary)
     cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
-    found = [_piece(library, some, recalled) for some in _cut(cases)]
+    found = [read(library, some) for some in _cut(cases)]
     forms: Counter[str] = Counter()
     for piece in found:
         forms.update(piece.forms)
@@ -73,11 +72,6 @@ def make(
         index.join([*found, pieces.pack(others)], len(cases)),
     )
     return Made(engine, phrases, library)
-
-
-def _piece(library: Library, cases: Sequence[Case], recalled: Recalled) -> Piece:
-    name = hashlib.sha256(" ".join(case.digest for case in cases).encode()).hexdigest()
-    return recalled(name, lambda: pieces.read(library, cases))
 
 
 def _cut(cases: Sequence[Case]) -> Iterator[Sequence[Case]]:

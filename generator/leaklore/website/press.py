@@ -14,12 +14,17 @@ from leaklore import language
 from leaklore.errors import LeakloreError
 from leaklore.pages import links, site
 from leaklore.pages.book import Book
+from leaklore.pages.needs import digest
 from leaklore.pages.recall import Recall
 from leaklore.pages.render import Templates
 from leaklore.pages.site import Unit
 from leaklore.pages.spec import DataFile, Listed, Made, Page
 from leaklore.records.compact import Compact
+from leaklore.records.library import Library
+from leaklore.records.model import Case
 from leaklore.search.make import make as search
+from leaklore.search.pieces import Piece
+from leaklore.search.pieces import read as read_texts
 from leaklore.website.shell import Shell
 
 SEARCH: Unit = ("search", "")
@@ -114,9 +119,13 @@ class Press:
 
 
 def searched(book: Book, pages: Sequence[Listed], texts: Recall) -> Iterator[DataFile]:
-    """Files of the search: beside cases and guide it finds `pages`."""
+    """Files of the search: beside cases and guide it finds `pages`. `texts` recalls what was read before."""
+
+    def read(library: Library, cases: Sequence[Case]) -> Piece:
+        return texts(digest(case.digest for case in cases), lambda: read_texts(library, cases))
+
     found = [(p.section, p.title, p.description, p.url) for p in pages]
-    for path, content in search(book.library, links.address, found, book.adviser, texts).files():
+    for path, content in search(book.library, links.address, found, book.adviser, read).files():
         yield DataFile(path, content)
     texts.tidy()
 
