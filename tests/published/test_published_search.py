@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, namedtuple
 from collections.abc import Mapping, Sequence
 from itertools import permutations, product
 from random import Random
@@ -196,6 +196,7 @@ def test_impacts_of_words_are_bm25(monkeypatch: pytest.MonkeyPatch) -> None:
     documents = [Document((i,), Counter(words), {}) for i, words in enumerate(texts)]
     kept = index.build(documents, 0).postings
     monkeypatch.setattr(index, "_impact", lambda value: value)
+    monkeypatch.setattr(index, "Postings", namedtuple("Unrounded", "docs impacts"))  # the real ones are bytes
     ours = index.build(documents, 0).postings
     peer = bm25s.BM25(k1=index.K1, b=index.B, method="lucene", dtype="float64")
     peer.index(texts, show_progress=False)
