@@ -155,9 +155,8 @@ def _forked(count: int, task: Callable[[S, P], R], shared: S, pieces: Sequence[P
     try:
         with _frozen():
             pool = ProcessPoolExecutor(count, get_context("fork"), _start, (os.getpid(), _beside > 0))
-            futures += [
-                pool.submit(_do, number) for number in range(len(pieces))
-            ]  # the first forks all of them
+            # the first forks all of them
+            futures += [pool.submit(_do, number) for number in range(len(pieces))]
         _work = before
         pool.shutdown(wait=False)  # each process ends when nothing is left for it
         futures.reverse()
@@ -177,7 +176,7 @@ _ENDED = "a process of the build was ended from outside (memory may have run out
 def _results(futures: list[Future[R]]) -> Iterator[R]:
     """Their results from the last to the first; what is yielded is held no longer."""
     while futures:
-        futures[-1].exception()
+        futures[-1].exception()  # waits: until it is there, `_forked` has to know of it
         yield futures.pop().result()
 
 

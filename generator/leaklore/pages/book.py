@@ -139,8 +139,8 @@ class Book:
             "versus",
             "avoided",
             "likeness",
+            "adviser",
             "pointed_at",
-            "adviser",  # last: who makes the search meanwhile may have found it
         ):
             getattr(self, name)
         return self
@@ -150,9 +150,8 @@ class Book:
         library = replace(
             self.library, cases=tuple(case if c.id == case.id else c for c in self.library.cases)
         )
-        other = Book(
-            library, self.today, self.changed, self.pictures
-        )  # nothing is recalled of another library
+        # without recall: what is kept is not this library's
+        other = Book(library, self.today, self.changed, self.pictures)
         known = {k: v for k, v in self.__dict__.items() if k not in other.__dict__ and k != "prose"}
         other.__dict__.update(known)
         return other

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from leaklore.records.store import Store, unhindered
+from leaklore.records.store import Store, unpickled
 
 T = TypeVar("T")
 
@@ -37,7 +37,7 @@ class Recall:
         if self.folder is None:
             return make()
         store, basis = Store(self.folder), bytes.fromhex(self.basis)
-        kept = None if self.afresh else store.load(name, basis, _unpacked)
+        kept = None if self.afresh else store.load(name, basis, unpickled)
         if kept is not None:
             return unpack(kept)
         made = make()
@@ -53,8 +53,3 @@ class Recall:
     def __getstate__(self) -> dict[str, Any]:
         """On another machine nothing is kept."""
         return Recall().__dict__
-
-
-def _unpacked(data: bytes) -> Any:
-    with unhindered():
-        return pickle.loads(data)

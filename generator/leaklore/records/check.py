@@ -29,7 +29,7 @@ from leaklore.records.rules import LIBRARY_RULES, Context
 from leaklore.records.rules.references import unknown_references
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Source
-from leaklore.records.store import Store, basis_of, unhindered
+from leaklore.records.store import Store, basis_of, unhindered, unpickled
 from leaklore.records.today import today as this_day
 from leaklore.records.vocabulary import Vocabulary
 from leaklore.workers import Here, Workers
@@ -137,7 +137,7 @@ def _guide(
     root: Path, got: Gathered, company: Company | None, store: Store, basis: bytes
 ) -> tuple[GuideRead, Vocabulary, Schemas]:
     """The guide checked, and what follows from it; its documents are left out where it comes from the store."""
-    kept: Any = store.load("guide.pickle", basis, _unpack)
+    kept: Any = store.load("guide.pickle", basis, unpickled)
     if isinstance(kept, tuple):
         guide, vocabulary, problems = kept
         got.problems += problems
@@ -163,11 +163,6 @@ def _leads_astray(guide: guide_files.Guide, ctx: Context) -> bool:
         for entry in guide.entries(kind).values()
         for _ in unknown_references(entry.body, guide, ctx.case_ids, ctx.systems)
     )
-
-
-def _unpack(data: bytes) -> Any:
-    with unhindered():
-        return pickle.loads(data)
 
 
 def _apply_library_rules(

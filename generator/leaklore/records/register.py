@@ -7,7 +7,6 @@ import pickle
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from leaklore.problem import Finding, Problem
 from leaklore.records import convert, parse, quick, source
@@ -17,7 +16,7 @@ from leaklore.records.parse import short
 from leaklore.records.rules.privacy import looks_private
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Source, Unreadable
-from leaklore.records.store import Store, unhindered
+from leaklore.records.store import Store, unpickled
 
 
 @dataclass(frozen=True)
@@ -42,18 +41,13 @@ def register(root: Path, got: Gathered, schemas: Schemas, store: Store, basis: b
         got.unreadable(found)
         return Register({}, {}, read=False)
     basis = hashlib.sha256(basis + found.digest.encode()).digest()
-    made = store.load("register.pickle", basis, _unpack)
+    made = store.load("register.pickle", basis, unpickled)
     if not isinstance(made, Register):
         made = _made(found, schemas)
         if store.kept:
             store.save("register.pickle", basis, pickle.dumps(made, protocol=5))
     got.problems += made.problems
     return made
-
-
-def _unpack(data: bytes) -> Any:
-    with unhindered():
-        return pickle.loads(data)
 
 
 def _made(found: Source, schemas: Schemas) -> Register:

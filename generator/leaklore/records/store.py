@@ -95,6 +95,12 @@ def unpack(data: bytes, systems: Mapping[str, System]) -> Any:
         return _Unpacker(data, systems).load()
 
 
+def unpickled(data: bytes) -> Any:
+    """What a plain pickle holds."""
+    with unhindered():
+        return pickle.loads(data)
+
+
 @contextmanager
 def unhindered() -> Iterator[None]:
     """Without the collector of cycles, which would look again and again at each of many new records."""

@@ -141,7 +141,7 @@ class Engine:
             found = self.index.postings.get(term)
             if found is None:
                 continue
-            for doc, impact in zip(found.docs, found.impacts, strict=True):
+            for doc, impact in zip(found.places, found.bytes, strict=True):
                 value = terms[term] * impact / SCALE
                 scores[doc] = scores.get(doc, 0.0) + value
                 parts.setdefault(doc, []).append((value, term))

@@ -148,9 +148,8 @@ def _begun(units: Sequence[Unit], workers: Workers, again: bool) -> tuple[list[l
     pieces = press.pieces(units)
     if not again:
         return pieces, []
-    return pieces[:1], [
-        unit for piece in pieces[1:] for unit in piece
-    ]  # there is not much else to do meanwhile
+    # there is not much else to do meanwhile
+    return pieces[:1], list(chain.from_iterable(pieces[1:]))
 
 
 def press_of(book: Book, order: Order) -> Press:
