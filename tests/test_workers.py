@@ -11,7 +11,7 @@ import pytest
 
 from leaklore import workers as module
 from leaklore.errors import LeakloreError
-from leaklore.workers import Here, Processes, apart, beside, cut, usual
+from leaklore.workers import Apart, Here, Processes, beside, cut, usual
 
 
 def _times(shared: dict[str, int], piece: int) -> tuple[int, int]:
@@ -119,15 +119,15 @@ def test_a_mistake_beside_is_raised_here() -> None:
 
 
 def test_apart_is_another_process() -> None:
-    assert apart(_times_two, 4) == (8, True)
+    assert Apart(_times_two, 4).answer() == (8, True)
 
 
 def test_a_mistake_apart_is_raised_here_with_its_place() -> None:
     with pytest.raises(ValueError, match="no number") as told:
-        apart(_no_number, "x")
+        Apart(_no_number, "x").answer()
     assert "_no_number" in "".join(told.value.__notes__)
     with pytest.raises(LeakloreError, match="ended from outside"):
-        apart(_killed, None)
+        Apart(_killed, None).answer()
 
 
 def _no_number(text: str) -> int:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from leaklore import __version__
+from leaklore.ending import end
 from leaklore.errors import LeakloreError
 
 if TYPE_CHECKING:
@@ -25,6 +26,14 @@ LIBRARY = click.Path(path_type=Path)
 
 class _Command(click.Group):
     """Tells our own errors in one line, never as a traceback."""
+
+    def __call__(self, *args: Any, **options: Any) -> Any:
+        """The whole process; a test calls `main` and goes on."""
+        try:
+            return super().__call__(*args, **options)
+        except SystemExit as done:
+            end(done.code)
+            raise
 
     def invoke(self, ctx: click.Context) -> Any:
         try:

@@ -18,9 +18,10 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from functools import partial
 from multiprocessing import get_all_start_methods, get_context
 from multiprocessing.connection import Connection
-from typing import Any, Protocol, TypeVar, cast
+from typing import Any, Generic, Protocol, TypeVar, cast
 
 from leaklore.errors import LeakloreError
 
@@ -72,31 +73,40 @@ class Processes:
                 yield from answers
 
 
-def apart(task: Callable[[S], R], given: S) -> R:
-    """`task(given)` in a process forked for it, so that the memory that it takes on the way is given back.
+class Apart(Generic[R]):
+    """`task(given)` in a process forked now, so that the memory that it takes on the way is given back with it."""
 
-    An exception of the task is raised here; LeakloreError where the process was ended from outside.
-    """
-    if "fork" not in get_all_start_methods():
-        return task(given)
-    here = get_context("fork")
-    ours, theirs = here.Pipe(duplex=False)
-    process = here.Process(target=_answer, args=(os.getpid(), theirs, task, given))
-    with _frozen():
-        process.start()
-    theirs.close()
-    told: tuple[Exception | None, Any]
-    try:
-        told = ours.recv()
-    except EOFError:
-        raise LeakloreError(_ENDED) from None
-    finally:
-        ours.close()
-        process.join()
-    fault, answer = told
-    if fault is not None:
-        raise fault
-    return cast(R, answer)
+    def __init__(self, task: Callable[[S], R], given: S) -> None:
+        self._make: Callable[[], R] = partial(task, given)
+        self._pid = os.getpid()
+        if "fork" not in get_all_start_methods():
+            return
+        here = get_context("fork")
+        self._from, to = here.Pipe(duplex=False)
+        self._process = here.Process(target=_answer, args=(self._pid, to, task, given), daemon=True)
+        with _frozen():
+            self._process.start()
+        to.close()
+
+    def answer(self) -> R:
+        """Waits for it; asked once. A process forked meanwhile works it out itself.
+
+        An exception of the task is raised here; LeakloreError where the process was ended from outside.
+        """
+        if self._pid != os.getpid() or not hasattr(self, "_process"):
+            return self._make()
+        told: tuple[Exception | None, Any]
+        try:
+            told = self._from.recv()
+        except EOFError:
+            raise LeakloreError(_ENDED) from None
+        finally:
+            self._from.close()
+            self._process.join()
+        fault, answer = told
+        if fault is not None:
+            raise fault
+        return cast(R, answer)
 
 
 def _answer(parent: int, to: Connection, task: Callable[[S], R], given: S) -> None:

@@ -72,8 +72,10 @@ def run(*words: str | Path, cwd: Path, watch: bool = False) -> Run:
 
 
 def environment(scratch: Path) -> dict[str, str]:
-    """Same day in every build; what is put aside (as `serve` does) lies on the same disk."""
-    return {**ENVIRONMENT, "TMPDIR": str(scratch)}
+    """Same day in every build; what is put aside (as `serve` does) lies on the same disk; compiled modules are kept,
+    as Python does unless told otherwise."""
+    usual = {k: v for k, v in ENVIRONMENT.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    return {**usual, "TMPDIR": str(scratch)}
 
 
 def _busy() -> float:

@@ -21,7 +21,11 @@ from leaklore.pages.photos import Picture
 from leaklore.pages.recall import Recall
 from leaklore.records.library import Library, group
 from leaklore.records.model import Case
-from leaklore.workers import apart
+from leaklore.workers import Apart
+
+_BEGUN = "_begun"
+_OWN = ("prose", _BEGUN)
+"""What another book, or a copy of this one elsewhere, can't use."""
 
 
 @dataclass(frozen=True)
@@ -83,9 +87,14 @@ class Book:
     def likeness(self) -> similar.Likenesses:
         """Cases like each case."""
         cases = self.library.active
+
+        def make() -> similar.Likenesses:
+            begun: Apart[similar.Pairs] | None = self.__dict__.pop(_BEGUN, None)
+            return similar.Likenesses(cases, (begun or Apart(similar.likest, cases)).answer())
+
         return self.recall(
             "likeness",
-            lambda: similar.Likenesses(cases, apart(similar.likest, cases)),
+            make,
             lambda made: made.pairs,
             lambda kept: similar.Likenesses(cases, kept),
         )
@@ -127,10 +136,16 @@ class Book:
         """Case number -> cases that name it as related."""
         return group(self.library.cases, lambda c: (r.case for r in c.related))
 
+    def begin(self) -> None:
+        """Begins to look for cases alike, which takes long, in a process apart; `likeness` waits for it."""
+        if "likeness" not in self.__dict__ and not self.recall.has("likeness"):
+            self.__dict__[_BEGUN] = Apart(similar.likest, self.library.active)
+
     def ready(self) -> Book:
         """Computes what many pages read, so that what is forked from this process need not; returns itself.
 
-        What one page alone reads (`trust`, `patterns`, `exercises`) is left to whoever makes that page.
+        What one page alone reads (`trust`, `patterns`, `exercises`) is left to whoever makes that page, and `likeness`
+        to the first that asks for it.
         """
         for name in (
             "language",
@@ -138,7 +153,6 @@ class Book:
             "techniques",
             "versus",
             "avoided",
-            "likeness",
             "adviser",
             "pointed_at",
         ):
@@ -152,13 +166,13 @@ class Book:
         )
         # without recall: what is kept is not this library's
         other = Book(library, self.today, self.changed, self.pictures)
-        known = {k: v for k, v in self.__dict__.items() if k not in other.__dict__ and k != "prose"}
+        known = {k: v for k, v in self.__dict__.items() if k not in other.__dict__ and k not in _OWN}
         other.__dict__.update(known)
         return other
 
     def __getstate__(self) -> dict[str, Any]:
         """All that was computed, without what renders prose: that is made again from the library."""
-        return {name: value for name, value in self.__dict__.items() if name not in ("prose", "_known")}
+        return {name: value for name, value in self.__dict__.items() if name not in (*_OWN, "_known")}
 
     def changed_on(self, path: str, otherwise: dt.date) -> dt.date:
         """Day of the last change of a file."""

@@ -44,6 +44,12 @@ class Recall:
         store.save(name, basis, pickle.dumps(pack(made), protocol=5))
         return made
 
+    def has(self, name: str) -> bool:
+        """Would it be found?"""
+        if self.folder is None or self.afresh:
+            return False
+        return bool(Store(self.folder).load(name, bytes.fromhex(self.basis), lambda _: True))
+
     def tidy(self) -> None:
         """Takes away what this object was never asked for."""
         for file in self.folder.iterdir() if self.folder and self.folder.is_dir() else ():

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, MutableMapping
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2 import ChoiceLoader, FileSystemLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup
 
 from leaklore import language
 from leaklore.pages import audience, display, links, translate
 from leaklore.pages.book import Book
+from leaklore.pages.environment import QuickEnvironment
 from leaklore.pages.figures import cases as count_cases
 from leaklore.records.audience import unseen
 
@@ -42,13 +43,6 @@ def _href(context: Context, kind: str, key: str) -> str:
     return str(context["root"]) + links.address(kind, key)
 
 
-class _Environment(Environment):
-    """Jinja looks through the globals at every page that imports a macro: a plain dict takes a third of the time."""
-
-    def make_globals(self, d: MutableMapping[str, Any] | None) -> MutableMapping[str, Any]:
-        return super().make_globals(d) if d else self.globals
-
-
 class Templates:
     """Fragments rendered for one book, in its language, which is that of the process from then on.
 
@@ -61,7 +55,7 @@ class Templates:
             folders.insert(0, overrides / FRAGMENTS)
         self.book = book
         language.use(book.language)
-        self.env = _Environment(
+        self.env = QuickEnvironment(
             loader=ChoiceLoader([FileSystemLoader(f) for f in folders]),
             extensions=[translate.Translate],
             autoescape=True,

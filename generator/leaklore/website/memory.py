@@ -68,6 +68,11 @@ class Memory:
             return None
         return kept.printed
 
+    @property
+    def anew(self) -> bool:
+        """Must what follows from the facts of all cases be found anew?"""
+        return self.needs.known is None or self.needs.known[0] != self.needs.facts
+
     def now(self, target: Path) -> Past:
         """What lies in `target`, which is about to become the site."""
         folder = str(target)

@@ -109,6 +109,9 @@ def site(
 
     many = len(book.library.cases) > MANY
     early = {unit: None for unit in order_of if press.of_all(unit, many)}
+    if memory is None or memory.anew:  # else little is made, and each process computes what it needs
+        book.begin()
+        book.ready()
     first = to_make(early)
     near = replace(near, found={unit: one.pages for unit, one in printed.items()})
     if first:
@@ -119,8 +122,8 @@ def site(
         taken_over = sum(len(one.pages) for one in printed.values())
         if memory:
             remembered.link(memory.site, [f.path for one in printed.values() for f in one.files], target)
-        if len(others) > len(printed):  # for a few, each process computes what it needs
-            book.ready()
+        if len(others) > len(printed):
+            _ = book.ready().likeness
             near.templates.compile(OFTEN)
         for one in chain(_made(near, others, workers), chain.from_iterable(long)):
             printed[one.unit] = one
