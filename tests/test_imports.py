@@ -12,7 +12,7 @@ PACKAGE = Path(__file__).parents[1] / "generator" / "leaklore"
 
 LAYERS: list[set[str]] = [
     {"errors", "problem"},
-    {"workers", "cluster", "whole", "language", "marked"},
+    {"workers", "cluster", "whole", "language", "marked", "ending"},
     {"records"},
     {"trade"},
     {"analysis"},
@@ -29,6 +29,7 @@ SERVES: dict[str, set[str]] = {"ask": {"cli"}, "questions": {"ask", "cli"}, "sta
 
 ONLY: dict[str, set[str]] = {
     "report": {"problem"},
+    "ending": set(),
     "errors": set(),
     "problem": set(),
 }

@@ -55,7 +55,8 @@ def test_bm25_is_bm25s_on_the_demo() -> None:
     texts = [evaluate.plain_words(evaluate.prose(c)) for c in lib.counted]
     asked = [evaluate.plain_words(evaluate.asked(c, lib)) for c in lib.counted]
     assert all(asked)
-    mine = bm25.build(texts, {word for query in asked for word in query}).scores(asked)
+    number = bm25.numbered({word for query in asked for word in query})
+    mine = bm25.build([bm25.read(words, number) for words in texts], number).scores(asked)
     peer = bm25s.BM25(k1=bm25.K1, b=bm25.B, method="lucene", dtype="float64")
     peer.index(texts, show_progress=False)
     for row, query in zip(mine, asked, strict=True):
@@ -66,7 +67,9 @@ def test_bm25_is_bm25s_on_the_demo() -> None:
 
 def test_bm25_by_hand() -> None:
     """Two texts of three words each: idf ln(1 + 1.5/1.5) = ln 2 for a word of one text, length factor 1."""
-    index = bm25.build([["oil", "oil", "flare"], ["green", "coil", "flare"]], {"oil", "flare", "unheard"})
+    number = bm25.numbered(["oil", "flare", "unheard"])
+    texts = [["oil", "oil", "flare"], ["green", "coil", "flare"]]
+    index = bm25.build([bm25.read(words, number) for words in texts], number)
     found = index.scores([["oil"], ["flare"], ["oil", "oil"], ["unheard"], []])
     assert found[0] == pytest.approx([np.log(2) * 2 / 3.2, 0])
     assert found[1] == pytest.approx([np.log(1.2) / 2.2] * 2)
@@ -95,6 +98,20 @@ def test_words_alone_never_asks_the_case_itself() -> None:
     with_words = evaluate.words_alone(small, counts.modes, range(8))
     plain = replace(lib, cases=(first, *cases[1:]))
     assert with_words[0] == pytest.approx(evaluate.words_alone(plain, counts.modes, range(8))[0])
+
+
+def test_prose_read_before_is_not_read_again_unless_it_changed() -> None:
+    lib = demo()
+    of = range(len(lib.counted))
+    read = evaluate.proses(lib, of)
+    first = lib.counted[0]
+    edited = replace(first, story="oil, oil and oil", digest="another")
+    other = replace(lib, cases=tuple(edited if c is first else c for c in lib.cases))
+    again = evaluate.proses(other, of, read)
+    assert again == evaluate.proses(other, of)
+    assert again.texts[f"{first.id} another"] != read.texts[f"{first.id} {first.digest}"]
+    assert all(again.texts[key] is text for key, text in read.texts.items() if not key.startswith(first.id))
+    assert read.number == again.number
 
 
 def test_words_alone_agrees_with_bm25s() -> None:

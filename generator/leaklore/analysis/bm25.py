@@ -7,7 +7,8 @@ and Trends in Information Retrieval 3, 2009 (from memory); tests hold it against
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Sequence
+from array import array
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,22 +42,34 @@ class Bm25:
         return out
 
 
-def build(texts: Iterable[Sequence[str]], asked: Container[str]) -> Bm25:
-    """From texts as words, for queries of the words `asked`; at least one text has a word."""
-    vocabulary: dict[str, int] = {}
-    rows, columns, lengths = [], [], []
-    for column, words in enumerate(texts):
-        lengths.append(len(words))
-        known = [vocabulary.setdefault(word, len(vocabulary)) for word in words if word in asked]
-        rows += known
-        columns += [column] * len(known)
-    shape = (len(vocabulary), len(lengths))
-    counts = sparse.coo_array((np.ones(len(rows)), (rows, columns)), shape=shape).tocsr()
+@dataclass(frozen=True, slots=True)
+class Text:
+    """What `build` needs of a text: how many words it has, and those that are `asked`, packed as their numbers."""
+
+    length: int
+    known: bytes
+
+
+def read(words: Sequence[str], number: Mapping[str, int]) -> Text:
+    """A text as words, for queries of the words that `number` numbers."""
+    return Text(len(words), array("i", [number[word] for word in words if word in number]).tobytes())
+
+
+def numbered(asked: Iterable[str]) -> dict[str, int]:
+    """Numbers of words, the same whatever the texts are."""
+    return {word: i for i, word in enumerate(sorted(asked))}
+
+
+def build(texts: Sequence[Text], number: dict[str, int]) -> Bm25:
+    """From texts, for queries of the words that `number` numbers; at least one text has a word."""
+    rows = np.frombuffer(b"".join(t.known for t in texts), np.int32)
+    columns = np.repeat(np.arange(len(texts)), [len(t.known) // rows.itemsize for t in texts])
+    counts = sparse.coo_array((np.ones(len(rows)), (rows, columns)), shape=(len(number), len(texts))).tocsr()
     counts.sum_duplicates()
-    length = np.array(lengths)
+    length = np.array([t.length for t in texts])
     norm = K1 * (1 - B + B * length / length.mean())
     df = np.diff(counts.indptr)
-    idf = np.log1p((len(lengths) - df + 0.5) / (df + 0.5))
+    idf = np.log1p((len(texts) - df + 0.5) / (df + 0.5))
     tf = counts.data
     counts.data = np.repeat(idf, df) * tf / (tf + norm[counts.indices])
-    return Bm25(vocabulary, counts)
+    return Bm25(number, counts)

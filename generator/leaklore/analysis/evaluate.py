@@ -157,21 +157,48 @@ def plain_words(said: str) -> list[str]:
     return text.words(text.fold(said))
 
 
-def words_alone(library: Library, modes: Sequence[str], cases: Sequence[int]) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Proses:
+    """The prose of the counted cases, read for the words of `asked`; by number and digest of the record."""
+
+    number: dict[str, int]
+    texts: dict[str, bm25.Text]
+
+
+def proses(library: Library, cases: Sequence[int], before: Proses | None = None) -> Proses:
+    """Read for what is asked of `cases`; a record that `before` has, word for word, is not read again."""
+    said = {word for i in cases for word in plain_words(asked(library.counted[i], library))}
+    number = bm25.numbered(said)
+    known = before.texts if before is not None and before.number == number else {}
+    return Proses(
+        number,
+        {
+            key: known.get(key) or bm25.read(plain_words(prose(case)), number)
+            for key, case in ((_key(case), case) for case in library.counted)
+        },
+    )
+
+
+def _key(case: Case) -> str:
+    return f"{case.id} {case.digest}"
+
+
+def words_alone(
+    library: Library, modes: Sequence[str], cases: Sequence[int], read: Proses | None = None
+) -> Floats:
     """Probabilities of the causes `modes` from those of the other cases whose prose fits the findings' names best, by
     BM25."""
+    read = read or proses(library, cases)
     index = {mode: i for i, mode in enumerate(modes)}
     mode_of = np.array([index[case.cause.mode] for case in library.counted], dtype=np.int64)
     by_mode = np.argsort(mode_of, kind="stable")
     place = np.argsort(by_mode)
     present, starts = np.unique(mode_of[by_mode], return_index=True)
-    queries = [plain_words(asked(library.counted[i], library)) for i in cases]
-    said = frozenset(word for query in queries for word in query)
-    texts = bm25.build((plain_words(prose(library.counted[i])) for i in by_mode), said)
+    texts = bm25.build([read.texts[_key(library.counted[i])] for i in by_mode], read.number)
     best = np.full((len(cases), len(modes)), -np.inf)
     for at in range(0, len(cases), AT_ONCE):
         some = list(cases[at : at + AT_ONCE])
-        found = texts.scores(queries[at : at + AT_ONCE])
+        found = texts.scores([plain_words(asked(library.counted[i], library)) for i in some])
         found[np.arange(len(some)), place[some]] = -np.inf
         best[at : at + len(some), present] = np.maximum.reduceat(found, starts, axis=1)
     return by_guesses(best, mode_of[list(cases)])
@@ -389,9 +416,9 @@ def by_facts(library: Library, left: LeftOut, counts: Counts | None = None) -> d
     return out
 
 
-def by_words(library: Library, left: LeftOut) -> dict[str, Floats]:
+def by_words(library: Library, left: LeftOut, read: Proses | None = None) -> dict[str, Floats]:
     """Those that read prose alone."""
-    return {"Words alone": words_alone(library, left.modes, left.of)} if left.of else {}
+    return {"Words alone": words_alone(library, left.modes, left.of, read)} if left.of else {}
 
 
 def trust(library: Library, known: Known | None = None) -> Trust:
@@ -409,10 +436,10 @@ def of_facts(library: Library, known: Known | None = None) -> Trust:
     return Trust(ranking, tuple(reliability(left.p, left.truth)), tuple(searches), took, n, left)
 
 
-def with_words(library: Library, facts: Trust) -> Trust:
-    """The same with the ways that read prose."""
+def with_words(library: Library, facts: Trust, read: Proses | None = None) -> Trust:
+    """The same with the ways that read prose, which `read` may hold."""
     left = facts.left_out
-    return replace(facts, ranking=(*facts.ranking, *_scored(by_words(library, left), left)))
+    return replace(facts, ranking=(*facts.ranking, *_scored(by_words(library, left, read), left)))
 
 
 def _scored(found: dict[str, Floats], left: LeftOut) -> tuple[Scores, ...]:

@@ -119,7 +119,13 @@ class Book:
     def trust(self) -> evaluate.Trust:
         """How well ranking and order did on the library's own cases."""
         facts = self.recall("trust", lambda: evaluate.of_facts(self.library, self._known))
-        return evaluate.with_words(self.library, facts)
+        of = facts.left_out.of
+        read = self.recall(
+            "proses",
+            lambda: evaluate.proses(self.library, of),
+            unpack=lambda kept: evaluate.proses(self.library, of, kept),
+        )
+        return evaluate.with_words(self.library, facts, read)
 
     @cached_property
     def patterns(self) -> Findings:

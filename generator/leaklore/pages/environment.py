@@ -7,10 +7,13 @@ from collections.abc import MutableMapping
 from types import FunctionType, MethodType
 from typing import Any
 
-from jinja2 import Environment, nodes
+from jinja2 import BytecodeCache, Environment, nodes
+from jinja2.bccache import Bucket
 from jinja2.compiler import CodeGenerator, Frame
 from jinja2.runtime import Context
 from markupsafe import Markup, escape
+
+from leaklore.pages.recall import Recall
 
 _SPECIAL = re.compile("[&<>'\"]")
 _ORDINARY: frozenset[Any] = frozenset({FunctionType, MethodType})
@@ -55,3 +58,20 @@ class QuickEnvironment(Environment):
     def make_globals(self, d: MutableMapping[str, Any] | None) -> MutableMapping[str, Any]:
         """As in `Environment`."""
         return super().make_globals(d) if d else self.globals
+
+
+class Compiled(BytecodeCache):
+    """Compiled templates, kept from process to process; the basis of `kept` is the program that compiles them."""
+
+    def __init__(self, kept: Recall) -> None:
+        self._kept = kept
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """As in `BytecodeCache`."""
+        code = self._kept.found(bucket.key, bytes)
+        if code is not None:
+            bucket.bytecode_from_string(code)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """As in `BytecodeCache`."""
+        self._kept.keep(bucket.key, bucket.bytecode_to_string())

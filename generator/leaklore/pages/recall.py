@@ -34,21 +34,28 @@ class Recall:
     ) -> T:
         """What `make` makes; `pack` takes from it what is kept, `unpack` makes it whole again."""
         self._used.add(name)
-        if self.folder is None:
-            return make()
-        store, basis = Store(self.folder), bytes.fromhex(self.basis)
-        kept = None if self.afresh else store.load(name, basis, unpickled)
+        kept = self.found(name, unpickled)
         if kept is not None:
             return unpack(kept)
         made = make()
-        store.save(name, basis, pickle.dumps(pack(made), protocol=5))
+        if self.folder is not None:
+            self.keep(name, pickle.dumps(pack(made), protocol=5))
         return made
+
+    def found(self, name: str, unpack: Callable[[bytes], Any]) -> Any:
+        """What was kept; None where nothing is, or nothing may be recalled."""
+        if self.folder is None or self.afresh:
+            return None
+        return Store(self.folder).load(name, bytes.fromhex(self.basis), unpack)
+
+    def keep(self, name: str, payload: bytes) -> None:
+        """Keeps it for the next build."""
+        if self.folder is not None:
+            Store(self.folder).save(name, bytes.fromhex(self.basis), payload)
 
     def has(self, name: str) -> bool:
         """Would it be found?"""
-        if self.folder is None or self.afresh:
-            return False
-        return bool(Store(self.folder).load(name, bytes.fromhex(self.basis), lambda _: True))
+        return bool(self.found(name, lambda _: True))
 
     def tidy(self) -> None:
         """Takes away what this object was never asked for."""

@@ -14,8 +14,9 @@ from markupsafe import Markup
 from leaklore import language
 from leaklore.pages import audience, display, links, translate
 from leaklore.pages.book import Book
-from leaklore.pages.environment import QuickEnvironment
+from leaklore.pages.environment import Compiled, QuickEnvironment
 from leaklore.pages.figures import cases as count_cases
+from leaklore.pages.recall import Recall
 from leaklore.records.audience import unseen
 
 FRAGMENTS = "fragments/leaklore"
@@ -46,10 +47,10 @@ def _href(context: Context, kind: str, key: str) -> str:
 class Templates:
     """Fragments rendered for one book, in its language, which is that of the process from then on.
 
-    A company's own fragment in `overrides` wins over the shipped one.
+    A company's own fragment in `overrides` wins over the shipped one. `compiled` keeps them compiled.
     """
 
-    def __init__(self, book: Book, overrides: Path | None = None) -> None:
+    def __init__(self, book: Book, overrides: Path | None = None, compiled: Recall | None = None) -> None:
         folders = [theme() / FRAGMENTS]
         if overrides is not None and overrides.resolve() != theme().resolve():
             folders.insert(0, overrides / FRAGMENTS)
@@ -63,6 +64,7 @@ class Templates:
             trim_blocks=True,
             lstrip_blocks=True,
             auto_reload=False,  # a template does not change while a site is made
+            bytecode_cache=Compiled(compiled) if compiled else None,
         )
         translate.install(self.env)
         lib = book.library

@@ -19,6 +19,7 @@ from itertools import chain
 from math import ceil, log
 
 import numpy as np
+from scipy import sparse
 
 from leaklore.search.documents import FACETS, Document
 from leaklore.search.pieces import Array, Pairs, Piece, pack
@@ -80,9 +81,9 @@ class Index:
     def number(self) -> bytes:
         """Four bytes that tell this index from another."""
         digest = hashlib.sha256()
-        digest.update(json.dumps([self.lines, self.facets], ensure_ascii=False).encode())
-        for term, found in sorted(self.postings.items()):
-            digest.update(repr((term, found.docs, found.impacts)).encode())
+        digest.update(json.dumps([self.lines, self.facets, list(self.coded)], ensure_ascii=False).encode())
+        for body in self.coded.values():
+            digest.update(body)
         return digest.digest()[:4]
 
     @cached_property
@@ -184,9 +185,9 @@ def _lists(
     opening: str, found: _Terms, impacts: Array, most: int, ranks: Sequence[Array]
 ) -> dict[str, Postings]:
     """Posting lists by term. A list longer than `most` keeps the least by `ranks`, of equals the first documents."""
-    order = np.argsort(found.terms, kind="stable")
-    docs, impacts = found.docs[order], impacts[order]
     counts = np.bincount(found.terms, minlength=len(found.names)).tolist()
+    order = _by_term(found)
+    docs, impacts = found.docs[order], impacts[order].astype(np.uint8)
     lists = {}
     start = 0
     for name, count in zip(found.names, counts, strict=True):
@@ -194,9 +195,18 @@ def _lists(
         if count > most:
             by = [rank[order[here]] for rank in ranks]
             here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
-        lists[opening + name] = Postings(docs[here].tolist(), impacts[here].tolist())
+        lists[opening + name] = Postings(docs[here].tolist(), impacts[here].tobytes())
         start += count
     return lists
+
+
+def _by_term(found: _Terms) -> Array:
+    """Places of all pairs, those of one term together and as they come: a matrix of one row turned by columns, which
+    counts instead of sorting, in a fifth of the time."""
+    pairs = np.arange(len(found.terms), dtype=np.int32)
+    row = sparse.csr_array((pairs, found.terms, [0, len(pairs)]), (1, len(found.names)))
+    order: Array = row.tocsc().data
+    return order
 
 
 def _special(term: str, shown: int, cases: int) -> float:

@@ -10,7 +10,7 @@ import hashlib
 import os
 import pickle
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +21,7 @@ from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact
 from leaklore.website.press import Printed
+from leaklore.workers import Apart
 
 VERSION = 1
 Mark = tuple[int, int, int]
@@ -48,14 +49,18 @@ NONE = Past({})
 
 
 class Memory:
-    """What of the site before can be taken over by a build."""
+    """What of the site before can be taken over by a build, and what the next one can take over of this."""
 
-    def __init__(self, site: Path, needs: Needs, past: Past) -> None:
+    def __init__(self, site: Path, needs: Needs, past: Past, folder: Path | None = None) -> None:
+        """`folder`: where it is kept for the next process, if at all."""
         self.site = site
         self.needs = needs
         self.units = past.units
         self.keys: dict[Unit, str] = {}
-        self.printed: Mapping[Unit, Printed] = {}
+        self.folder = folder
+        self._linked = True
+        self._now = NONE
+        self._saving: Apart[None] | None = None
 
     def before(self, unit: Unit) -> Printed | None:
         """The unit as it was written, where it would come out the same and still lies there."""
@@ -73,19 +78,35 @@ class Memory:
         """Must what follows from the facts of all cases be found anew?"""
         return self.needs.known is None or self.needs.known[0] != self.needs.facts
 
-    def now(self, target: Path) -> Past:
-        """What lies in `target`, which is about to become the site."""
+    def take_over(self, printed: Iterable[Printed], target: Path) -> None:
+        """Puts the files of these units, which lie in the site before, into `target`, too."""
+        self._linked = link(self.site, [f.path for one in printed for f in one.files], target)
+
+    def settle(self, printed: Mapping[Unit, Printed], target: Path) -> None:
+        """Notes what lies in `target`, which is about to become the site, and begins to keep it."""
         folder = str(target)
-        units = {
-            unit: Kept(self.keys[unit], one, tuple(_there(f"{folder}/{f.path}") for f in one.files))
-            for unit, one in self.printed.items()
-            if unit in self.keys
-        }
-        return Past(units, (self.needs.facts, self.needs.likes))
+
+        def kept(unit: Unit, one: Printed) -> Kept:
+            before = self.units.get(unit)
+            if before is not None and before.printed is one and self._linked:
+                return before  # the same files by another name
+            return Kept(self.keys[unit], one, tuple(_there(f"{folder}/{f.path}") for f in one.files))
+
+        units = {unit: kept(unit, one) for unit, one in printed.items() if unit in self.keys}
+        self._now = Past(units, (self.needs.facts, self.needs.likes))
+        if self.folder is not None:
+            self._saving = Apart(_save, (self._now, self.folder, self.site))
+
+    def now(self) -> Past:
+        """What was noted, as soon as it is kept. Raises OSError."""
+        if self._saving is not None:
+            self._saving.answer()
+            self._saving = None
+        return self._now
 
 
 def load(folder: Path, site: Path) -> Past:
-    """What `save` has kept of this site; nothing where there is none, or something is wrong with it.
+    """What `Memory` has kept of this site; nothing where there is none, or something is wrong with it.
 
     The file is trusted, as a pickle must be: it lies in the project's own cache.
     """
@@ -97,8 +118,9 @@ def load(folder: Path, site: Path) -> Past:
     return NONE
 
 
-def save(past: Past, folder: Path, site: Path) -> None:
-    """Keeps it for the next process. Raises OSError."""
+def _save(told: tuple[Past, Path, Path]) -> None:
+    """Keeps it in a folder for the next process that makes this site. Raises OSError."""
+    past, folder, site = told
     folder.mkdir(parents=True, exist_ok=True)
     whole.write(_file(folder, site), pickle.dumps({"version": VERSION, "past": past}, protocol=5))
 
@@ -122,18 +144,25 @@ def _there(file: str) -> Mark:
     return found
 
 
-def link(site: Path, paths: Sequence[str], target: Path) -> None:
-    """Puts files of the site into `target`, too, without a copy where the disk allows that."""
+def link(site: Path, paths: Sequence[str], target: Path) -> bool:
+    """Puts files of the site into `target`, too, without a copy where the disk allows that: was it so for all?"""
     made: set[str] = set()
+    linked = True
+    old, new = str(site), str(target)
     for path in paths:
         folder = path.rpartition("/")[0]
         if folder not in made:
-            os.makedirs(target / folder, exist_ok=True)
+            try:
+                os.mkdir(f"{new}/{folder}")  # most lie in a folder that is there
+            except OSError:
+                os.makedirs(f"{new}/{folder}", exist_ok=True)
             made.add(folder)
         try:
-            os.link(f"{site}/{path}", f"{target}/{path}")
+            os.link(f"{old}/{path}", f"{new}/{path}")
         except FileExistsError:
-            os.unlink(f"{target}/{path}")
-            os.link(f"{site}/{path}", f"{target}/{path}")
+            os.unlink(f"{new}/{path}")
+            os.link(f"{old}/{path}", f"{new}/{path}")
         except OSError:
-            shutil.copy2(f"{site}/{path}", f"{target}/{path}")
+            shutil.copy2(f"{old}/{path}", f"{new}/{path}")
+            linked = False
+    return linked

@@ -43,13 +43,13 @@ from leaklore.website.banner import banner
 from leaklore.website.behind import SOON, Behind, reload
 from leaklore.website.config import LeakloreConfig
 from leaklore.website.history import last_changes
-from leaklore.website.memory import NONE, Memory, Past, load, save
+from leaklore.website.memory import NONE, Memory, Past, load
 from leaklore.website.shell import Shell
 from leaklore.workers import Workers, usual
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
-CACHES = ("charts", "facts", "packs", "pages", "photos", "records", "texts")
+CACHES = ("charts", "facts", "packs", "pages", "photos", "records", "templates", "texts")
 """What .cache holds."""
 
 
@@ -207,7 +207,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         book = Book(library, today(), last_changes(library.root), self.pictures, recall)
         target = Path(config.site_dir)
         serving = self.command == "serve"
-        base = digest([program(overrides), repr(self.shell.parts), self.banner])
+        makes = program(overrides)
+        base = digest([makes, repr(self.shell.parts), self.banner])
         past = NONE if self.afresh else self._before()
         needs = Needs(book, base, past.known)
         recall.basis = needs.facts
@@ -219,14 +220,13 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             keep=not serving,
             packs=self.cache / "packs",
             texts=Recall(self.cache / "texts", digest([needs.base, needs.register]), self.afresh),
+            compiled=Recall(self.cache / "templates", makes, self.afresh),
         )
-        memory = Memory(self.site, needs, past)
+        memory = Memory(self.site, needs, past, None if serving else self.cache / "pages")
         try:
             with drawing.kept_in(self.cache / "charts"):
                 self.counts = write.site(book, order, target, self.workers, memory)
-                self.kept = memory.now(target)
-                if not serving:
-                    save(self.kept, self.cache / "pages", self.site)
+                self.kept = memory.now()
         except LeakloreError as fault:
             raise PluginError(f"{fault}; the last good site stays") from None
         if not serving and config.strict and (told := _warnings()):

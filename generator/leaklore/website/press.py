@@ -72,11 +72,13 @@ class Press:
     """Of units that are made already, the pages that the search finds beside cases and guide."""
     texts: Recall = field(default_factory=Recall)
     """What the search has read of the cases."""
+    compiled: Recall = field(default_factory=Recall)
+    """Templates."""
 
     @cached_property
     def templates(self) -> Templates:
         """Once a process."""
-        return Templates(self.book, self.overrides)
+        return Templates(self.book, self.overrides, self.compiled)
 
     @property
     def far(self) -> Press:

@@ -14,7 +14,6 @@ from leaklore.pages.book import Book
 from leaklore.pages.recall import Recall
 from leaklore.pages.site import Unit
 from leaklore.pages.spec import Listed
-from leaklore.website import memory as remembered
 from leaklore.website import offline, press
 from leaklore.website.memory import Memory
 from leaklore.website.press import Press, Printed
@@ -63,7 +62,7 @@ class Order:
 
     `overrides`: the company's own theme; `notes`: addresses of its own pages, which are there already. `keep`: phones may
     keep this site; under `serve`, where pages change all the time, they don't. `packs`: folder for what they keep.
-    `texts`: what the search has read of the cases.
+    `texts`: what the search has read of the cases. `compiled`: templates.
     """
 
     shell: Shell
@@ -73,6 +72,7 @@ class Order:
     keep: bool = True
     packs: Path | None = None
     texts: Recall = field(default_factory=Recall)
+    compiled: Recall = field(default_factory=Recall)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ def site(
         others = [*late, *to_make(unit for unit in order_of if unit not in early)]
         taken_over = sum(len(one.pages) for one in printed.values())
         if memory:
-            remembered.link(memory.site, [f.path for one in printed.values() for f in one.files], target)
+            memory.take_over(printed.values(), target)
         if len(others) > len(printed):
             _ = book.ready().likeness
             near.templates.compile(OFTEN)
@@ -133,7 +133,7 @@ def site(
     stylesheet(target)
     join(target / "js")
     if memory:
-        memory.printed = printed
+        memory.settle(printed, target)
     if order.keep:
         slots = {path: values for one in printed.values() for path, values in one.slots.items()}
         active = len(book.library.active)
@@ -157,7 +157,16 @@ def _begun(units: Sequence[Unit], workers: Workers, again: bool) -> tuple[list[l
 
 def press_of(book: Book, order: Order) -> Press:
     """Makes units of this book, keeps none for phones and writes none."""
-    return Press(book, order.overrides, order.shell, order.banner, _nothing, None, texts=order.texts)
+    return Press(
+        book,
+        order.overrides,
+        order.shell,
+        order.banner,
+        _nothing,
+        None,
+        texts=order.texts,
+        compiled=order.compiled,
+    )
 
 
 def _nothing(path: str) -> bool:
