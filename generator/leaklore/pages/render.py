@@ -7,8 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import ChoiceLoader, FileSystemLoader, StrictUndefined, pass_context
-from jinja2.runtime import Context
+from jinja2 import ChoiceLoader, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from leaklore import language
@@ -39,11 +38,6 @@ def marks() -> Markup:
     return Markup((theme() / "img" / "marks.svg").read_text("utf-8"))
 
 
-@pass_context
-def _href(context: Context, kind: str, key: str) -> str:
-    return str(context["root"]) + links.address(kind, key)
-
-
 class Templates:
     """Fragments rendered for one book, in its language, which is that of the process from then on.
 
@@ -70,7 +64,6 @@ class Templates:
         lib = book.library
         show = book.display
         self.env.globals.update(
-            href=_href,
             name=lambda kind, key: links.name_of(kind, key, lib),
             term=lib.vocabulary.name,
             company=lib.company,
@@ -113,4 +106,9 @@ class Templates:
         def line(text: str) -> Markup:
             return prose.line(text, root)
 
-        return Markup(self.env.get_template(template).render(root=root, md=md, line=line, **context))
+        def href(kind: str, key: str) -> str:
+            return root + links.address(kind, key)
+
+        return Markup(
+            self.env.get_template(template).render(root=root, href=href, md=md, line=line, **context)
+        )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from markupsafe import escape
 
@@ -23,6 +23,9 @@ class Shell:
 
     parts: tuple[str, ...]
     light: tuple[str, ...]
+    _known: dict[tuple[bool, str, str], tuple[str, ...]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @classmethod
     def split(cls, html: str) -> Shell:
@@ -56,11 +59,24 @@ class Shell:
 
     def filled(self, values: Mapping[str, str], light: bool = False) -> str:
         """The shell with these values in its slots; worker.js does the same on the phone, always with the whole shell."""
-        out = list(self.light if light else self.parts)
+        out = list(self._between(light, values["ROOT"], values["SECTION"]))
         for i in range(1, len(out), 2):
-            name = out[i]
-            if name.startswith("AT:"):
-                out[i] = ' aria-current="page"' if name[3:] == values["SECTION"] else ""
-            else:
-                out[i] = values[name]
+            out[i] = values[out[i]]
         return "".join(out)
+
+    def _between(self, light: bool, root: str, section: str) -> tuple[str, ...]:
+        """Pieces and slots of a page of this section that lies as deep: what is the same on all of them is filled in."""
+        key = light, root, section
+        if key not in self._known:
+            out = [""]
+            parts = self.light if light else self.parts
+            for piece, name in zip(parts[::2], (*parts[1::2], ""), strict=True):
+                out[-1] += piece
+                if name == "ROOT":
+                    out[-1] += root
+                elif name.startswith("AT:"):
+                    out[-1] += ' aria-current="page"' if name[3:] == section else ""
+                elif name:
+                    out += [name, ""]
+            self._known[key] = tuple(out)
+        return self._known[key]
