@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from leaklore import workers as module
 from leaklore.errors import LeakloreError
 from leaklore.workers import Apart, Here, Processes, beside, cut, usual
 
@@ -62,10 +61,9 @@ def test_one_piece_is_done_in_this_process() -> None:
     assert [pid for _, pid in Processes(2).map(_times, {"by": 1}, [7])] == [os.getpid()]
 
 
-def test_processes_live_for_few_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_processes_live_for_few_pieces() -> None:
     """What they copied of the library by looking at it goes with them."""
-    monkeypatch.setattr(module, "LIVES", 4)
-    told = list(Processes(1).map(_times, {"by": 1}, range(10)))
+    told = list(Processes(1, lives=4).map(_times, {"by": 1}, range(10)))
     assert [n for n, _ in told] == list(range(10))
     assert [len(set(pids)) for pids in cut([pid for _, pid in told], 4)] == [1, 1, 1]
     assert len({pid for _, pid in told}) == 3

@@ -60,17 +60,26 @@ class Processes:
 
     shares_disk = True
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, lives: int = 25) -> None:
+        """`lives`: pieces after which processes are forked anew; what they looked at, and so copied, is given back."""
         self.count = count
+        self.lives = lives
 
     def map(self, task: Callable[[S, P], R], shared: S, pieces: Sequence[P]) -> Iterator[R]:
         """As `Workers.map`; raises LeakloreError where a process was ended from outside."""
         if len(pieces) < 2:
             yield from Here().map(task, shared, pieces)
             return
-        for some in cut(pieces, LIVES):
+        for some in cut(pieces, self.lives):
             with _forked(min(self.count, len(some)), task, shared, some) as answers:
                 yield from answers
+
+
+def trim() -> None:
+    """Gives memory that is free back to the system, for processes beside this one; glibc keeps it otherwise."""
+    libc: Any = ctypes.CDLL(None) if sys.platform == "linux" else None
+    if hasattr(libc, "malloc_trim"):
+        libc.malloc_trim(0)
 
 
 class Apart(Generic[R]):
@@ -209,8 +218,6 @@ def end_with(parent: int) -> None:
     threading.Thread(target=watch, daemon=True).start()
 
 
-LIVES = 25
-"""Pieces after which processes are forked anew: what they looked at, and so copied, is given back with them."""
 _beside = 0
 """How many calls of `beside` are under way."""
 GIVES_WAY = 5

@@ -18,6 +18,9 @@ class Told:
     def __html__(self) -> str:
         return "<b>&amp;</b>"
 
+    def __repr__(self) -> str:
+        return "Told()"
+
 
 class Word(str):
     """A text of another class."""

@@ -26,15 +26,6 @@ def test_it_is_made_once_for_a_basis(tmp_path: Path) -> None:
         assert len(calls) == times
 
 
-def test_afresh_makes_anew_and_keeps(tmp_path: Path) -> None:
-    calls: list[int] = []
-    counted(Recall(tmp_path, ONE), calls)
-    counted(Recall(tmp_path, ONE, afresh=True), calls)
-    assert len(calls) == 2
-    counted(Recall(tmp_path, ONE), calls)
-    assert len(calls) == 2
-
-
 @pytest.mark.parametrize("spoil", [lambda b: b[:-1], lambda b: b[:70] + b"x" + b[71:], lambda b: b""])
 def test_a_broken_file_is_made_anew(tmp_path: Path, spoil: object) -> None:
     calls: list[int] = []
@@ -77,4 +68,4 @@ def test_a_book_recalls_what_it_computes(demo_book: Book, tmp_path: Path) -> Non
             plain.trust.ranking
         )
         assert book.trust.searches == plain.trust.searches
-    assert {f.name for f in tmp_path.iterdir()} == {"adviser", "likeness", "trust"}
+    assert {f.name for f in tmp_path.iterdir()} == {"adviser", "likeness", "proses", "trust"}

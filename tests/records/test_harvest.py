@@ -209,7 +209,32 @@ def test_one_record_edited_is_one_record_read(library: Path, tmp_path: Path, rea
     check_library(library, today=TODAY, cache=kept)
     assert read == [file.read_bytes()]
     assert len(_digests(kept).items() - before.items()) == 1
-    assert len(before) <= harvest.SHARDS + 2
+    assert len(before) <= 2.5 * harvest.SHARDS + 2
+
+
+@pytest.mark.parametrize("count", [1, 5, 64, 129, 1000, 5000])
+def test_a_new_file_changes_one_file_of_the_store_or_two(count: int) -> None:
+    """Files that follow each other lie together, in 64 to 160 runs of a large library, none much longer than others."""
+    places = [("", f"records/2025/KW-2025-{n:04}.yaml") for n in range(1, 2 * count, 2)]
+    before = dict(harvest._shards(places))
+    assert [place for run in before.values() for place in run] == places
+    assert len(before) <= 160
+    assert len(before) >= min(count / 2, 60)
+    assert max(map(len, before.values())) <= 4 * max(1, count // 64)
+    new = ("", f"records/2025/KW-2025-{count:04}.yaml")
+    after = dict(harvest._shards(sorted([*places, new])))
+    if count.bit_length() == (count + 1).bit_length() and count % 64 != 63:
+        changed = [name for name, run in after.items() if before.get(name) != run]
+        assert len(changed) <= 2
+
+
+def test_what_no_run_is_called_by_is_taken_away(library: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "kept"
+    check_library(library, today=TODAY, cache=kept)
+    before = _digests(kept)
+    (kept / "records-of-another-cut.pickle").write_bytes(b"old")
+    check_library(library, today=TODAY, cache=kept)
+    assert _digests(kept) == before
 
 
 # A store that is not as it should be

@@ -35,7 +35,7 @@ FOLDS, FOLDS_OF_MANY, MANY = 10, 3, 1000
 RARE_PATH = 0.01
 GUESSES = 3
 """How many guesses of the words alone get a probability of their own."""
-AT_ONCE = 200
+AT_ONCE = 50
 SPOKEN = {
     "symptom": "symptoms",
     "condition": "conditions",

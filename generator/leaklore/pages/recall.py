@@ -15,14 +15,12 @@ T = TypeVar("T")
 class Recall:
     """Values by name, found again in `folder` as long as `basis`, a digest of all that they follow from, is the same.
 
-    Without a folder each is made anew, and with `afresh`, too, which keeps them for the next build all the same. Files are
-    trusted, as pickles must be: they lie in the project's own cache.
+    Without a folder each is made anew. Files are trusted, as pickles must be: they lie in the project's own cache.
     """
 
-    def __init__(self, folder: Path | None = None, basis: str = "", afresh: bool = False) -> None:
+    def __init__(self, folder: Path | None = None, basis: str = "") -> None:
         self.folder = folder
         self.basis = basis
-        self.afresh = afresh
         self._used: set[str] = set()
 
     def __call__(
@@ -43,8 +41,8 @@ class Recall:
         return made
 
     def found(self, name: str, unpack: Callable[[bytes], Any]) -> Any:
-        """What was kept; None where nothing is, or nothing may be recalled."""
-        if self.folder is None or self.afresh:
+        """What was kept; None where nothing is."""
+        if self.folder is None:
             return None
         return Store(self.folder).load(name, bytes.fromhex(self.basis), unpack)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -36,6 +36,11 @@ def styles(names: Iterable[str]) -> str:
 def marks() -> Markup:
     """The sprite of our marks, for a file that stands alone."""
     return Markup((theme() / "img" / "marks.svg").read_text("utf-8"))
+
+
+def hrefs(root: str) -> Callable[[str, str], str]:
+    """What templates call `href`: (kind, key) -> address, on a page from which `root` leads to the site's root."""
+    return lambda kind, key: root + links.address(kind, key)
 
 
 class Templates:
@@ -106,9 +111,6 @@ class Templates:
         def line(text: str) -> Markup:
             return prose.line(text, root)
 
-        def href(kind: str, key: str) -> str:
-            return root + links.address(kind, key)
-
         return Markup(
-            self.env.get_template(template).render(root=root, href=href, md=md, line=line, **context)
+            self.env.get_template(template).render(root=root, href=hrefs(root), md=md, line=line, **context)
         )

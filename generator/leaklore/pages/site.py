@@ -105,7 +105,7 @@ FOUND = ("reading", "bench", "unknown", "questions", "evidence")
 """Rooms that the search finds."""
 OF_ALL = ("patterns", "trust", *FOUND)
 """Rooms that are made in one and read all cases: the longest work, begun first."""
-_WALK = frozenset({"lists", "guide", "customer", "key", "feed"})
+_WALK = frozenset({"lists", "guide", "customer", "key", "feed", "places", "record", "keep"})
 
 
 def units(book: Book) -> Iterator[Unit]:

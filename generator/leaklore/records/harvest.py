@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import zlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,10 @@ from leaklore.workers import Here, Workers, cut
 
 Progress = Callable[[int, int], None]
 SHARDS = 64
-"""Files of the store. An edited record makes one of them anew."""
+"""Files of the store at the least, and at the most a few more than twice as many. An edited record makes one of them anew.
+Neighbours lie in one file, and so beside each other in memory: a process that looks at some of them copies less."""
+OUTCOMES = "records-"
+"""How the names of those files begin."""
 FEW = 40
 """Files that are read here: to start workers would take longer."""
 PIECE = 50
@@ -33,43 +37,59 @@ def harvest(
     """The outcome of each file, in the order of the files, as if each had been read when all numbers are known."""
     root = shared.context.root
     places = [(str(file), path) for file, path in zip(files, source.shown_below(files, root), strict=True)]
-    shards: dict[int, list[Place]] = {}
-    for place in places:
-        shards.setdefault(zlib.crc32(place[1].encode("utf-8", "surrogateescape")) % SHARDS, []).append(place)
+    shards = dict(_shards(places))
     found: dict[str, Outcome] = {}
-    missing: dict[int, list[Place]] = {}
+    missing: dict[str, list[Place]] = {}
     for shard, members in shards.items():
         kept = _kept(shard, members, shared, store, basis)
         found |= {place: kept[place] for place, _ in members if place in kept}
         if len(kept) < len(members):
             missing[shard] = [place for place in members if place[0] not in kept]
 
-    def made(shard: int, outcomes: list[Outcome], packed: bytes) -> None:
+    def made(shard: str, outcomes: list[Outcome], packed: bytes) -> None:
         found.update((place, outcome) for (place, _), outcome in zip(missing[shard], outcomes, strict=True))
         if progress:
             progress(len(found), len(files))
         if store.kept and shared.context.register_read and any(o.lasting for o in outcomes):
             whole = [found[place] for place, _ in shards[shard]]
             same = len(whole) == len(outcomes) and all(o.lasting for o in whole)
-            store.save(_name(shard), basis, packed if same else pack([o for o in whole if o.lasting]))
+            store.save(shard, basis, packed if same else pack([o for o in whole if o.lasting]))
 
     if progress:
         progress(len(found), len(files))
     _work(shared, missing, workers, made)
     _again(shared, places, found, workers)
+    store.tidy(OUTCOMES, shards)
     return [found[place] for place, _ in places]
 
 
-def _name(shard: int) -> str:
-    return f"records-{shard:02}.pickle"
+def _shards(places: Sequence[Place]) -> Iterator[tuple[str, list[Place]]]:
+    """Runs of files, each with a name. Where one ends depends on the names alone, so that a new file changes one or two."""
+    mean = 1 << max(0, (len(places) // SHARDS).bit_length() - 1)
+    run: list[Place] = []
+    for place in places:
+        if run and (zlib.crc32(_bytes(place)) % mean == 0 or len(run) == 2 * mean):
+            yield _name(run), run
+            run = []
+        run.append(place)
+    if run:
+        yield _name(run), run
+
+
+def _name(run: Sequence[Place]) -> str:
+    return f"{OUTCOMES}{hashlib.sha256(_bytes(run[0])).hexdigest()[:24]}.pickle"
+
+
+def _bytes(place: Place) -> bytes:
+    return place[1].encode("utf-8", "surrogateescape")
 
 
 def _kept(
-    shard: int, members: Sequence[Place], shared: Shared, store: Store, basis: bytes
+    shard: str, members: Sequence[Place], shared: Shared, store: Store, basis: bytes
 ) -> dict[str, Outcome]:
     """Outcomes of the store that still hold, by file."""
     systems = shared.context.systems
-    stored: Any = store.load(_name(shard), basis, lambda data: unpack(data, systems))
+    stored: Any = store.load(shard, basis, lambda data: unpack(data, systems))
     if not isinstance(stored, list):
         return {}
     by_path = {outcome.path: outcome for outcome in stored}
@@ -90,9 +110,9 @@ def _kept(
 
 def _work(
     shared: Shared,
-    missing: Mapping[int, list[Place]],
+    missing: Mapping[str, list[Place]],
     workers: Workers,
-    made: Callable[[int, list[Outcome], bytes], None],
+    made: Callable[[str, list[Outcome], bytes], None],
 ) -> None:
     few = sum(map(len, missing.values())) <= FEW
     packed = (Here() if few else workers).map(read_piece, shared, list(missing.values()))

@@ -13,7 +13,7 @@ import io
 import os
 import pickle
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
@@ -58,6 +58,13 @@ class Store:
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True)
             whole.write(self._folder / name, basis + hashlib.sha256(payload).digest() + payload)
+
+    def tidy(self, opening: str, names: Container[str]) -> None:
+        """Takes away what has a name that begins so and is none of `names`."""
+        with suppress(OSError):
+            for file in self._folder.iterdir() if self._folder else ():
+                if file.name.startswith(opening) and file.name not in names:
+                    file.unlink(missing_ok=True)
 
 
 def system_named(number: str) -> System:

@@ -34,6 +34,10 @@ BLOCK = 8
 """Hits in a block."""
 AT_ONCE = 1 << 20
 """Pairs of word and document that are computed with at once."""
+SORTED = 1 << 22
+"""Pairs that are put in the order of their terms at once."""
+LISTS = 8000
+"""Posting lists that are coded at once."""
 KEEP = 1200
 """Most postings of a word."""
 KEEP_FINDING = 4000
@@ -81,7 +85,9 @@ class Index:
     def number(self) -> bytes:
         """Four bytes that tell this index from another."""
         digest = hashlib.sha256()
-        digest.update(json.dumps([self.lines, self.facets, list(self.coded)], ensure_ascii=False).encode())
+        for told in (self.lines, self.facets, tuple(self.coded)):
+            for start in range(0, len(told), AT_ONCE >> 10):  # never all of them as one text
+                digest.update(_json(told[start : start + (AT_ONCE >> 10)]))
         for body in self.coded.values():
             digest.update(body)
         return digest.digest()[:4]
@@ -90,7 +96,11 @@ class Index:
     def coded(self) -> Mapping[str, bytes]:
         """Every posting list as it is written, by term."""
         terms = sorted(self.postings)
-        return dict(zip(terms, encode([self.postings[term] for term in terms]), strict=True))
+        found: dict[str, bytes] = {}
+        for start in range(0, len(terms), LISTS):
+            some = terms[start : start + LISTS]
+            found.update(zip(some, encode([self.postings[term] for term in some]), strict=True))
+        return found
 
     @cached_property
     def buckets(self) -> int:
@@ -121,12 +131,15 @@ def build(documents: Sequence[Document], cases: int) -> Index:
     return join([pack(documents)], cases)
 
 
-def join(pieces: Sequence[Piece], cases: int) -> Index:
-    """Index of the documents of all pieces, of which the first `cases` are cases."""
+def join(pieces: list[Piece], cases: int) -> Index:
+    """Index of the documents of all pieces, of which the first `cases` are cases. Takes the pieces out of their list,
+    so that each is let go as soon as it has been read."""
     lines = tuple(chain.from_iterable(p.lines for p in pieces))
     facets = tuple(chain.from_iterable(p.facets for p in pieces))
-    postings = _words(_gather([p.words for p in pieces]), len(lines))
-    postings |= _findings(_gather([p.findings for p in pieces]), facets, cases)
+    words, findings = [p.words for p in pieces], [p.findings for p in pieces]
+    pieces.clear()
+    postings = _words(_gather(words), len(lines))
+    postings |= _findings(_gather(findings), facets, cases)
     return Index(postings, lines, facets[:cases], cases)
 
 
@@ -134,7 +147,7 @@ def join(pieces: Sequence[Piece], cases: int) -> Index:
 class _Terms:
     """Every pair of document and term with its value, documents ascending; `terms` are places in `names`.
 
-    `cuts`: runs of pairs that are computed with at once, so that little memory is taken on the way.
+    `cuts`: runs of pairs that are computed with at once, for numpy takes many bytes for each on the way.
     """
 
     names: Sequence[str]
@@ -144,24 +157,29 @@ class _Terms:
     cuts: Sequence[slice]
 
 
-def _gather(pieces: Sequence[Pairs]) -> _Terms:
+def _gather(pieces: list[Pairs]) -> _Terms:
     number: dict[str, int] = {}
-    terms = []
-    for p in pieces:
+    counts, terms, values = [], [], []
+    pieces.reverse()
+    while pieces:
+        p = pieces.pop()
         place = np.array([number.setdefault(name, len(number)) for name in p.names], np.int32)
+        counts.append(p.counts)
         terms.append(place[p.terms])
-    counts = np.concatenate([p.counts for p in pieces])
-    docs = np.arange(len(counts), dtype=np.int32).repeat(counts)
+        values.append(p.values)
+    each = np.concatenate(counts)
+    docs = np.arange(len(each), dtype=np.int32).repeat(each)
     cuts = [slice(i, i + AT_ONCE) for i in range(0, len(docs), AT_ONCE)]
-    return _Terms(list(number), docs, np.concatenate(terms), np.concatenate([p.values for p in pieces]), cuts)
+    return _Terms(list(number), docs, np.concatenate(terms), np.concatenate(values), cuts)
 
 
 def _words(found: _Terms, n: int) -> dict[str, Postings]:
     """Posting lists of words, by BM25."""
-    lengths = np.bincount(found.docs, found.values, n)
+    lengths = np.zeros(n)
+    for at in found.cuts:
+        lengths += np.bincount(found.docs[at], found.values[at], n)
     slack = K1 * (1 - B + B * lengths / (lengths.sum() / n if n else 1.0))
-    within = np.bincount(found.terms, minlength=len(found.names)).tolist()
-    rare = np.array([log(1 + (n - k + 0.5) / (k + 0.5)) for k in within])
+    rare = np.array([log(1 + (n - k + 0.5) / (k + 0.5)) for k in _counted(found).tolist()])
 
     def impact(at: slice) -> Array:
         values = found.values[at]
@@ -185,26 +203,49 @@ def _lists(
     opening: str, found: _Terms, impacts: Array, most: int, ranks: Sequence[Array]
 ) -> dict[str, Postings]:
     """Posting lists by term. A list longer than `most` keeps the least by `ranks`, of equals the first documents."""
-    counts = np.bincount(found.terms, minlength=len(found.names)).tolist()
-    order = _by_term(found)
-    docs, impacts = found.docs[order], impacts[order].astype(np.uint8)
+    counts = _counted(found)
     lists = {}
-    start = 0
-    for name, count in zip(found.names, counts, strict=True):
-        here: slice | Array = slice(start, start + count)
-        if count > most:
-            by = [rank[order[here]] for rank in ranks]
-            here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
-        lists[opening + name] = Postings(docs[here].tolist(), impacts[here].tobytes())
-        start += count
+    for terms in _runs(counts):
+        order = _by_term(found, terms)
+        docs, best = found.docs[order], impacts[order].astype(np.uint8)
+        start = 0
+        for name, count in zip(found.names[terms], counts[terms].tolist(), strict=True):
+            here: slice | Array = slice(start, start + count)
+            if count > most:
+                by = [rank[order[here]] for rank in ranks]
+                here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
+            lists[opening + name] = Postings(docs[here].tolist(), best[here].tobytes())
+            start += count
     return lists
 
 
-def _by_term(found: _Terms) -> Array:
-    """Places of all pairs, those of one term together and as they come: a matrix of one row turned by columns, which
-    counts instead of sorting, in a fifth of the time."""
+def _runs(counts: Array) -> Iterator[slice]:
+    """Runs of terms that have about SORTED pairs together."""
+    ends = np.cumsum(counts)
+    start = 0
+    while start < len(counts):
+        before = ends[start - 1] if start else 0
+        end = max(start + 1, int(np.searchsorted(ends, before + SORTED, side="right")))
+        yield slice(start, end)
+        start = end
+
+
+def _counted(found: _Terms) -> Array:
+    """In how many documents each term is."""
+    counts: Array = np.zeros(len(found.names), np.int64)
+    for at in found.cuts:
+        counts += np.bincount(found.terms[at], minlength=len(counts))
+    return counts
+
+
+def _by_term(found: _Terms, terms: slice) -> Array:
+    """Places of all pairs of a run of terms, those of one term together and as they come: a matrix of one row turned by
+    columns, which counts instead of sorting, in a fifth of the time."""
+    start, end = terms.start, terms.stop
     pairs = np.arange(len(found.terms), dtype=np.int32)
-    row = sparse.csr_array((pairs, found.terms, [0, len(pairs)]), (1, len(found.names)))
+    if (start, end) != (0, len(found.names)):
+        pairs = pairs[(found.terms >= start) & (found.terms < end)]
+    row = sparse.csr_array((pairs, found.terms[pairs] - start, [0, len(pairs)]), (1, end - start))
     order: Array = row.tocsc().data
     return order
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 import zlib
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from leaklore.analysis import advice
@@ -19,8 +19,6 @@ from leaklore.search.lexicon import Lexicon
 from leaklore.search.pieces import Piece
 
 Address = Callable[[str, str], str]
-Read = Callable[[Library, Sequence[Case]], Piece]
-"""Reads the texts of some cases, as `pieces.read` does."""
 PIECE, MOST = 250, 1000
 """Cases whose texts are packed together, in the mean and at the most: never all of them lie in memory as words."""
 MANY = 2000
@@ -54,28 +52,31 @@ def make(
     address: Address = no_address,
     pages: Sequence[OtherPage] = (),
     adviser: Adviser | None = None,
-    read: Read = pieces.read,
+    texts: Iterable[Piece] | None = None,
 ) -> Made:
-    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already; `read` where
-    somebody has read them before."""
+    """Everything for one library; withdrawn cases are not found. `adviser` where it is fitted already; `texts` of the
+    `cuts`, where somebody has read them before."""
     phrases = lexicon.phrases(library.guide, library.vocabulary)
-    cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
-    found = [read(library, some) for some in _cut(cases)]
+    found: list[Piece] = []
     forms: Counter[str] = Counter()
-    for piece in found:
+    for piece in texts or (pieces.read(library, some) for some in cuts(library)):
         forms.update(piece.forms)
+        found.append(replace(piece, forms={}))  # they are most of a piece
     others = [*documents.guide_documents(library, address), *documents.page_documents(pages)]
-    phrases["plain"] = lexicon.plain_words(Lexicon(phrases), forms, 1 + len(cases) // MANY)
+    found.append(pieces.pack(others))
+    phrases["plain"] = lexicon.plain_words(Lexicon(phrases), forms, 1 + len(library.active) // MANY)
     engine = Engine(
         adviser or advice.adviser(library.counted, library.active, library.guide),
         Lexicon(phrases),
-        index.join([*found, pieces.pack(others)], len(cases)),
+        index.join(found, len(library.active)),
     )
     return Made(engine, phrases, library)
 
 
-def _cut(cases: Sequence[Case]) -> Iterator[Sequence[Case]]:
-    """Where it is cut depends on the numbers alone, so that a new case changes no other piece."""
+def cuts(library: Library) -> Iterator[Sequence[Case]]:
+    """The cases in pieces whose texts are read together. Where it is cut depends on the numbers alone, so that a new case
+    changes no other piece."""
+    cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
     start = 0
     for i, case in enumerate(cases, 1):
         if zlib.crc32(case.id.encode()) % PIECE == 0 or i - start == MOST:

@@ -7,6 +7,7 @@ by size, time and inode. Files are linked, not copied; nobody writes into a file
 from __future__ import annotations
 
 import hashlib
+import io
 import os
 import pickle
 import shutil
@@ -14,16 +15,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from leaklore import whole
 from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact
 from leaklore.website.press import Printed
-from leaklore.workers import Apart
+from leaklore.workers import Apart, cut, trim
 
-VERSION = 1
+VERSION = 2
+MANY = 50_000
+"""Units that are kept by this process: another would take as much memory again."""
+PIECE = 10_000
+"""Units that are pickled at once."""
 Mark = tuple[int, int, int]
 """Size, time of the last change in ns, inode."""
 
@@ -94,8 +98,14 @@ class Memory:
 
         units = {unit: kept(unit, one) for unit, one in printed.items() if unit in self.keys}
         self._now = Past(units, (self.needs.facts, self.needs.likes))
-        if self.folder is not None:
-            self._saving = Apart(_save, (self._now, self.folder, self.site))
+        if self.folder is None:
+            return
+        told = self._now, self.folder, self.site
+        if len(units) > MANY:
+            _save(told)
+            trim()
+        else:
+            self._saving = Apart(_save, told)
 
     def now(self) -> Past:
         """What was noted, as soon as it is kept. Raises OSError."""
@@ -111,18 +121,24 @@ def load(folder: Path, site: Path) -> Past:
     The file is trusted, as a pickle must be: it lies in the project's own cache.
     """
     with suppress(Exception):
-        told: Any = pickle.loads(_file(folder, site).read_bytes())
-        if told["version"] == VERSION:
-            past: Past = told["past"]
-            return past
+        file = io.BytesIO(_file(folder, site).read_bytes())
+        version, pieces, known = pickle.load(file)
+        if version == VERSION:
+            units: dict[Unit, Kept] = {}
+            for _ in range(pieces):
+                units.update(pickle.load(file))
+            return Past(units, known)
     return NONE
 
 
 def _save(told: tuple[Past, Path, Path]) -> None:
-    """Keeps it in a folder for the next process that makes this site. Raises OSError."""
+    """Keeps it in a folder for the next process that makes this site, in pieces, for a pickle takes memory for
+    everything in it. Raises OSError."""
     past, folder, site = told
     folder.mkdir(parents=True, exist_ok=True)
-    whole.write(_file(folder, site), pickle.dumps({"version": VERSION, "past": past}, protocol=5))
+    pieces = cut(list(past.units.items()), PIECE)
+    parts = ((VERSION, len(pieces), past.known), *pieces)
+    whole.write(_file(folder, site), b"".join(pickle.dumps(part, protocol=5) for part in parts))
 
 
 def _file(folder: Path, site: Path) -> Path:

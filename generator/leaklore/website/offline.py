@@ -172,21 +172,28 @@ def write(
     """
     (target / LIST).unlink(missing_ok=True)
     put(target / SHELL, _json({"parts": shell.parts, "banner": banner}))
-    files = {f: (target / f).read_bytes() for f in sorted(_files(target, kept)) if f != WORKER}
-    groups = {path: group(path, cases) for path in files}
+    paths = [f for f in sorted(_files(target, kept)) if f != WORKER]
+    groups = {path: group(path, cases) for path in paths}
+    told: dict[str, tuple[int, str]] = {}
+    texts: dict[str, bytes] = {}
+    for path in paths:
+        content = (target / path).read_bytes()
+        told[path] = len(content), digest(content)
+        if _is_packed(path, groups[path]):
+            texts[path] = content  # the others would fill the memory
     store = _Store(cache)
     packs: list[str] = []
     pack_of: dict[str, int] = {}
-    for name, paths, content in _packs(files, groups, pages, store, workers or Here()):
+    for name, inside, content in _packs(texts, groups, pages, store, workers or Here()):
         path = f"{PACKS}/{name}.pack"
-        pack_of.update(dict.fromkeys(paths, len(packs)))
+        pack_of.update(dict.fromkeys(inside, len(packs)))
         packs.append(path)
-        groups[path], files[path] = groups[paths[0]], content
+        groups[path], told[path] = groups[inside[0]], (len(content), digest(content))
         put(target / path, content)
     store.tidy()
     rows = []
-    for path in sorted(files):
-        row: list[str | int] = [path, len(files[path]), digest(files[path]), GROUPS.index(groups[path])]
+    for path in sorted(told):
+        row: list[str | int] = [path, *told[path], GROUPS.index(groups[path])]
         rows.append([*row, pack_of[path]] if path in pack_of else row)
     worker = (target / WORKER).read_text("utf-8")
     if worker.count(NUMBER_LINE) != 1:
@@ -231,11 +238,9 @@ def _packs(
     store: _Store,
     workers: Workers,
 ) -> Iterator[tuple[str, list[str], bytes]]:
-    """(name, files in it, content) of every pack; what is no text, or is fetched by itself, is in none."""
+    """(name, files in it, content) of every pack."""
     runs: dict[str, dict[str, str]] = {}
     for path in sorted(files):
-        if groups[path] not in ("core", "cases") or not path.endswith(_TEXT) or path == SHELL:
-            continue
         text = _page(path, pages[path]) if path in pages else None
         runs.setdefault(_run(path, groups[path]), {})[path] = text or files[path].decode()
     parts = {f"{run}-{i}": part for run in sorted(runs) for i, part in enumerate(_cut(runs[run]), 1)}
@@ -244,6 +249,11 @@ def _packs(
     made = dict(zip(missing, workers.map(_pack, (store, parts), missing), strict=True))
     for name, part in parts.items():
         yield name, list(part), found[name] or made[name]
+
+
+def _is_packed(path: str, of: str) -> bool:
+    """What is no text, or is fetched by itself, is in no pack."""
+    return of in ("core", "cases") and path.endswith(_TEXT) and path != SHELL
 
 
 def _pack(shared: tuple[_Store, Mapping[str, Mapping[str, str]]], name: str) -> bytes:

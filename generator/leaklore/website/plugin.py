@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 import logging
+import shutil
 import sys
 import threading
 from collections.abc import Mapping
@@ -51,6 +52,8 @@ log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
 CACHES = ("charts", "facts", "packs", "pages", "photos", "records", "templates", "texts")
 """What .cache holds."""
+RECALLED = ("facts", "templates", "texts")
+"""What in it spares a build work that `--afresh` asks for."""
 
 
 class LeaklorePlugin(BasePlugin[LeakloreConfig]):
@@ -81,6 +84,9 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         self.site = Path(config.site_dir)
         if self.command != "serve":
             self._alone(base / ".cache")
+        if self.afresh:
+            for part in RECALLED:
+                shutil.rmtree(base / ".cache" / part, ignore_errors=True)
         self.cache, warning = place.cache(base / ".cache", CACHES, self.site)
         if warning != self.warned:  # on standard error, for a logged warning would end a strict build
             print(warning, file=sys.stderr)
@@ -203,7 +209,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.shell is None or library is None:
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        recall = Recall(self.cache / "facts", afresh=self.afresh)
+        recall = Recall(self.cache / "facts")
         book = Book(library, today(), last_changes(library.root), self.pictures, recall)
         target = Path(config.site_dir)
         serving = self.command == "serve"
@@ -219,8 +225,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             self.notes,
             keep=not serving,
             packs=self.cache / "packs",
-            texts=Recall(self.cache / "texts", digest([needs.base, needs.register]), self.afresh),
-            compiled=Recall(self.cache / "templates", makes, self.afresh),
+            texts=Recall(self.cache / "texts", digest([needs.base, needs.register])),
+            compiled=Recall(self.cache / "templates", makes),
         )
         memory = Memory(self.site, needs, past, None if serving else self.cache / "pages")
         try:

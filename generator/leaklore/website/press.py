@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import traceback
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -20,8 +20,8 @@ from leaklore.pages.render import Templates
 from leaklore.pages.site import Unit
 from leaklore.pages.spec import DataFile, Listed, Made, Page
 from leaklore.records.compact import Compact
-from leaklore.records.library import Library
 from leaklore.records.model import Case
+from leaklore.search.make import cuts
 from leaklore.search.make import make as search
 from leaklore.search.pieces import Piece
 from leaklore.search.pieces import read as read_texts
@@ -80,13 +80,23 @@ class Press:
         """Once a process."""
         return Templates(self.book, self.overrides, self.compiled)
 
+    @cached_property
+    def cuts(self) -> list[tuple[str, Sequence[Case]]]:
+        """Cases whose texts the search reads together, and the name by which they are kept."""
+        return [(digest(case.digest for case in cases), cases) for cases in cuts(self.book.library)]
+
+    def text(self, number: int) -> Piece:
+        """What the search reads of such cases; whoever finds it kept looks at none of them."""
+        name, cases = self.cuts[number]
+        return self.texts(name, lambda: read_texts(self.book.library, cases))
+
     @property
     def far(self) -> Press:
         """The same for workers that share no disk with us."""
         return replace(self, target=None)
 
     def __getstate__(self) -> dict[str, Any]:
-        return {k: v for k, v in self.__dict__.items() if k != "templates"}
+        return {k: v for k, v in self.__dict__.items() if k not in ("templates", "cuts")}
 
     def unit(self, unit: Unit) -> Printed:
         """Makes one unit, but for the search, and puts it where it belongs."""
@@ -97,7 +107,10 @@ class Press:
         """Makes the search. `made` are the units that it finds and that were made just now."""
         language.use(self.book.language)
         listed = site.found_by_search({**self.found, **{one.unit: one.pages for one in made}})
-        return self.put(SEARCH, Made((), searched(self.book, listed, self.texts)))
+        texts = (self.text(number) for number in range(len(self.cuts)))
+        printed = self.put(SEARCH, Made((), searched(self.book, listed, texts)))
+        self.texts.tidy()
+        return printed
 
     def put(self, unit: Unit, made: Made) -> Printed:
         """Fills the shell and writes."""
@@ -120,16 +133,22 @@ class Press:
         return told if self.target is None else settle(told, self.target)
 
 
-def searched(book: Book, pages: Sequence[Listed], texts: Recall) -> Iterator[DataFile]:
-    """Files of the search: beside cases and guide it finds `pages`. `texts` recalls what was read before."""
-
-    def read(library: Library, cases: Sequence[Case]) -> Piece:
-        return texts(digest(case.digest for case in cases), lambda: read_texts(library, cases))
-
+def searched(book: Book, pages: Sequence[Listed], texts: Iterable[Piece] | None = None) -> Iterator[DataFile]:
+    """Files of the search: beside cases and guide it finds `pages`. `texts` of the cases, where they were read before."""
     found = [(p.section, p.title, p.description, p.url) for p in pages]
-    for path, content in search(book.library, links.address, found, book.adviser, read).files():
+    for path, content in search(book.library, links.address, found, book.adviser, texts).files():
         yield DataFile(path, content)
-    texts.tidy()
+
+
+def read(press: Press, number: int) -> None:
+    """Reads some texts for the search and keeps them: a task for `Workers.map`."""
+    press.text(number)
+
+
+def search_apart(given: tuple[Press, Sequence[Printed]]) -> Printed:
+    """`Press.search`, a task for `Apart`."""
+    press, made = given
+    return press.search(made)
 
 
 def settle(file: Written, target: Path) -> Written:

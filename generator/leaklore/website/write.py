@@ -19,7 +19,7 @@ from leaklore.website.memory import Memory
 from leaklore.website.press import Press, Printed
 from leaklore.website.scripts import join
 from leaklore.website.shell import Shell
-from leaklore.workers import Here, Workers, beside
+from leaklore.workers import Apart, Here, Processes, Workers, beside, trim
 
 CSS = (
     "tokens",
@@ -54,6 +54,8 @@ OFTEN = ("case.html", "system.html", "customer.html", "words.html", "facts.html"
 """Templates of most pages: compiled before processes are forked, so that not each of them has to."""
 MANY = 25_000
 """Cases from which on memory counts more than an even share of work."""
+LIVES = 16
+"""Pieces after which processes are forked anew, of so many cases."""
 
 
 @dataclass(frozen=True)
@@ -108,14 +110,22 @@ def site(
         return todo
 
     many = len(book.library.cases) > MANY
+    if many and isinstance(workers, Processes):
+        workers = Processes(workers.count, LIVES)
     early = {unit: None for unit in order_of if press.of_all(unit, many)}
     if memory is None or memory.anew:  # else little is made, and each process computes what it needs
         book.begin()
+        if many:  # whoever reads meanwhile would have a copy of all that is read
+            _ = book.likeness
         book.ready()
     first = to_make(early)
     near = replace(near, found={unit: one.pages for unit, one in printed.items()})
     if first:
         _ = book.adviser  # else each of them would fit its own
+    alone: list[Printed] = []
+    if many and workers.shares_disk:
+        alone = list(_alone(near, first, workers))
+        first = []
     begun, late = _begun(first, workers, bool(memory and memory.units))
     with beside(workers, press.run, near, begun) as long:
         others = [*late, *to_make(unit for unit in order_of if unit not in early)]
@@ -125,7 +135,7 @@ def site(
         if len(others) > len(printed):
             _ = book.ready().likeness
             near.templates.compile(OFTEN)
-        for one in chain(_made(near, others, workers), chain.from_iterable(long)):
+        for one in chain(alone, _made(near, others, workers), chain.from_iterable(long)):
             printed[one.unit] = one
     printed = dict(sorted(printed.items(), key=lambda item: order_of[item[0]]))  # whoever was first
     _last(near, printed, order.notes)
@@ -142,6 +152,23 @@ def site(
             target, order.shell, order.banner, slots, book.today, active, kept, order.packs, near_by
         )
     return Counts(sum(len(one.pages) for one in printed.values()), taken_over)
+
+
+def _alone(near: Press, units: Sequence[Unit], workers: Workers) -> Iterator[Printed]:
+    """Of a large library: what is made of the whole of it, in this process, before others are forked from it, which
+    would each have a copy of what is read meanwhile. The search reads texts alone and takes much on the way: it is
+    made apart."""
+    first = [unit for unit in units if unit[0] in whole.FOUND]
+    found = press.run(near, first)
+    yield from found
+    if press.SEARCH in units:
+        for _ in workers.map(press.read, near, range(len(near.cuts))):
+            pass
+        yield Apart(press.search_apart, (near, found)).answer()
+    for piece in press.pieces([unit for unit in units if unit not in first and unit != press.SEARCH]):
+        trim()
+        yield from press.run(near, piece)
+    trim()
 
 
 def _begun(units: Sequence[Unit], workers: Workers, again: bool) -> tuple[list[list[Unit]], list[Unit]]:

@@ -15,7 +15,6 @@ from leaklore.pages import guide, links
 from leaklore.pages.bench import BENCHES
 from leaklore.pages.book import Book
 from leaklore.pages.learn import lists
-from leaklore.pages.recall import Recall
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 from leaklore.records.model import ReadingItem, ReadingList, Taken
@@ -236,7 +235,7 @@ def test_titles_with_marks_are_shown_as_text(demo_book: Book) -> None:
 
 def test_the_search_finds_every_list(demo_book: Book) -> None:
     pages = [page.listing for page in lists.made(demo_book, Templates(demo_book))[0]]
-    found = searched(demo_book, pages, Recall())
+    found = searched(demo_book, pages)
     files = b"".join(file.content for file in found).decode("utf-8", "replace")
 
     for listing in demo_book.library.reading:

@@ -30,7 +30,7 @@ from leaklore.pages.patterns import report
 from leaklore.pages.patterns.drawing import draw
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.render import Templates
+from leaklore.pages.render import Templates, hrefs
 from leaklore.records.library import Library
 
 TODAY = dt.date(2026, 12, 31)
@@ -60,7 +60,7 @@ def _topic(book: Book, key: str, other: str) -> Topic:
 
     drawing = draw(make, f"Chart of {key}", "It rises.", table)
     source = Templates(book).env.from_string(SOURCE)
-    sections = source.render(root="../../", key=key, other=other, drawing=drawing)
+    sections = source.render(root="../../", href=hrefs("../../"), key=key, other=other, drawing=drawing)
     return Topic(key, f"Topic {key}", f"Lead of {key}.", Markup(sections), (table,), f"Headline of {key}.")
 
 
@@ -167,7 +167,9 @@ def test_long_tables_and_lists_are_cut_and_it_says_so(demo_book: Book) -> None:
     rows = ((1, tuple(cases[:9])), *((n, (cases[n],)) for n in range(20, 49)))
     table = Table("one-long", "Long", columns, rows)
     source = '{% import "patterns_macros.html" as p with context %}<section>{{ p.table(table) }}</section>'
-    page = Templates(demo_book).env.from_string(source).render(root="../../", table=table)
+    page = (
+        Templates(demo_book).env.from_string(source).render(root="../../", href=hrefs("../../"), table=table)
+    )
     on_page = html5lib.parseFragment(page, namespaceHTMLElements=False)
     assert all(
         node.get("hidden") is not None for node in on_page.iter() if node.get("data-report") is not None

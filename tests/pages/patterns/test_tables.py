@@ -16,7 +16,7 @@ import pytest
 from leaklore.pages import links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.tables import Column, Table, Value, csv_file, keys, workbook
-from leaklore.pages.render import Templates
+from leaklore.pages.render import Templates, hrefs
 
 FORMULA = '=HYPERLINK("https://elsewhere.example/","press")'
 COLUMNS = (
@@ -228,7 +228,9 @@ def test_the_page_shows_the_table_with_scopes_and_links(demo_book: Book) -> None
     )
     table = Table("rates-modes", "By <failure>", columns, rows, "A note.")
     source = '{% import "patterns_macros.html" as p with context %}{{ p.table(table) }}'
-    html = Templates(demo_book).env.from_string(source).render(root="../../", table=table)
+    html = (
+        Templates(demo_book).env.from_string(source).render(root="../../", href=hrefs("../../"), table=table)
+    )
     tree = html5lib.parseFragment(html, namespaceHTMLElements=False)
     assert ["".join(c.itertext()) for c in tree.iter("caption")] == ["By <failure>"]
     assert [th.get("scope") for th in tree.iter("th")] == ["col"] * 9 + ["row"] * 2
