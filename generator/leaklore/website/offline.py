@@ -232,7 +232,7 @@ def _json(said: object) -> bytes:
 
 
 def _packs(
-    files: Mapping[str, bytes],
+    files: dict[str, bytes],
     groups: Mapping[str, str],
     pages: Mapping[str, Slots],
     store: _Store,
@@ -241,8 +241,9 @@ def _packs(
     """(name, files in it, content) of every pack."""
     runs: dict[str, dict[str, str]] = {}
     for path in sorted(files):
+        data = files.pop(path)  # what is read is not held twice
         text = _page(path, pages[path]) if path in pages else None
-        runs.setdefault(_run(path, groups[path]), {})[path] = text or files[path].decode()
+        runs.setdefault(_run(path, groups[path]), {})[path] = text or data.decode()
     parts = {f"{run}-{i}": part for run in sorted(runs) for i, part in enumerate(_cut(runs[run]), 1)}
     found = {name: store.found(part) for name, part in parts.items()}
     missing = [name for name, content in found.items() if content is None]
