@@ -7,8 +7,8 @@ from contextlib import suppress
 from pathlib import Path
 
 
-def write(file: Path, data: bytes) -> None:
-    """Writes `data` in one move: whoever reads meanwhile gets the old file or the new one.
+def write(file: Path, *data: bytes) -> None:
+    """Writes `data`, its parts one after the other, in one move: whoever reads meanwhile gets the old file or the new one.
 
     Raises OSError with the file's name, which a failed write alone does not tell.
     """
@@ -16,7 +16,7 @@ def write(file: Path, data: bytes) -> None:
         beside = file.with_name(f".{file.name}.{secrets.token_hex(6)}.new")
         try:
             with beside.open("xb") as stream:
-                stream.write(data)
+                stream.writelines(data)
             beside.replace(file)
             return
         except FileNotFoundError:  # taken for a killed build's (website/place.sweep), or no folder

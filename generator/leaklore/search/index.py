@@ -12,7 +12,7 @@ import hashlib
 import json
 from array import array
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
@@ -34,7 +34,7 @@ BLOCK = 8
 """Hits in a block."""
 AT_ONCE = 1 << 20
 """Pairs of word and document that are computed with at once."""
-SORTED = 1 << 22
+SORTED = 1 << 21
 """Pairs that are put in the order of their terms at once."""
 LISTS = 8000
 """Posting lists that are coded at once."""
@@ -186,7 +186,7 @@ def _words(found: _Terms, n: int) -> dict[str, Postings]:
         return _impact(rare[found.terms[at]] * values * (K1 + 1) / (values + slack[found.docs[at]]))
 
     impacts = np.concatenate([np.zeros(0, np.int16), *map(impact, found.cuts)])
-    return _lists("w:", found, impacts, KEEP, [-impacts])
+    return _lists("w:", found, impacts, KEEP, lambda at: [-impacts[at]])
 
 
 def _findings(found: _Terms, facets: Sequence[Sequence[str]], cases: int) -> dict[str, Postings]:
@@ -195,14 +195,19 @@ def _findings(found: _Terms, facets: Sequence[Sequence[str]], cases: int) -> dic
     special = np.array([_special(t, k, cases) for t, k in zip(found.names, shown, strict=True)])
     impacts = _impact(special[found.terms] * found.values)
     standing = np.array([_standing(row) for row in facets], np.int8)
-    ranks = [found.docs < cases, -impacts, -standing[found.docs]]  # pages go first
+
+    def ranks(at: Array) -> list[Array]:
+        docs = found.docs[at]
+        return [docs < cases, -impacts[at], -standing[docs]]  # pages go first
+
     return _lists("", found, impacts, KEEP_FINDING, ranks)
 
 
 def _lists(
-    opening: str, found: _Terms, impacts: Array, most: int, ranks: Sequence[Array]
+    opening: str, found: _Terms, impacts: Array, most: int, ranks: Callable[[Array], list[Array]]
 ) -> dict[str, Postings]:
-    """Posting lists by term. A list longer than `most` keeps the least by `ranks`, of equals the first documents."""
+    """Posting lists by term. A list longer than `most` keeps the least by `ranks` of its pairs, of equals the first
+    documents."""
     counts = _counted(found)
     lists = {}
     for terms in _runs(counts):
@@ -212,7 +217,7 @@ def _lists(
         for name, count in zip(found.names[terms], counts[terms].tolist(), strict=True):
             here: slice | Array = slice(start, start + count)
             if count > most:
-                by = [rank[order[here]] for rank in ranks]
+                by = ranks(order[here])
                 here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
             lists[opening + name] = Postings(docs[here].tolist(), best[here].tobytes())
             start += count

@@ -21,7 +21,7 @@ from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact
 from leaklore.website.press import Printed
-from leaklore.workers import Apart, cut, trim
+from leaklore.workers import Apart, cut
 
 VERSION = 2
 MANY = 50_000
@@ -97,18 +97,18 @@ class Memory:
             return Kept(self.keys[unit], one, tuple(_there(f"{folder}/{f.path}") for f in one.files))
 
         units = {unit: kept(unit, one) for unit, one in printed.items() if unit in self.keys}
-        self._now = Past(units, (self.needs.facts, self.needs.likes))
+        past = Past(units, (self.needs.facts, self.needs.likes))
         if self.folder is None:
+            self._now = past
             return
-        told = self._now, self.folder, self.site
+        told = past, self.folder, self.site
         if len(units) > MANY:
             _save(told)
-            trim()
         else:
             self._saving = Apart(_save, told)
 
     def now(self) -> Past:
-        """What was noted, as soon as it is kept. Raises OSError."""
+        """What was noted, for the next build of this process; NONE as soon as it is kept for another. Raises OSError."""
         if self._saving is not None:
             self._saving.answer()
             self._saving = None
@@ -138,7 +138,7 @@ def _save(told: tuple[Past, Path, Path]) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     pieces = cut(list(past.units.items()), PIECE)
     parts = ((VERSION, len(pieces), past.known), *pieces)
-    whole.write(_file(folder, site), b"".join(pickle.dumps(part, protocol=5) for part in parts))
+    whole.write(_file(folder, site), *(pickle.dumps(part, protocol=5) for part in parts))
 
 
 def _file(folder: Path, site: Path) -> Path:

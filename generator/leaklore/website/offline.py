@@ -28,7 +28,7 @@ from leaklore.pages.keep import KEPT
 from leaklore.pages.paging import EACH
 from leaklore.records.library import Library
 from leaklore.website.shell import Shell
-from leaklore.workers import Here, Workers
+from leaklore.workers import Here, Workers, trim
 
 GROUPS = ("core", "search", "cases", "photos")
 """What is kept at the first visit; the index of a large library; pages and data of cases; photos."""
@@ -182,6 +182,7 @@ def write(
         if _is_packed(path, groups[path]):
             texts[path] = content  # the others would fill the memory
     store = _Store(cache)
+    trim()  # others are forked now
     packs: list[str] = []
     pack_of: dict[str, int] = {}
     for name, inside, content in _packs(texts, groups, pages, store, workers or Here()):

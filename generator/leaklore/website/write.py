@@ -164,6 +164,7 @@ def _alone(near: Press, units: Sequence[Unit], workers: Workers) -> Iterator[Pri
     if press.SEARCH in units:
         for _ in workers.map(press.read, near, range(len(near.cuts))):
             pass
+        trim()
         yield Apart(press.search_apart, (near, found)).answer()
     for piece in press.pieces([unit for unit in units if unit not in first and unit != press.SEARCH]):
         trim()
