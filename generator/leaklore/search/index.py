@@ -212,14 +212,14 @@ def _lists(
     lists = {}
     for terms in _runs(counts):
         order = _by_term(found, terms)
-        docs, best = found.docs[order], impacts[order].astype(np.uint8)
+        docs, best = found.docs[order], impacts[order]
         start = 0
         for name, count in zip(found.names[terms], counts[terms].tolist(), strict=True):
             here: slice | Array = slice(start, start + count)
             if count > most:
                 by = ranks(order[here])
                 here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
-            lists[opening + name] = Postings(docs[here].tolist(), best[here].tobytes())
+            lists[opening + name] = Postings(docs[here].tolist(), best[here].tolist())
             start += count
     return lists
 
