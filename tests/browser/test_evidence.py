@@ -351,9 +351,11 @@ def test_on_paper_only_the_sheet_stays(finished: tuple[Page, Path]) -> None:
     page.evaluate("window.print = () => {}")
     page.click("[data-print]")
     page.emulate_media(media="print")
-    visible = "[...document.querySelectorAll('main section')].filter((e) => e.checkVisibility())"
-    page.wait_for_function(f"{visible}.length === 1")
-    assert page.evaluate(f"{visible}[0].className") == "section section--wide learn-sheet"
+    expect(page.locator("main section:visible")).to_have_count(1)
+    seen = page.eval_on_selector_all(
+        "main section", "all => all.filter((e) => e.checkVisibility()).map((e) => e.className)"
+    )
+    assert seen == ["section section--wide learn-sheet"]
     expect(page.locator('[data-slot="sheet-code"]')).to_be_visible()
     expect(page.locator("[data-send]")).to_be_hidden()
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
