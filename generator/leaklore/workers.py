@@ -14,6 +14,7 @@ import sys
 import threading
 import time
 import traceback
+import zlib
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -253,3 +254,15 @@ def usual(count: int | None = None) -> Workers:
 def cut(items: Sequence[P], size: int) -> list[Sequence[P]]:
     """Runs of at most `size` items."""
     return [items[i : i + size] for i in range(0, len(items), size)]
+
+
+def runs(items: Sequence[P], name: Callable[[P], bytes], mean: int, most: int) -> Iterator[Sequence[P]]:
+    """Runs of about `mean` items and at most `most`. Where one ends depends on the names alone, so that a new item changes
+    one run or two."""
+    start = 0
+    for i, item in enumerate(items, 1):
+        if zlib.crc32(name(item)) % mean == 0 or i - start == most:
+            yield items[start:i]
+            start = i
+    if start < len(items):
+        yield items[start:]

@@ -159,18 +159,20 @@ def plain_words(said: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Proses:
-    """The prose of the counted cases, read for the words of `asked`; by number and digest of the record."""
+    """The prose of the counted cases, read for the words of the `queries`; by number and digest of the record."""
 
+    queries: list[list[str]]
     number: dict[str, int]
     texts: dict[str, bm25.Text]
 
 
 def proses(library: Library, cases: Sequence[int], before: Proses | None = None) -> Proses:
     """Read for what is asked of `cases`; a record that `before` has, word for word, is not read again."""
-    said = {word for i in cases for word in plain_words(asked(library.counted[i], library))}
-    number = bm25.numbered(said)
+    queries = [plain_words(asked(library.counted[i], library)) for i in cases]
+    number = bm25.numbered({word for query in queries for word in query})
     known = before.texts if before is not None and before.number == number else {}
     return Proses(
+        queries,
         number,
         {
             key: known.get(key) or bm25.read(plain_words(prose(case)), number)
@@ -198,7 +200,7 @@ def words_alone(
     best = np.full((len(cases), len(modes)), -np.inf)
     for at in range(0, len(cases), AT_ONCE):
         some = list(cases[at : at + AT_ONCE])
-        found = texts.scores([plain_words(asked(library.counted[i], library)) for i in some])
+        found = texts.scores(read.queries[at : at + AT_ONCE])
         found[np.arange(len(some)), place[some]] = -np.inf
         best[at : at + len(some), present] = np.maximum.reduceat(found, starts, axis=1)
     return by_guesses(best, mode_of[list(cases)])

@@ -57,9 +57,7 @@ class Recall:
 
     def tidy(self) -> None:
         """Takes away what this object was never asked for."""
-        for file in self.folder.iterdir() if self.folder and self.folder.is_dir() else ():
-            if file.name not in self._used:
-                file.unlink(missing_ok=True)
+        Store(self.folder).tidy("", self._used)
 
     def __getstate__(self) -> dict[str, Any]:
         """On another machine nothing is kept."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +12,7 @@ from leaklore.records import source
 from leaklore.records.outcome import Outcome, Place, Shared, holds, read_piece
 from leaklore.records.source import Source
 from leaklore.records.store import Store, pack, unpack
-from leaklore.workers import Here, Workers, cut
+from leaklore.workers import Here, Workers, cut, runs
 
 Progress = Callable[[int, int], None]
 SHARDS = 64
@@ -63,16 +62,10 @@ def harvest(
     return [found[place] for place, _ in places]
 
 
-def _shards(places: Sequence[Place]) -> Iterator[tuple[str, list[Place]]]:
-    """Runs of files, each with a name. Where one ends depends on the names alone, so that a new file changes one or two."""
+def _shards(places: Sequence[Place]) -> Iterator[tuple[str, Sequence[Place]]]:
+    """Runs of files, each with a name that follows from its first file."""
     mean = 1 << max(0, (len(places) // SHARDS).bit_length() - 1)
-    run: list[Place] = []
-    for place in places:
-        if run and (zlib.crc32(_bytes(place)) % mean == 0 or len(run) == 2 * mean):
-            yield _name(run), run
-            run = []
-        run.append(place)
-    if run:
+    for run in runs(places, _bytes, mean, 2 * mean):
         yield _name(run), run
 
 

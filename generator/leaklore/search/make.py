@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import zlib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -17,6 +16,7 @@ from leaklore.search import documents, index, lexicon, model, pieces
 from leaklore.search.find import Engine
 from leaklore.search.lexicon import Lexicon
 from leaklore.search.pieces import Piece
+from leaklore.workers import runs
 
 Address = Callable[[str, str], str]
 PIECE, MOST = 250, 1000
@@ -77,10 +77,4 @@ def cuts(library: Library) -> Iterator[Sequence[Case]]:
     """The cases in pieces whose texts are read together. Where it is cut depends on the numbers alone, so that a new case
     changes no other piece."""
     cases = sorted(library.active, key=lambda c: (c.cause.mode, c.id))  # like beside like: smaller files
-    start = 0
-    for i, case in enumerate(cases, 1):
-        if zlib.crc32(case.id.encode()) % PIECE == 0 or i - start == MOST:
-            yield cases[start:i]
-            start = i
-    if start < len(cases):
-        yield cases[start:]
+    return runs(cases, lambda case: case.id.encode(), PIECE, MOST)

@@ -27,6 +27,7 @@ from leaklore.pages import data_cases
 from leaklore.pages.keep import KEPT
 from leaklore.pages.paging import EACH
 from leaklore.records.library import Library
+from leaklore.records.store import Store
 from leaklore.website.shell import Shell
 from leaklore.workers import Here, Workers, trim
 
@@ -322,9 +323,7 @@ class _Store:
 
     def tidy(self) -> None:
         """Takes away what was not used."""
-        for file in self.folder.iterdir() if self.folder else ():
-            if file.name not in self.used:
-                file.unlink(missing_ok=True)
+        Store(self.folder).tidy("", self.used)
 
 
 def packed(texts: Mapping[str, str]) -> dict[str, object]:
