@@ -12,6 +12,7 @@ import shutil
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -73,8 +74,12 @@ def run(*command: str | Path, cwd: Path | None = None) -> subprocess.CompletedPr
 
 
 def leaklore_build(config: Path) -> subprocess.CompletedProcess[str]:
-    """`leaklore build`, in the folder of its mkdocs.yml."""
-    return run("leaklore", "build", "--config", config, cwd=config.parent)
+    """`leaklore build`, in the folder of its mkdocs.yml, until the site before is gone, too."""
+    done = run("leaklore", "build", "--config", config, cwd=config.parent)
+    end = time.monotonic() + 30
+    while (config.parent / "site.lock").exists() and time.monotonic() < end:
+        time.sleep(0.01)
+    return done
 
 
 def mkdocs_build(config: Path) -> subprocess.CompletedProcess[str]:

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
+from pathlib import Path
 
 import pytest
+
+from leaklore.ending import afterwards
 
 RUN = """
 import atexit, sys, threading, time, weakref
@@ -52,6 +56,43 @@ def test_nothing_is_taken_down_object_by_object() -> None:
 def test_another_thread_finishes_its_work() -> None:
     body = "threading.Thread(target=lambda: (time.sleep(0.3), print('done'))).start()"
     assert _run(body).stdout == "done\n"
+
+
+LATER = """
+    from leaklore.ending import afterwards
+    import os, pathlib
+    def late():
+        time.sleep(0.5)
+        print("not heard")
+        pathlib.Path({file!r}).write_text(str(os.getppid()))
+    afterwards(late)
+    print("said", os.getpid())
+    {more}
+"""
+
+
+@pytest.mark.parametrize("more", ["", "sys.exit(4)"])
+def test_what_nobody_waits_for_is_done_behind(tmp_path: Path, more: str) -> None:
+    file = tmp_path / "done"
+    start = time.monotonic()
+    done = _run(LATER.format(file=str(file), more=more).strip())
+    assert not file.exists() or time.monotonic() - start > 0.5
+    said, mine = done.stdout.split()
+    assert (said, done.stderr, done.returncode) == ("said", "", 4 if more else 0)
+    end = time.monotonic() + 30
+    while not (file.exists() and file.read_text()) and time.monotonic() < end:
+        time.sleep(0.01)
+    assert file.read_text() != mine, "the command has ended"
+
+
+def test_where_the_process_goes_on_it_is_done_at_once(tmp_path: Path) -> None:
+    more = "threading.Thread(target=lambda: time.sleep(1)).start()"
+    done = _run(LATER.format(file=str(tmp_path / "done"), more=more).strip())
+    assert (tmp_path / "done").exists()
+    assert done.returncode == 0
+    done_at_once: list[int] = []
+    afterwards(lambda: done_at_once.append(1))
+    assert done_at_once == [1]
 
 
 def test_a_mistake_of_ours_keeps_its_traceback() -> None:

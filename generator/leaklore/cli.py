@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from leaklore import __version__
-from leaklore.ending import end
+from leaklore import __version__, ending
 from leaklore.errors import LeakloreError
 
 if TYPE_CHECKING:
@@ -29,11 +28,8 @@ class _Command(click.Group):
 
     def __call__(self, *args: Any, **options: Any) -> Any:
         """The whole process; a test calls `main` and goes on."""
-        try:
+        with ending.command():
             return super().__call__(*args, **options)
-        except SystemExit as done:
-            end(done.code)
-            raise
 
     def invoke(self, ctx: click.Context) -> Any:
         try:

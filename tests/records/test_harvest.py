@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import os
 import pickle
 import shutil
+import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from leaklore.records import harvest, quick
+from leaklore.records import harvest, quick, seen, source
 from leaklore.records.check import CheckResult
 from leaklore.records.check import check as check_library
 from leaklore.workers import Processes
@@ -190,7 +193,8 @@ def read(monkeypatch: pytest.MonkeyPatch) -> list[bytes]:
 
 
 def _digests(folder: Path) -> dict[str, str]:
-    return {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in folder.iterdir()}
+    files = (file for file in folder.iterdir() if file.name != seen.NAME)
+    return {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in files}
 
 
 def test_one_record_edited_is_one_record_read(library: Path, tmp_path: Path, read: list[bytes]) -> None:
@@ -210,6 +214,63 @@ def test_one_record_edited_is_one_record_read(library: Path, tmp_path: Path, rea
     assert read == [file.read_bytes()]
     assert len(_digests(kept).items() - before.items()) == 1
     assert len(before) <= 2.5 * harvest.SHARDS + 2
+
+
+@pytest.fixture
+def opened(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The names of the records that were read."""
+    names: list[str] = []
+    read = source.read
+
+    def note(file: Path, root: Path, *more: Any, **named: Any) -> object:
+        if "records" in file.parts:
+            names.append(file.name)
+        return read(file, root, *more, **named)
+
+    monkeypatch.setattr(source, "read", note)
+    return names
+
+
+def test_what_nobody_touched_is_not_opened(library: Path, tmp_path: Path, opened: list[str]) -> None:
+    file, kept = put(library, RECORD), tmp_path / "kept"
+
+    def check() -> list[str]:
+        opened.clear()
+        result = check_library(library, today=TODAY, cache=kept)
+        names = sorted(set(opened))
+        _same(result, check_library(library, today=TODAY))
+        return names
+
+    def age(seconds: float) -> None:
+        """As if so much time had passed since all files were changed."""
+        now = time.time_ns()
+        patch.setattr(seen.time, "time_ns", lambda: now + int(seconds * 1e9))
+
+    with pytest.MonkeyPatch.context() as patch:
+        all_ = check()
+        assert len(all_) == 3
+        assert check() == all_, "changed just now, and so perhaps again in the same tick"
+        age(60)
+        assert check() == all_
+        assert check() == []
+        times = file.stat().st_atime_ns, file.stat().st_mtime_ns
+        text = file.read_bytes()
+        file.write_bytes(text.replace(b"2025-02-0", b"2025-02-1"))
+        os.utime(file, ns=times)  # of the same length, and as old, to whoever looks at these alone
+        assert file.stat().st_mtime_ns == times[1]
+        assert file.stat().st_size == len(text)
+        assert check() == [file.name]
+        other = file.with_name("KW-2025-015.yaml")
+        os.rename(file, other)
+        assert check() == [other.name]
+        os.rename(other, file)
+        file.chmod(0o640)
+        assert check() == [file.name]
+        assert check() == []
+        file.unlink()
+        file.symlink_to(put(library, RECORD, "elsewhere/KW-2025-014.yaml"))
+        assert check() == [file.name]
+        assert check() == [file.name], "what a link leads to may change without it"
 
 
 @pytest.mark.parametrize("count", [1, 5, 64, 129, 1000, 5000])

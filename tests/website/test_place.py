@@ -83,6 +83,8 @@ def test_a_swap_leaves_the_new_site_alone(site: Path, way: str) -> None:
         (new / name).write_text("new")
     place.swap(new, site)
     assert word_of(site) == "new"
+    place.drop(site)
+    assert word_of(site) == "new"
     assert alone(site.resolve())
 
 
@@ -116,6 +118,7 @@ def test_a_disk_that_cannot_exchange_is_no_fault(
     monkeypatch.setattr(ctypes, "CDLL", lambda *_, **__: Libc())
     site = site_of(tmp_path / "site", "old")
     place.swap(site_of(tmp_path / "site.new", "new"), site)
+    place.drop(site)
     assert word_of(site) == "new"
     assert alone(site)
 
@@ -157,6 +160,7 @@ def test_killed_before_any_step_the_next_build_is_right(tmp_path: Path, way: str
             killed_at(step, patch)
             try:
                 place.swap(new, site)
+                place.drop(site)
             except Killed:
                 ended = False
             else:

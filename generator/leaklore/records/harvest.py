@@ -10,6 +10,7 @@ from typing import Any
 
 from leaklore.records import source
 from leaklore.records.outcome import Outcome, Place, Shared, holds, read_piece
+from leaklore.records.seen import Seen
 from leaklore.records.source import Source
 from leaklore.records.store import Store, pack, unpack
 from leaklore.workers import Here, Workers, cut, runs
@@ -37,10 +38,11 @@ def harvest(
     root = shared.context.root
     places = [(str(file), path) for file, path in zip(files, source.shown_below(files, root), strict=True)]
     shards = dict(_shards(places))
+    seen = Seen(store, basis)
     found: dict[str, Outcome] = {}
     missing: dict[str, list[Place]] = {}
     for shard, members in shards.items():
-        kept = _kept(shard, members, shared, store, basis)
+        kept = _kept(shard, members, shared, store, basis, seen)
         found |= {place: kept[place] for place, _ in members if place in kept}
         if len(kept) < len(members):
             missing[shard] = [place for place in members if place[0] not in kept]
@@ -59,6 +61,7 @@ def harvest(
     _work(shared, missing, workers, made)
     _again(shared, places, found, workers)
     store.tidy(OUTCOMES, shards)
+    seen.keep({place: outcome.digest for place, outcome in found.items()})
     return [found[place] for place, _ in places]
 
 
@@ -78,25 +81,24 @@ def _bytes(place: Place) -> bytes:
 
 
 def _kept(
-    shard: str, members: Sequence[Place], shared: Shared, store: Store, basis: bytes
+    shard: str, members: Sequence[Place], shared: Shared, store: Store, basis: bytes, seen: Seen
 ) -> dict[str, Outcome]:
     """Outcomes of the store that still hold, by file."""
     systems = shared.context.systems
+    digests = {place: seen.digest(place) for place, _ in members}
     stored: Any = store.load(shard, basis, lambda data: unpack(data, systems))
     if not isinstance(stored, list):
         return {}
     by_path = {outcome.path: outcome for outcome in stored}
     kept: dict[str, Outcome] = {}
     for place, path in members:
-        outcome = by_path.get(path)
+        digest, outcome = digests[place], by_path.get(path)
         if outcome is None:
             continue
-        now = source.read(Path(place), shared.context.root, path=path)
-        if (
-            isinstance(now, Source)
-            and now.digest == outcome.digest
-            and holds(outcome, shared.context, shared.marks)
-        ):
+        if digest is None:
+            now = source.read(Path(place), shared.context.root, path=path)
+            digest = now.digest if isinstance(now, Source) else ""
+        if digest == outcome.digest != "" and holds(outcome, shared.context, shared.marks):
             kept[place] = outcome
     return kept
 

@@ -18,8 +18,10 @@ from leaklore.errors import LeakloreError
 
 WAIT = 900.0
 """Seconds that a build waits for another one."""
-STEP = 0.2
+STEP = 0.1
 """Seconds between two looks."""
+QUIET = 1.0
+"""Seconds that it waits without a word: so long the build before may take away the site before its own."""
 SIGN = 20
 """Bytes that the number of the process takes in the file."""
 
@@ -32,6 +34,17 @@ class Held:
     handle: int
     killed: bool
 
+    @property
+    def lasting(self) -> bool:
+        """Does a process forked from here hold it on? Not on a disk without locks."""
+        try:
+            import fcntl
+
+            fcntl.flock(self.handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except (ImportError, OSError):
+            return False
+        return True
+
     def release(self) -> None:
         """Gives it back; the file goes while it is still ours, so that nobody's is taken."""
         with suppress(OSError):
@@ -40,14 +53,14 @@ class Held:
 
 
 def hold(site: Path, limit: float = WAIT) -> Held:
-    """Waits, and tells so on standard error, while another process builds the same site.
+    """Waits, and soon tells so on standard error, while another process builds the same site.
 
     Raises LeakloreError after `limit` seconds, OSError where nothing can be written beside the site.
     """
     site = Path(os.path.realpath(site))
     site.parent.mkdir(parents=True, exist_ok=True)
     file = site.with_name(f"{site.name}.lock")
-    end = time.monotonic() + limit
+    start = time.monotonic()
     said = False
     while True:
         handle = os.open(file, os.O_RDWR | os.O_CREAT, 0o666)
@@ -59,10 +72,11 @@ def hold(site: Path, limit: float = WAIT) -> Held:
         number = os.pread(handle, SIGN, 0).decode("ascii", "replace").strip()
         os.close(handle)
         who = f" (process {number})" if number else ""
-        if not said:
+        waited = time.monotonic() - start
+        if not said and waited > QUIET:
             print(f"another build of {site} is running{who}; waiting", file=sys.stderr, flush=True)
             said = True
-        if time.monotonic() > end:
+        if waited > limit:
             raise LeakloreError(
                 f"another build of {site}{who} did not end in {limit / 60:.0f} min; end it, then build again"
             )

@@ -47,19 +47,17 @@ def recover(site: Path) -> None:
 
 
 def drop(site: Path) -> None:
-    """Takes away what a failed build has left beside the site."""
+    """Takes away what a build has left beside the site: its own folders, and the site before."""
     for ending in (NEW, CACHE) if not _real(site).exists() else (NEW, CACHE, OLD):
         shutil.rmtree(_beside(site, ending), ignore_errors=True)
 
 
 def swap(new: Path, site: Path) -> None:
-    """Puts the new folder in the site's place; the old one goes only after that. Raises OSError."""
+    """Puts the new folder in the site's place; the old one lies beside it until `drop`. Raises OSError."""
     site = _real(site)
     if not site.exists():
         os.rename(new, site)
-    elif exchange(new, site):
-        shutil.rmtree(new, ignore_errors=True)
-    else:
+    elif not exchange(new, site):
         _two_renames(new, site)
 
 
@@ -87,7 +85,6 @@ def _two_renames(new: Path, site: Path) -> None:
     except OSError:
         os.rename(old, site)
         raise
-    shutil.rmtree(old, ignore_errors=True)
 
 
 def cache(folder: Path, parts: tuple[str, ...], site: Path) -> tuple[Path, str]:

@@ -25,6 +25,7 @@ from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler
 
 from leaklore import language, report
+from leaklore.ending import afterwards
 from leaklore.errors import LeakloreError
 from leaklore.pages import audience, display, photos
 from leaklore.pages.book import Book
@@ -250,7 +251,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             place.swap(target, self.site)
             self.served = replace(served, site=self.site) if served else None
         config.site_dir = str(self.site)
-        self._leave()
+        self._leave(well=True)
 
     def _before(self) -> Past:
         """What the build before has made: of this process under `serve`, else of the one that ran last."""
@@ -281,15 +282,19 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.held.killed:
             place.sweep(cache)
 
-    def _leave(self) -> None:
-        """Without the lock what lies beside the site is another build's."""
+    def _leave(self, well: bool = False) -> None:
+        """Without the lock what lies beside the site is another build's. `well`: nobody waits until the site before is gone."""
         gc.unfreeze()
         if self.held is not None:
-            place.drop(self.site)
-            self.held.release()
-            self.held = None
+            left, self.held = (self.site, self.held), None
+            afterwards(lambda: _tidy(*left)) if well and left[1].lasting else _tidy(*left)
         elif self.command == "serve" and hasattr(self, "site"):
             place.drop(self.site)
+
+
+def _tidy(site: Path, held: lock.Held) -> None:
+    place.drop(site)
+    held.release()
 
 
 def _warnings() -> int:
