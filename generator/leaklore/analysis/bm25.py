@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
+import scipy  # its parts are loaded where they are first used: they take long
 
 Floats = npt.NDArray[np.float64]
 K1, B = 1.2, 0.75
@@ -34,7 +34,7 @@ class Bm25:
             known = [self.vocabulary[word] for word in query if word in self.vocabulary]
             rows += [row] * len(known)
             columns += known
-        asked = sparse.csr_array(
+        asked = scipy.sparse.csr_array(
             (np.ones(len(rows)), (np.array(rows, dtype=int), np.array(columns, dtype=int))),
             shape=(len(queries), len(self.vocabulary)),
         )
@@ -64,7 +64,9 @@ def build(texts: Sequence[Text], number: dict[str, int]) -> Bm25:
     """From texts, for queries of the words that `number` numbers; at least one text has a word."""
     rows = np.frombuffer(b"".join(t.known for t in texts), np.int32)
     columns = np.repeat(np.arange(len(texts)), [len(t.known) // rows.itemsize for t in texts])
-    counts = sparse.coo_array((np.ones(len(rows)), (rows, columns)), shape=(len(number), len(texts))).tocsr()
+    counts = scipy.sparse.coo_array(
+        (np.ones(len(rows)), (rows, columns)), shape=(len(number), len(texts))
+    ).tocsr()
     counts.sum_duplicates()
     length = np.array([t.length for t in texts])
     norm = K1 * (1 - B + B * length / length.mean())

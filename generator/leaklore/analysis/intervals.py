@@ -9,7 +9,7 @@ from math import sqrt
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special  # scipy.stats takes half a second to import
+import scipy  # its parts are loaded where they are first used: they take long
 
 LEVEL = 0.95
 FEW = 5
@@ -70,13 +70,13 @@ def median_ranks(n: int, level: float = LEVEL) -> tuple[int, int, float] | None:
     k, above = 0, n
     while k < above:  # halving: the coverage falls as k rises
         middle = (k + above) // 2
-        if 1 - 2 * special.bdtr(middle, n, 0.5) >= level:
+        if 1 - 2 * scipy.special.bdtr(middle, n, 0.5) >= level:
             k = middle + 1
         else:
             above = middle
     if k < 1:
         return None
-    return k, n + 1 - k, float(1 - 2 * special.bdtr(k - 1, n, 0.5))
+    return k, n + 1 - k, float(1 - 2 * scipy.special.bdtr(k - 1, n, 0.5))
 
 
 def spread(values: Sequence[float] | npt.NDArray[np.float64]) -> Spread | None:
@@ -99,7 +99,7 @@ def wilson(k: int, n: int, level: float = LEVEL) -> Share | None:
     """
     if n == 0:
         return None
-    z = float(special.ndtri(0.5 + level / 2))
+    z = float(scipy.special.ndtri(0.5 + level / 2))
     p = k / n
     centre = (p + z * z / (2 * n)) / (1 + z * z / n)
     half = z * sqrt(p * (1 - p) / n + z * z / (4 * n * n)) / (1 + z * z / n)
@@ -114,4 +114,4 @@ def mcnemar_exact(b: int, c: int) -> float:
     """
     if b + c == 0:
         return 1.0
-    return min(1.0, 2 * float(special.bdtr(min(b, c), b + c, 0.5)))
+    return min(1.0, 2 * float(scipy.special.bdtr(min(b, c), b + c, 0.5)))

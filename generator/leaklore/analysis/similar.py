@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
+import scipy  # its parts are loaded where they are first used: they take long
 
 from leaklore.records.model import Case
 
@@ -82,7 +82,12 @@ class Likenesses(Mapping[str, tuple[Likeness, ...]]):
         self.cases = cases
         self.pairs = pairs
         self._place = {case.id: i for i, case in enumerate(cases)}
-        names = [f"{case.id}\n{case.title}".encode() for case in cases]
+        self._names: bytes | None = None
+        self._ends = np.zeros(1, np.int64)
+
+    def ready(self) -> None:
+        """Reads what `shown` tells of all cases, so that it need look at none of them."""
+        names = [f"{case.id}\n{case.title}".encode() for case in self.cases]
         self._names = b"".join(names)
         self._ends = np.cumsum([0, *map(len, names)])
 
@@ -94,12 +99,16 @@ class Likenesses(Mapping[str, tuple[Likeness, ...]]):
         )
 
     def shown(self, number: str) -> Iterator[Shown]:
-        """The same without a look at the other cases, which a forked process would copy by that."""
+        """The same by name; once `ready`, without a look at the other cases, which a forked process would copy by that."""
         p = self.pairs
         for k in self._of(number) if number in self._place else ():
-            at = p.others[k]
-            other, _, title = self._names[self._ends[at] : self._ends[at + 1]].decode().partition("\n")
-            yield Shown(other, title, float(p.scores[k]), p.reasons[p.whys[k]])
+            yield Shown(*self._name(p.others[k]), float(p.scores[k]), p.reasons[p.whys[k]])
+
+    def _name(self, at: int) -> tuple[str, str]:
+        if self._names is None:
+            return self.cases[at].id, self.cases[at].title
+        number, _, title = self._names[self._ends[at] : self._ends[at + 1]].decode().partition("\n")
+        return number, title
 
     def _of(self, number: str) -> range:
         i = self._place[number]
@@ -185,7 +194,7 @@ class _Space:
             indices += at
             data += [w / length for w in weights]
             indptr.append(len(indices))
-        self.matrix = sparse.csr_matrix((data, indices, indptr), shape=(len(cases), len(names)))
+        self.matrix = scipy.sparse.csr_matrix((data, indices, indptr), shape=(len(cases), len(names)))
         self.whole = self.matrix.toarray() if len(cases) <= EXACT else None
         self.weightiest = sorted(names, key=lambda f: (-weight[f], f))
         rank = {f: n for n, f in enumerate(self.weightiest)}

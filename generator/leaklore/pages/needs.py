@@ -39,12 +39,8 @@ LIBRARIES = (
 
 def digest(parts: Iterable[str]) -> str:
     """SHA-256 over texts, each with its length, so that no two lists run together to the same."""
-    told = hashlib.sha256()
-    for part in parts:
-        data = part.encode()
-        told.update(len(data).to_bytes(8, "big"))
-        told.update(data)
-    return told.hexdigest()
+    told = "".join([f"{len(part)} {part}" for part in parts])
+    return hashlib.sha256(told.encode()).hexdigest()
 
 
 def files(folders: Iterable[Path]) -> Iterator[str]:
@@ -163,7 +159,7 @@ class Needs:
         """Systems and cases that a text refers to: names and numbers of today stand in the links."""
         library = self.book.library
         for text in texts:
-            for reference in prose.references(text or ""):
+            for reference in prose.references(text) if text and "[[" in text else ():
                 target = reference.target
                 case = library.case(target)
                 yield case.id if case else self._systems.get(target, "")

@@ -19,7 +19,6 @@ from itertools import chain
 from math import ceil, log
 
 import numpy as np
-from scipy import sparse
 
 from leaklore.search.documents import FACETS, Document
 from leaklore.search.pieces import Array, Pairs, Piece, pack
@@ -244,15 +243,17 @@ def _counted(found: _Terms) -> Array:
 
 
 def _by_term(found: _Terms, terms: slice) -> Array:
-    """Places of all pairs of a run of terms, those of one term together and as they come: a matrix of one row turned by
-    columns, which counts instead of sorting, in a fifth of the time."""
+    """Places of all pairs of a run of terms, those of one term together and as they come."""
     start, end = terms.start, terms.stop
     pairs = np.arange(len(found.terms), dtype=np.int32)
     if (start, end) != (0, len(found.names)):
         pairs = pairs[(found.terms >= start) & (found.terms < end)]
-    row = sparse.csr_array((pairs, found.terms[pairs] - start, [0, len(pairs)]), (1, end - start))
-    order: Array = row.tocsc().data
-    return order
+    term = found.terms[pairs] - start
+    order = np.argsort(term.astype(np.uint16), kind="stable")  # numbers so short are counted, not compared
+    if end - start > 1 << 16:
+        order = order[np.argsort((term >> 16).astype(np.uint16)[order], kind="stable")]
+    places: Array = pairs[order]
+    return places
 
 
 def _special(term: str, shown: int, cases: int) -> float:

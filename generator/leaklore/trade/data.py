@@ -41,7 +41,7 @@ def citation(entry: Mapping[str, Any]) -> Citation:
 def load(name: str) -> Mapping[str, Any]:
     """Content of `NAME.yaml` beside this module; read once, not to be changed."""
     with (FOLDER / f"{name}.yaml").open(encoding="utf-8") as file:
-        found: Mapping[str, Any] = yaml.safe_load(file)
+        found: Mapping[str, Any] = yaml.load(file, yaml.CSafeLoader)
     return found
 
 

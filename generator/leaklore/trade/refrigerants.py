@@ -105,7 +105,7 @@ def of(facts: Mapping[str, Any]) -> Refrigerant:
 def shipped() -> Mapping[str, Refrigerant]:
     """The refrigerants of the shipped guide by key."""
     with (SHIPPED / "refrigerants.yaml").open(encoding="utf-8") as file:
-        return {entry["key"]: of(entry) for entry in yaml.safe_load(file)}
+        return {entry["key"]: of(entry) for entry in yaml.load(file, yaml.CSafeLoader)}
 
 
 def blend_molar_mass(composition: Iterable[Component], molar_masses: Mapping[str, float]) -> float:

@@ -20,10 +20,11 @@ from leaklore import whole
 from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact
+from leaklore.records.store import unhindered
 from leaklore.website.press import Printed
 from leaklore.workers import Apart, cut
 
-VERSION = 2
+VERSION = 3
 MANY = 50_000
 """Units that are kept by this process: another would take as much memory again."""
 PIECE = 10_000
@@ -120,7 +121,7 @@ def load(folder: Path, site: Path) -> Past:
 
     The file is trusted, as a pickle must be: it lies in the project's own cache.
     """
-    with suppress(Exception):
+    with suppress(Exception), unhindered():
         file = io.BytesIO(_file(folder, site).read_bytes())
         version, pieces, known = pickle.load(file)
         if version == VERSION:

@@ -14,8 +14,7 @@ import os
 import re
 import zlib
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
 from operator import sub
@@ -43,7 +42,7 @@ FILES_A_PACK = 96
 LEVEL = 7
 """Of gzip: within a hundredth of what 9 saves, in half the time."""
 MOST_BYTES = 3_000_000
-"""A pack ends after so many characters, unpacked."""
+"""A pack ends after files of so many bytes."""
 NUMBER_LINE = 'const NUMBER = "";'
 _LIBRARY = (
     "cases/",
@@ -81,9 +80,13 @@ BETWEEN, ROOT, CUT = "\0", "\1", "\2"
 _INDEX = ("data/search/terms/", "data/search/hits/")
 
 OF_CASES = ("cases", "for-customers", "systems", "photos")
+NOTED = ("cases", "for-customers", "systems")
+"""Folders that hold nothing but what is noted when it is written."""
 NUMBER = re.compile(r"[A-Z][\w-]*\Z")
 """A folder named by a case or a system; all other names of ours are in lower case."""
 
+Told = tuple[int, str]
+"""Bytes of a file, and its digest."""
 Slots = Mapping[str, str]
 """What fills the shell's slots for one page, as `Shell.values` gives it; with SECTION."""
 
@@ -163,34 +166,32 @@ def write(
     kept: Callable[[str], bool] = EVERYTHING,
     cache: Path | None = None,
     workers: Workers | None = None,
+    known: Mapping[str, Told] | None = None,
 ) -> str:
     """Writes packs, `data/shell.json`, `data/offline.json` and the number into `worker.js`; returns the number.
 
     `pages` are the filled pages by file; every other file is taken as it lies in `target`. `cases`: active cases. `kept`
-    tells of a file's path whether a phone can keep it (`keeps`); what it can't is neither read nor listed. Below `cache`
-    packs lie by the digest of what is in them: one that is there needs no packing. `workers` pack the others.
+    tells of a file's path whether a phone can keep it (`keeps`); what it can't is neither read nor listed. `known`: what
+    was noted of files when they were written, among them all of cases, sheets and systems. Below `cache` packs lie by
+    what is in them: one that is there needs no packing, and its files no reading. `workers` pack the others.
     Raises LeakloreError where `worker.js` has no place for the number.
     """
     (target / LIST).unlink(missing_ok=True)
     put(target / SHELL, _json({"parts": shell.parts, "banner": banner}))
-    paths = [f for f in sorted(_files(target, kept)) if f != WORKER]
+    known = known or {}
+    paths = sorted({*(path for path in known if kept(path)), *_files(target, kept, bool(known))} - {WORKER})
     groups = {path: group(path, cases) for path in paths}
-    told: dict[str, tuple[int, str]] = {}
-    texts: dict[str, bytes] = {}
-    for path in paths:
-        content = (target / path).read_bytes()
-        told[path] = len(content), digest(content)
-        if _is_packed(path, groups[path]):
-            texts[path] = content  # the others would fill the memory
-    store = _Store(cache)
+    told = {path: known.get(path) or tell((target / path).read_bytes()) for path in paths}
+    store = _Store(cache, shell)
     trim()  # others are forked now
     packs: list[str] = []
     pack_of: dict[str, int] = {}
-    for name, inside, content in _packs(texts, groups, pages, store, workers or Here()):
+    packed = [path for path in paths if _is_packed(path, groups[path])]
+    for name, inside, content in _packs(target, packed, groups, told, pages, store, workers or Here()):
         path = f"{PACKS}/{name}.pack"
         pack_of.update(dict.fromkeys(inside, len(packs)))
         packs.append(path)
-        groups[path], told[path] = groups[inside[0]], (len(content), digest(content))
+        groups[path], told[path] = groups[inside[0]], tell(content)
         put(target / path, content)
     store.tidy()
     rows = []
@@ -207,6 +208,11 @@ def write(
     return number
 
 
+def tell(content: bytes) -> Told:
+    """What the list says of a file."""
+    return len(content), digest(content)
+
+
 def digest(content: bytes) -> str:
     """The first 16 hexadecimal digits of SHA-256."""
     return hashlib.sha256(content).hexdigest()[:16]
@@ -218,15 +224,18 @@ def put(file: Path, content: bytes) -> None:
     whole.write(file, content)
 
 
-def _files(folder: Path, kept: Callable[[str], bool], before: str = "") -> Iterator[str]:
-    """Paths of the files below a folder that a phone can keep; folders of cases that it can't are not looked into."""
+def _files(folder: Path, kept: Callable[[str], bool], known: bool, before: str = "") -> Iterator[str]:
+    """Paths of the files below a folder that a phone can keep; folders of cases that it can't are not looked into. What
+    is `known` is not looked for."""
     for entry in os.scandir(folder):
         path = before + entry.name
         if not entry.is_dir():
             if kept(path):
                 yield path
+        elif known and path in NOTED:
+            continue
         elif before[:-1] not in OF_CASES or not NUMBER.match(entry.name) or kept(f"{path}/index.html"):
-            yield from _files(folder / entry.name, kept, f"{path}/")
+            yield from _files(folder / entry.name, kept, known, f"{path}/")
 
 
 def _json(said: object) -> bytes:
@@ -234,24 +243,32 @@ def _json(said: object) -> bytes:
 
 
 def _packs(
-    files: dict[str, bytes],
+    target: Path,
+    paths: Sequence[str],
     groups: Mapping[str, str],
+    told: Mapping[str, Told],
     pages: Mapping[str, Slots],
     store: _Store,
     workers: Workers,
 ) -> Iterator[tuple[str, list[str], bytes]]:
     """(name, files in it, content) of every pack."""
-    runs: dict[str, dict[str, str]] = {}
-    for path in sorted(files):
-        data = files.pop(path)  # what is read is not held twice
-        text = _page(path, pages[path]) if path in pages else None
-        runs.setdefault(_run(path, groups[path]), {})[path] = text or data.decode()
+    runs: dict[str, dict[str, int]] = {}
+    for path in paths:
+        runs.setdefault(_run(path, groups[path]), {})[path] = told[path][0]
     parts = {f"{run}-{i}": part for run in sorted(runs) for i, part in enumerate(_cut(runs[run]), 1)}
-    found = {name: store.found(part) for name, part in parts.items()}
-    missing = [name for name, content in found.items() if content is None]
-    made = dict(zip(missing, workers.map(_pack, (store, parts), missing), strict=True))
+    keys = {
+        name: store.key((path, told[path][1], path in pages) for path in part) for name, part in parts.items()
+    }
+    found = {name: store.found(key) for name, key in keys.items()}
+    missing = {keys[name]: part for name, part in parts.items() if found[name] is None}
+
+    def text(path: str) -> str:
+        return (_page(pages[path]) if path in pages else None) or (target / path).read_text("utf-8")
+
+    texts = {key: {path: text(path) for path in part} for key, part in missing.items()}
+    made = dict(zip(missing, workers.map(_pack, (store, texts), list(missing)), strict=True))
     for name, part in parts.items():
-        yield name, list(part), found[name] or made[name]
+        yield name, part, found[name] or made[keys[name]]
 
 
 def _is_packed(path: str, of: str) -> bool:
@@ -259,10 +276,10 @@ def _is_packed(path: str, of: str) -> bool:
     return of in ("core", "cases") and path.endswith(_TEXT) and path != SHELL
 
 
-def _pack(shared: tuple[_Store, Mapping[str, Mapping[str, str]]], name: str) -> bytes:
+def _pack(shared: tuple[_Store, Mapping[str, Mapping[str, str]]], key: str) -> bytes:
     """A task for `Workers.map`: one pack."""
-    store, parts = shared
-    return store.pack(parts[name])
+    store, texts = shared
+    return store.pack(key, texts[key])
 
 
 def _run(path: str, of: str) -> str:
@@ -277,7 +294,7 @@ def _run(path: str, of: str) -> str:
     return f"{of}-{parts[0]}"
 
 
-def _page(path: str, slots: Slots) -> str | None:
+def _page(slots: Slots) -> str | None:
     """A page without its shell; None where a text holds a mark of ours."""
     text = [slots[name] for name in ("TITLE", "DESCRIPTION", "SECTION", "EXTRA_HEAD", "BODY")]
     if any(mark in part for part in text for mark in (BETWEEN, ROOT)):
@@ -289,41 +306,32 @@ def _page(path: str, slots: Slots) -> str | None:
 class _Store:
     """Finished packs of the build before; those that this one does not use are taken away in the end."""
 
-    def __init__(self, folder: Path | None) -> None:
-        self.folder = folder
-        self.used: set[str] = set()
-        if folder:
-            folder.mkdir(parents=True, exist_ok=True)
+    def __init__(self, folder: Path | None, shell: Shell) -> None:
+        self._files = Store(folder)
+        how = (VERSION, LEVEL, _ROW.pattern, zlib.ZLIB_RUNTIME_VERSION, shell.parts)
+        self._how = hashlib.sha256(repr(how).encode()).digest()
+        self._used: set[str] = set()
 
-    def found(self, texts: Mapping[str, str]) -> bytes | None:
-        """The pack of these texts, where it is there whole."""
-        if self.folder is None:
-            return None
-        file = self._file(texts)
-        self.used.add(file.name)
-        with suppress(OSError, EOFError, zlib.error):
-            content = file.read_bytes()
-            gzip.decompress(content)  # cut or altered, it is made anew
-            return content
-        return None
+    def key(self, files: Iterable[tuple[str, str, bool]]) -> str:
+        """By what a pack of these files is kept: path, digest, and whether its shell is left out."""
+        key = hashlib.sha256(repr(list(files)).encode()).hexdigest()
+        self._used.add(key)
+        return key
 
-    def pack(self, texts: Mapping[str, str]) -> bytes:
+    def found(self, key: str) -> bytes | None:
+        """The pack, where it is there whole."""
+        found: bytes | None = self._files.load(key, self._how, bytes)
+        return found
+
+    def pack(self, key: str, texts: Mapping[str, str]) -> bytes:
         """The texts packed and compressed, and kept."""
         content = gzip.compress(_json(packed(texts)), LEVEL, mtime=0)
-        if self.folder is not None:
-            put(self._file(texts), content)
+        self._files.save(key, self._how, content)
         return content
-
-    def _file(self, texts: Mapping[str, str]) -> Path:
-        assert self.folder is not None
-        name = hashlib.sha256(repr((VERSION, LEVEL, _ROW.pattern, zlib.ZLIB_RUNTIME_VERSION)).encode())
-        for path, text in texts.items():
-            name.update(f"{path}{BETWEEN}{len(text)}{BETWEEN}{text}".encode())
-        return self.folder / name.hexdigest()
 
     def tidy(self) -> None:
         """Takes away what was not used."""
-        Store(self.folder).tidy("", self.used)
+        self._files.tidy("", self._used)
 
 
 def packed(texts: Mapping[str, str]) -> dict[str, object]:
@@ -348,15 +356,16 @@ def _rows(text: str) -> list[str]:
     return [row for row in marked.split(CUT) if row]
 
 
-def _cut(entries: Mapping[str, str]) -> Iterator[dict[str, str]]:
-    """Cuts a row into packs. Where it is cut depends on the names alone, so that a new case moves no other's pack."""
-    part: dict[str, str] = {}
+def _cut(sizes: Mapping[str, int]) -> Iterator[list[str]]:
+    """Cuts a row of files into packs, by their bytes. Where it is cut depends on the names alone, so that a new case moves
+    no other's pack."""
+    part: list[str] = []
     size = 0
-    for path, text in entries.items():
-        part[path] = text
-        size += len(text)
+    for path, more in sizes.items():
+        part.append(path)
+        size += more
         if zlib.crc32(path.encode()) % FILES_A_PACK == 0 or size > MOST_BYTES:
             yield part
-            part, size = {}, 0
+            part, size = [], 0
     if part:
         yield part

@@ -25,6 +25,7 @@ from leaklore.search.make import cuts
 from leaklore.search.make import make as search
 from leaklore.search.pieces import Piece
 from leaklore.search.pieces import read as read_texts
+from leaklore.website import offline
 from leaklore.website.shell import Shell
 
 SEARCH: Unit = ("search", "")
@@ -35,10 +36,11 @@ PIECE = 120.0
 
 @dataclass(frozen=True, slots=True)
 class Written(Compact):
-    """A file of the site. `content` only where the one who made it could not write it."""
+    """A file of the site. `digest` only where a phone keeps it; `content` where the one who made it could not write it."""
 
     path: str
     size: int
+    digest: str = ""
     content: bytes | None = None
 
 
@@ -129,7 +131,8 @@ class Press:
         return Printed(unit, tuple(listed), tuple(written), slots)
 
     def _write(self, file: DataFile) -> Written:
-        told = Written(file.path, len(file.content), file.content)
+        known = offline.digest(file.content) if self.kept(file.path) else ""
+        told = Written(file.path, len(file.content), known, file.content)
         return told if self.target is None else settle(told, self.target)
 
 
@@ -161,7 +164,7 @@ def settle(file: Written, target: Path) -> Written:
             stream.write(file.content)
     except OSError as fault:  # a failed write alone does not tell the name
         raise OSError(fault.errno, fault.strerror, place) from None
-    return Written(file.path, file.size)
+    return replace(file, content=None)
 
 
 def moved(page: Page, book: Book) -> str:

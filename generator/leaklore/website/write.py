@@ -116,7 +116,7 @@ def site(
     if memory is None or memory.anew:  # else little is made, and each process computes what it needs
         book.begin()
         if many:  # whoever reads meanwhile would have a copy of all that is read
-            _ = book.likeness
+            book.likeness.ready()
         book.ready()
     first = to_make(early)
     near = replace(near, found={unit: one.pages for unit, one in printed.items()})
@@ -133,7 +133,7 @@ def site(
         if memory:
             memory.take_over(printed.values(), target)
         if len(others) > len(printed):
-            _ = book.ready().likeness
+            book.ready().likeness.ready()
             near.templates.compile(OFTEN)
         for one in chain(alone, _made(near, others, workers), chain.from_iterable(long)):
             printed[one.unit] = one
@@ -146,10 +146,11 @@ def site(
         memory.settle(printed, target)
     if order.keep:
         slots = {path: values for one in printed.values() for path, values in one.slots.items()}
+        known = {f.path: (f.size, f.digest) for one in printed.values() for f in one.files if f.digest}
         active = len(book.library.active)
         near_by = workers if workers.shares_disk else None  # to send packs away is dearer than to make them
         offline.write(
-            target, order.shell, order.banner, slots, book.today, active, kept, order.packs, near_by
+            target, order.shell, order.banner, slots, book.today, active, kept, order.packs, near_by, known
         )
     return Counts(sum(len(one.pages) for one in printed.values()), taken_over)
 

@@ -15,8 +15,7 @@ from math import inf
 from typing import Literal
 
 import numpy as np
-import scipy  # optimize is loaded where it is first used: it takes long
-from scipy import special
+import scipy  # its parts are loaded where they are first used: they take long
 
 from leaklore.analysis.intervals import FEW, LEVEL
 from leaklore.analysis.patterns.exposure import DAYS_A_YEAR, Fleet, Leak, Watched
@@ -196,11 +195,11 @@ def ratio_of_ratios(group: Compared, rest: Compared, level: float = LEVEL) -> Ra
         return None
     offset = np.log(group.after.years / group.before.years) - np.log(rest.after.years / rest.before.years)
     x = np.arange(least, most + 1)
-    weight = -special.betaln(x + 1, n - x + 1) - special.betaln(m - x + 1, n_rest - m + x + 1)
+    weight = -scipy.special.betaln(x + 1, n - x + 1) - scipy.special.betaln(m - x + 1, n_rest - m + x + 1)
     half = (1 - level) / 2
 
     def spread(log_ratio: float) -> Floats:
-        return np.asarray(special.softmax(weight + x * (log_ratio + offset)), dtype=float)
+        return np.asarray(scipy.special.softmax(weight + x * (log_ratio + offset)), dtype=float)
 
     def root(of: Callable[[float], float]) -> float:
         return float(np.exp(scipy.optimize.brentq(of, -30.0, 30.0, xtol=1e-10)))
@@ -229,7 +228,7 @@ def months_needed(
 
     def shows(count: Floats) -> Floats:
         """Is a count or fewer of count + k_before after the day so unlikely if nothing changed? Binomial, exact."""
-        return np.asarray(special.betainc(k_before, count + 1, 1 - share) < half, dtype=bool)
+        return np.asarray(scipy.special.betainc(k_before, count + 1, 1 - share) < half, dtype=bool)
 
     least, most = np.full(month.shape, -1.0), np.ceil(k_before * span / years_before) + 1
     while np.any(most - least > 1):  # the largest count that shows, by bisection
@@ -237,7 +236,7 @@ def months_needed(
         yes = shows(np.maximum(middle, 0)) & (middle >= 0)
         least, most = np.where(yes, middle, least), np.where(yes, most, np.maximum(middle, least + 1))
     chance = np.where(
-        least >= 0, special.pdtr(np.maximum(least, 0), EFFECT * k_before / years_before * span), 0
+        least >= 0, scipy.special.pdtr(np.maximum(least, 0), EFFECT * k_before / years_before * span), 0
     )
     weak = np.flatnonzero(chance < POWER)
     halving = 0 if not weak.size else int(weak[-1]) + 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import special
+import scipy  # its parts are loaded where they are first used: they take long
 
 from leaklore.analysis.patterns.rates import Floats
 
@@ -17,7 +17,7 @@ MOST_THRESHOLDS = 80
 def chance_of_more(k: Floats, n: Floats, share: Floats) -> Floats:
     """Chance that a group with `share` of the system-years has `k` or more of `n` leaks if all leak alike."""
     inside = (k > 0) & (k <= n)
-    found = special.betainc(np.where(inside, k, 1.0), np.where(inside, n - k + 1, 1.0), share)
+    found = scipy.special.betainc(np.where(inside, k, 1.0), np.where(inside, n - k + 1, 1.0), share)
     out: Floats = np.where(k <= 0, 1.0, np.where(inside, found, 0.0))
     return out
 

@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts are loaded where they are first used: they take long
 from numpy.typing import NDArray
-from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 from leaklore.analysis.patterns.exposure import DAYS_A_YEAR, Watched
@@ -78,7 +78,7 @@ def fit(watched: Sequence[Watched], reports: Sequence[Report], since: dt.date, u
     each, each_doubt = _each(known, kind, len(kinds), seen, own)
     mean, half = kind_rate * moved * each, (1 - LEVEL) / 2
     doubt = doubt + fitted.kind_doubt[kind] + fitted.age_doubt[now] + each_doubt
-    low, high = (special.gammaincinv(1 / doubt, q) * doubt * mean for q in (half, 1 - half))
+    low, high = (scipy.special.gammaincinv(1 / doubt, q) * doubt * mean for q in (half, 1 - half))
     return Expected(known, kind_rate * moved, kind_rate, each, mean, low, high)
 
 
@@ -91,9 +91,9 @@ def drawn(count: Floats, expected: Floats) -> tuple[Floats, Floats]:
     alpha = ALPHAS[:, None]
     shape, scale = alpha + count, alpha + expected
     times, groups = np.unique(count, return_counts=True)  # few counts, many groups
-    fit = (special.gammaln(alpha + times) - special.gammaln(alpha)) @ groups
+    fit = (scipy.special.gammaln(alpha + times) - scipy.special.gammaln(alpha)) @ groups
     fit = fit + count.size * ALPHAS * np.log(ALPHAS) - (shape * np.log(scale)).sum(axis=1)
-    weight = special.softmax(fit)[:, None]
+    weight = scipy.special.softmax(fit)[:, None]
     mean = (weight * shape / scale).sum(axis=0)
     square = (weight * shape * (shape + 1) / scale**2).sum(axis=0)
     return mean, square / mean**2 - 1

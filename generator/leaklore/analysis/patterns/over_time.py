@@ -10,12 +10,12 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import exp, inf
+from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
-import scipy  # optimize is loaded where it is first used: it takes long
+import scipy  # its parts are loaded where they are first used: they take long
 from numpy.typing import NDArray
-from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 from leaklore.analysis.patterns.discoveries import false_discovery
@@ -28,7 +28,7 @@ NEAR, FAR = LEVEL, 0.998
 """Limits between which a quarter lies by chance."""
 _STEEPEST = 12.0
 """Logarithm of a yearly factor, beyond any trend."""
-_Z = float(special.ndtri(0.5 + LEVEL / 2))
+_Z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +161,7 @@ def trend(counts: Floats, exposure: Floats, at: Floats) -> Trend | None:
     logs = np.log(e)
 
     def likelihood(b: float) -> float:
-        return b * moment - n * float(special.logsumexp(logs + b * t))
+        return b * moment - n * float(scipy.special.logsumexp(logs + b * t))
 
     best = scipy.optimize.minimize_scalar(
         lambda b: -likelihood(b), bounds=(-_STEEPEST, _STEEPEST), method="bounded", options={"xatol": 1e-9}
@@ -175,7 +175,7 @@ def trend(counts: Floats, exposure: Floats, at: Floats) -> Trend | None:
         return None if over(edge) > 0 else float(scipy.optimize.brentq(over, slope, edge, xtol=1e-9))
 
     low, high = bound(-_STEEPEST), bound(_STEEPEST)
-    p = float(special.chdtrc(1, max(0.0, 2 * (top - likelihood(0.0)))))
+    p = float(scipy.special.chdtrc(1, max(0.0, 2 * (top - likelihood(0.0)))))
     return Trend(exp(slope), 0.0 if low is None else exp(low), inf if high is None else exp(high), p)
 
 
@@ -258,4 +258,4 @@ def _uneven(counts: Floats, expected: Floats) -> float | None:
     if use.sum() < 2 or expected[use].mean() < 1:
         return None
     chi2 = float(((counts[use] - expected[use]) ** 2 / expected[use]).sum())
-    return float(special.chdtrc(int(use.sum()) - 1, chi2))
+    return float(scipy.special.chdtrc(int(use.sum()) - 1, chi2))

@@ -8,9 +8,8 @@ from functools import lru_cache
 from math import inf, isfinite
 
 import numpy as np
-import scipy  # optimize is loaded where it is first used: it takes long
+import scipy  # its parts are loaded where they are first used: they take long
 from numpy.typing import NDArray
-from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 
@@ -48,8 +47,8 @@ class Rate:
 def poisson_interval(k: int, level: float = LEVEL) -> tuple[float, float]:
     """Exact interval of the mean of a Poisson count. Source: Garwood 1936; Ulm 1990, Am. J. Epidemiol. 131, 373-375."""
     half = (1 - level) / 2
-    low = float(special.gammaincinv(k, half)) if k else 0.0
-    return low, float(special.gammaincinv(k + 1, 1 - half))
+    low = float(scipy.special.gammaincinv(k, half)) if k else 0.0
+    return low, float(scipy.special.gammaincinv(k + 1, 1 - half))
 
 
 def rate(leaks: int, years: float, level: float = LEVEL) -> Rate | None:
@@ -85,8 +84,8 @@ def rate_ratio(k: int, years: float, k_rest: int, years_rest: float, level: floa
         return None
     half = (1 - level) / 2
     scale = years_rest / years
-    low = float(special.betaincinv(k, n - k + 1, half)) if k else 0.0
-    high = float(special.betaincinv(k + 1, n - k, 1 - half)) if k < n else 1.0
+    low = float(scipy.special.betaincinv(k, n - k + 1, half)) if k else 0.0
+    high = float(scipy.special.betaincinv(k + 1, n - k, 1 - half)) if k < n else 1.0
     return Ratio(
         k / k_rest * scale if k_rest else inf,
         low / (1 - low) * scale,
@@ -123,21 +122,23 @@ def stratified_ratio(strata: Sequence[Stratum], level: float = LEVEL) -> Ratio |
 
     counts = [np.arange(size + 1) for size in n]
     ways_of = [
-        special.gammaln(size + 1) - special.gammaln(x + 1) - special.gammaln(size - x + 1)
+        scipy.special.gammaln(size + 1) - scipy.special.gammaln(x + 1) - scipy.special.gammaln(size - x + 1)
         for size, x in zip(n, counts, strict=True)
     ]
 
     def tail(log_ratio: float, at_least: bool) -> float:
         spread = np.ones(1)
-        for size, x, ways, p in zip(n, counts, ways_of, special.expit(log_ratio + odds), strict=True):
-            spread = np.convolve(spread, np.exp(ways + special.xlogy(x, p) + special.xlog1py(size - x, -p)))
+        for size, x, ways, p in zip(n, counts, ways_of, scipy.special.expit(log_ratio + odds), strict=True):
+            spread = np.convolve(
+                spread, np.exp(ways + scipy.special.xlogy(x, p) + scipy.special.xlog1py(size - x, -p))
+            )
         return float(spread[k:].sum() if at_least else spread[: k + 1].sum())
 
     def root(of: Callable[[float], float]) -> float:
         return float(np.exp(scipy.optimize.brentq(of, -20.0, 20.0, xtol=1e-10)))
 
     def likeliest() -> float:
-        return root(lambda r: float((n * special.expit(r + odds)).sum()) - k)
+        return root(lambda r: float((n * scipy.special.expit(r + odds)).sum()) - k)
 
     if most > MANY_LEAKS and 0 < k < most:
         return _of_many(told, likeliest(), half)
@@ -154,16 +155,18 @@ def _of_many(strata: Sequence[Stratum], value: float, half: float) -> Ratio:
     )
     whole = t + u
     variance = ((a + b) * t * u / whole**2).sum() / ((a * u / whole).sum() * (b * t / whole).sum())
-    wide = float(np.exp(-special.ndtri(half) * np.sqrt(variance)))
+    wide = float(np.exp(-scipy.special.ndtri(half) * np.sqrt(variance)))
     return Ratio(value, value / wide, value * wide)
 
 
 def poisson_quantile(q: float, mean: Floats) -> Floats:
     """Least count whose cumulative Poisson probability reaches `q`, for each mean."""
     mean = np.asarray(mean, dtype=float)
-    k = np.ceil(np.maximum(special.pdtrik(q, np.maximum(mean, 1e-12)), 0.0))
-    k = np.where(special.pdtr(np.maximum(k - 1, 0), mean) >= q, np.maximum(k - 1, 0), k)  # rounding of pdtrik
-    out: Floats = np.where(special.pdtr(k, mean) < q, k + 1, k)
+    k = np.ceil(np.maximum(scipy.special.pdtrik(q, np.maximum(mean, 1e-12)), 0.0))
+    k = np.where(
+        scipy.special.pdtr(np.maximum(k - 1, 0), mean) >= q, np.maximum(k - 1, 0), k
+    )  # rounding of pdtrik
+    out: Floats = np.where(scipy.special.pdtr(k, mean) < q, k + 1, k)
     return out
 
 
@@ -195,8 +198,8 @@ class Prior:
         half = (1 - level) / 2
         shape, scale = self.alpha + k, self.beta + exposure
         return (
-            float(special.gammaincinv(shape, half)) / scale,
-            float(special.gammaincinv(shape, 1 - half)) / scale,
+            float(scipy.special.gammaincinv(shape, half)) / scale,
+            float(scipy.special.gammaincinv(shape, 1 - half)) / scale,
         )
 
 
@@ -215,7 +218,7 @@ def gamma_poisson(k: Floats, exposure: Floats) -> Prior | None:
 
     def against(theta: Floats) -> float:
         alpha, beta = np.exp(theta)
-        told = special.gammaln(alpha + k) - special.gammaln(alpha)
+        told = scipy.special.gammaln(alpha + k) - scipy.special.gammaln(alpha)
         told = told + alpha * np.log(beta / (beta + exposure)) - k * np.log(beta + exposure)
         return -float(told.sum())
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
+import scipy  # its parts are loaded where they are first used: they take long
 from numpy.typing import NDArray
-from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL, Spread, spread
 from leaklore.analysis.patterns.discoveries import chance_of_more, false_discovery_of_counts
@@ -37,7 +38,7 @@ WITHIN = (1.0, 2.0)
 """Years after a repair for which the share that came back is told."""
 LEAST_MODE = 8
 """Leaks from which a mode gets a curve of its own."""
-_Z = float(special.ndtri(0.5 + LEVEL / 2))
+_Z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,7 +344,7 @@ def _overall(modes: Sequence[Returns], repairs: Sequence[Repair]) -> Returns:
     again = tuple(sorted((a for m in modes for a in m.again), key=lambda a: (a.back.day, a.back.case.id)))
     expected = sum(m.expected for m in modes)
     k = len(again)
-    p = float(special.gammainc(k, expected)) if k and expected > 0 else 1.0
+    p = float(scipy.special.gammainc(k, expected)) if k and expected > 0 else 1.0
     return Returns(
         ALL,
         len(repairs),

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, inf, log, sqrt
+from statistics import NormalDist
 from typing import Any, Literal
 
 import numpy as np
-import scipy  # optimize is loaded where it is first used: it takes long
+import scipy  # its parts are loaded where they are first used: they take long
 from numpy.typing import NDArray
-from scipy import special
 
 from leaklore.analysis.intervals import FEW, LEVEL
 from leaklore.analysis.patterns.discoveries import false_discovery
@@ -36,7 +36,7 @@ STEPS = 240
 HALF_A_DAY = 0.5 / DAYS_A_YEAR
 """A leak on the first day of the watch is put half a day later, so that the system is at risk before it."""
 _SHAPES = (0.02, 50.0)
-_Z = float(special.ndtri(0.5 + LEVEL / 2))
+_Z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -225,7 +225,7 @@ def log_rank(groups: Sequence[Lives]) -> LogRank | None:
     return LogRank(
         chi2,
         df,
-        float(special.chdtrc(df, chi2)) if df else 1.0,
+        float(scipy.special.chdtrc(df, chi2)) if df else 1.0,
         tuple(int(x) for x in leaks.sum(axis=1)),
         tuple(float(x) for x in expected),
     )
@@ -294,7 +294,7 @@ def weibull(lives: Lives, least: int = LEAST_FOR_SHAPE) -> Weibull | None:
     s1, s2, u = powers(k, 1) / total, powers(k, 2) / total, log(total / d) / k
     kk, ku, uu = d / k**2 + d * (s2 - 2 * u * s1 + u * u), -k * d * (s1 - u), k * k * d
     half = _Z * sqrt(kk / (kk * uu - ku * ku))
-    p = float(special.chdtrc(1, max(0.0, 2 * (best - profile(0.0)))))
+    p = float(scipy.special.chdtrc(1, max(0.0, 2 * (best - profile(0.0)))))
     scale = exp(u) * unit
     return Weibull(d, k, exp(bound(bottom)), exp(bound(top)), scale, scale * exp(-half), scale * exp(half), p)
 
