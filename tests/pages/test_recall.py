@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from leaklore.analysis import bm25
 from leaklore.analysis.similar import like_these
 from leaklore.pages.book import Book
 from leaklore.pages.recall import Recall
@@ -68,4 +69,30 @@ def test_a_book_recalls_what_it_computes(demo_book: Book, tmp_path: Path) -> Non
             plain.trust.ranking
         )
         assert book.trust.searches == plain.trust.searches
-    assert {f.name for f in tmp_path.iterdir()} == {"adviser", "likeness", "proses", "trust"}
+    assert {f.name for f in tmp_path.iterdir()} == {"adviser", "likeness", "trust"}
+
+
+def test_what_is_old_is_kept_anew(tmp_path: Path) -> None:
+    """Made of what was kept, and put in its place only where that would spare the next one much."""
+    recall = Recall(tmp_path, ONE)
+
+    def grown(by: int) -> list[int]:
+        return recall.renewed("row", lambda kept: [*(kept or []), by], lambda kept, made: made[-1] == 3)
+
+    assert [grown(1), grown(2), grown(3), grown(4)] == [[1], [1, 2], [1, 3], [1, 3, 4]]
+    other = Recall(tmp_path, OTHER)
+    assert other.renewed("row", lambda kept: kept) is None
+
+
+def test_words_are_read_once(demo_book: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the facts are; a record that changed is read, and the others are not."""
+    read: list[int] = []
+    really = bm25.read
+    monkeypatch.setattr(bm25, "read", lambda *given: read.append(1) or really(*given))
+    counted_ = len(demo_book.library.counted)
+    for facts, expected in (("a", counted_), ("b", 0)):
+        book = replace(demo_book, recall=Recall(tmp_path / facts, ONE), words=Recall(tmp_path / "words", ONE))
+        assert book.trust.ranking == demo_book.trust.ranking
+        assert len(read) >= expected
+        assert (len(read) > 0) == (expected > 0)
+        read.clear()

@@ -157,6 +157,10 @@ def plain_words(said: str) -> list[str]:
     return text.words(text.fold(said))
 
 
+FEW_NEW = 50
+"""Records that are sooner read again than all are kept again."""
+
+
 @dataclass(frozen=True, slots=True)
 class Proses:
     """The prose of the counted cases, read for the words of the `queries`; by number and digest of the record."""
@@ -164,6 +168,10 @@ class Proses:
     queries: list[list[str]]
     number: dict[str, int]
     texts: dict[str, bm25.Text]
+
+    def is_old(self, now: Proses) -> bool:
+        """Would it spare the next one much to have `now` in place of this?"""
+        return self.number != now.number or len(now.texts.keys() - self.texts.keys()) > FEW_NEW
 
 
 def proses(library: Library, cases: Sequence[int], before: Proses | None = None) -> Proses:

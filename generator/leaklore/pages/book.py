@@ -33,7 +33,7 @@ class Book:
     """`changed` gives the day of the last change of a file, by path; `today` dates the edition.
 
     `pictures` are the photos that were made for the pages, by case number and name of the original. `recall` finds what
-    follows from the facts of the library (`Needs.facts`) alone.
+    follows from the facts of the library (`Needs.facts`) alone, `words` what was read of the words of its records.
     """
 
     library: Library
@@ -41,6 +41,7 @@ class Book:
     changed: Mapping[str, dt.date] = field(default_factory=dict)
     pictures: Mapping[tuple[str, str], Picture] = field(default_factory=dict)
     recall: Recall = field(default_factory=Recall)
+    words: Recall = field(default_factory=Recall)
 
     @cached_property
     def language(self) -> Language:
@@ -120,10 +121,8 @@ class Book:
         """How well ranking and order did on the library's own cases."""
         facts = self.recall("trust", lambda: evaluate.of_facts(self.library, self._known))
         of = facts.left_out.of
-        read = self.recall(
-            "proses",
-            lambda: evaluate.proses(self.library, of),
-            unpack=lambda kept: evaluate.proses(self.library, of, kept),
+        read = self.words.renewed(
+            "proses", lambda kept: evaluate.proses(self.library, of, kept), evaluate.Proses.is_old
         )
         return evaluate.with_words(self.library, facts, read)
 

@@ -40,6 +40,20 @@ class Recall:
             self.keep(name, pickle.dumps(pack(made), protocol=5))
         return made
 
+    def renewed(
+        self,
+        name: str,
+        make: Callable[[T | None], T],
+        is_old: Callable[[T, T], bool] = lambda kept, made: False,
+    ) -> T:
+        """What `make` makes of what was kept, or of nothing. It is kept in its place where `is_old(kept, made)`."""
+        self._used.add(name)
+        kept = self.found(name, unpickled)
+        made = make(kept)
+        if self.folder is not None and (kept is None or is_old(kept, made)):
+            self.keep(name, pickle.dumps(made, protocol=5))
+        return made
+
     def found(self, name: str, unpack: Callable[[bytes], Any]) -> Any:
         """What was kept; None where nothing is."""
         if self.folder is None:

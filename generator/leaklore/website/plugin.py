@@ -51,9 +51,9 @@ from leaklore.workers import Workers, usual
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
-CACHES = ("charts", "facts", "packs", "pages", "photos", "records", "templates", "texts")
+CACHES = ("charts", "facts", "packs", "pages", "photos", "records", "templates", "texts", "words")
 """What .cache holds."""
-RECALLED = ("facts", "templates", "texts")
+RECALLED = ("facts", "templates", "texts", "words")
 """What in it spares a build work that `--afresh` asks for."""
 
 
@@ -210,15 +210,15 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.shell is None or library is None:
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        recall = Recall(self.cache / "facts")
-        book = Book(library, today(), last_changes(library.root), self.pictures, recall)
+        recall, words = Recall(self.cache / "facts"), Recall(self.cache / "words")
+        book = Book(library, today(), last_changes(library.root), self.pictures, recall, words)
         target = Path(config.site_dir)
         serving = self.command == "serve"
         makes = program(overrides)
         base = digest([makes, repr(self.shell.parts), self.banner])
         past = NONE if self.afresh else self._before()
         needs = Needs(book, base, past.known)
-        recall.basis = needs.facts
+        recall.basis, words.basis = needs.facts, needs.base
         order = write.Order(
             self.shell,
             overrides,

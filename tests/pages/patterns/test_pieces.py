@@ -9,20 +9,27 @@ from typing import Any
 import numpy as np
 import pytest
 
-from leaklore.analysis.patterns.discoveries import reached, tails
+from leaklore.analysis.patterns.discoveries import expected_alarms, tails
 from leaklore.pages.patterns import drawing, kept
 from leaklore.pages.patterns.drawing import kept_in
 from leaklore.pages.patterns.tables import LONGEST, Column, Table, cut
 
 
-def test_what_a_test_reaches_is_the_greatest_of_its_tails_under_the_limit() -> None:
-    """Against the plain form: every tail of every test, held against every limit."""
+def test_what_is_expected_at_a_threshold_is_the_sum_of_what_each_test_can_reach() -> None:
+    """Against the plain form: every tail of every test, held against every threshold."""
     rng = np.random.default_rng(5)
     n, share = rng.integers(0, 900, 400).astype(float), rng.uniform(0.001, 0.7, 400)
-    limits = np.sort(10 ** rng.uniform(-18, -1.5, 60))[:, None] * rng.uniform(0.2, 9, 400)
+    weight = rng.uniform(0.2, 9, 400)
+    thresholds = np.sort(10 ** rng.uniform(-18, -1.5, 60))
     all_of_them = tails(n, share)
-    plain = [np.where(all_of_them <= row[:, None], all_of_them, 0.0).max(axis=1) for row in limits]
-    assert np.array_equal(reached(n, share, limits), np.array(plain))
+    by_weight = all_of_them / weight[:, None]
+    plain = [np.where(by_weight <= t, all_of_them, 0.0).max(axis=1).sum() for t in thresholds]
+    assert expected_alarms(thresholds, n, share, weight) == pytest.approx(plain, rel=1e-9, abs=1e-30)
+    own = by_weight[:, 30:34].ravel()  # what a test has itself is reached, to the last bit
+    own = np.unique(own[(own > 0) & (own < 0.01)])
+    plain = [np.where(by_weight <= t, all_of_them, 0.0).max(axis=1).sum() for t in own]
+    assert own.size > 100
+    assert expected_alarms(own, n, share, weight) == pytest.approx(plain, rel=1e-9, abs=1e-30)
 
 
 def test_a_long_table_is_cut_and_says_so() -> None:

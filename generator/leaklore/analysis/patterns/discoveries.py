@@ -10,9 +10,6 @@ from leaklore.analysis.patterns.rates import Floats
 STRIKING = 0.01
 """Only chances below it are worth the discrete correction; above it the plain one is close enough."""
 
-MOST_THRESHOLDS = 80
-"""Of more thresholds so many are worked out, and those between take the next one above."""
-
 
 def chance_of_more(k: Floats, n: Floats, share: Floats) -> Floats:
     """Chance that a group with `share` of the system-years has `k` or more of `n` leaks if all leak alike."""
@@ -53,21 +50,11 @@ def false_discovery_of_counts(p: Floats, n: Floats, share: Floats, weight: Float
     striking = order[scaled[order] <= STRIKING]
     if not striking.size:
         return q
-    told = _expected_alarms(scaled[striking], n, share, np.ones_like(p) if weight is None else weight)
+    told = expected_alarms(scaled[striking], n, share, np.ones_like(p) if weight is None else weight)
     ranked = np.minimum(told / np.arange(1, striking.size + 1), 1.0)
     beyond = q[order[striking.size]] if striking.size < p.size else 1.0
     out = q.copy()
     out[striking] = np.minimum(np.minimum.accumulate(ranked[::-1])[::-1], beyond)
-    return out
-
-
-def _expected_alarms(thresholds: Floats, n: Floats, share: Floats, weight: Floats) -> Floats:
-    """How many of the tests pass each threshold by chance, counting what each of them can reach at all."""
-    asked = np.unique(np.linspace(0, thresholds.size - 1, min(thresholds.size, MOST_THRESHOLDS)).astype(int))
-    told = reached(n, share, thresholds[asked][:, None] * weight).sum(axis=1)
-    out: Floats = told[
-        np.searchsorted(asked, np.arange(thresholds.size))
-    ]  # of the next one above: never too few
     return out
 
 
@@ -84,27 +71,25 @@ def tails(n: Floats, share: Floats) -> Floats:
     return chance_of_more(k, n[:, None], share[:, None])
 
 
-def reached(n: Floats, share: Floats, limits: Floats) -> Floats:
-    """The greatest of the `tails` of each test that is at most the limit; thresholds (ascending) x tests, as `limits`.
+def expected_alarms(thresholds: Floats, n: Floats, share: Floats, weight: Floats) -> Floats:
+    """How many tests pass each threshold (ascending) by chance: of each the greatest of its `tails`, by its weight, that is
+    at most the threshold, and the sum of these over the tests.
 
-    A test's chances are worked out only until one is under all of its limits.
+    A test's chances are worked out from the expected count upwards, only until one is under all thresholds.
     """
     middle, wide = _upwards(n, share)
-    by_test = np.ascontiguousarray(limits.T)  # what is looked at together lies together
-    out = np.zeros(by_test.shape)
+    more = np.zeros(thresholds.size + 1)  # than at the threshold before
     open_ = np.arange(n.size)
-    passed = np.full(n.size, len(limits))  # thresholds from this one on have their chance
-    number = np.arange(len(limits))
+    passed = np.full(n.size, thresholds.size)  # thresholds from this one on have their chance
     for step in range(wide):
         chances = chance_of_more(middle[open_] + step, n[open_], share[open_])
-        low = chances <= by_test[open_, -1]
-        tests, chances = open_[low], chances[low]
-        if tests.size:
-            first = (by_test[tests] < chances[:, None]).sum(axis=1)
-            new = (number >= first[:, None]) & (number < passed[tests, None])
-            out[tests] = np.where(new, chances[:, None], out[tests])
-            passed[tests] = first
+        first = np.searchsorted(thresholds, chances / weight[open_])
+        low = first < passed[open_]
+        tests, first, chances = open_[low], first[low], chances[low]
+        more += np.bincount(first, chances, more.size) - np.bincount(passed[tests], chances, more.size)
+        passed[tests] = first
         open_ = open_[passed[open_] > 0]
         if not open_.size:
             break
-    return np.ascontiguousarray(out.T)
+    out: Floats = np.cumsum(more)[:-1]
+    return out
