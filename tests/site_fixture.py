@@ -76,10 +76,15 @@ def run(*command: str | Path, cwd: Path | None = None) -> subprocess.CompletedPr
 def leaklore_build(config: Path) -> subprocess.CompletedProcess[str]:
     """`leaklore build`, in the folder of its mkdocs.yml, until the site before is gone, too."""
     done = run("leaklore", "build", "--config", config, cwd=config.parent)
-    end = time.monotonic() + 30
-    while (config.parent / "site.lock").exists() and time.monotonic() < end:
-        time.sleep(0.01)
+    rest(config.parent)
     return done
+
+
+def rest(folder: Path) -> None:
+    """Waits until nothing is done any more behind a build of this folder's site."""
+    end = time.monotonic() + 30
+    while (folder / "site.lock").exists() and time.monotonic() < end:
+        time.sleep(0.01)
 
 
 def mkdocs_build(config: Path) -> subprocess.CompletedProcess[str]:

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from site_fixture import BIN, ENVIRONMENT, built, tree, write_config
+from site_fixture import BIN, ENVIRONMENT, built, rest, tree, write_config
 
 from .libraries import CASE, PHOTO, library_of
 
@@ -182,6 +182,7 @@ def test_a_cache_that_cannot_be_written_is_told_once_and_done_without(tmp_path: 
             cache.rmdir()
             cache.write_text("no folder")
         done = sealed.run(*LEAKLORE, config)
+        rest(tmp_path)
     assert done.returncode == 0, done.stderr
     (line,) = done.stderr.splitlines()
     assert line.startswith(str(cache))

@@ -6,13 +6,12 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from leaklore import language
 from leaklore.analysis import advice, evaluate, leaks, similar, summary, unknown
 from leaklore.analysis import techniques as tech
 from leaklore.analysis.leaks import LeakFigures
-from leaklore.analysis.patterns.findings import Findings
 from leaklore.analysis.unknown import Unknown
 from leaklore.language import Language
 from leaklore.pages.display import Display
@@ -22,6 +21,9 @@ from leaklore.pages.recall import Recall
 from leaklore.records.library import Library, group
 from leaklore.records.model import Case
 from leaklore.workers import Apart
+
+if TYPE_CHECKING:
+    from leaklore.analysis.patterns.findings import Findings
 
 _BEGUN = "_begun"
 _OWN = ("prose", _BEGUN)
@@ -129,6 +131,8 @@ class Book:
     @cached_property
     def patterns(self) -> Findings:
         """What recurs across installs."""
+        from leaklore.analysis.patterns.findings import Findings  # takes long to load; one room reads it
+
         return Findings(self.library, self.today)
 
     @cached_property

@@ -31,7 +31,6 @@ from leaklore.pages import (
 )
 from leaklore.pages.book import Book
 from leaklore.pages.learn import customer, evidence, lists, questions, unknown
-from leaklore.pages.patterns import site as section
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Listed, Made, Page
 from leaklore.records.model import Case
@@ -52,6 +51,14 @@ class Room:
 
 def _whole(make: Callable[[Book, Templates], Made], weight: float) -> Room:
     return Room(lambda book: WHOLE, lambda book, templates, _: make(book, templates), weight)
+
+
+def _patterns(book: Book, templates: Templates) -> Made:
+    from leaklore.pages.patterns import (
+        site as patterns,  # takes long to load; most builds after an edit don't need it
+    )
+
+    return Made(*patterns.made(book, templates))
 
 
 def _page(make: Callable[[Book, Templates], Page]) -> Room:
@@ -77,7 +84,7 @@ def _case(book: Book, templates: Templates, number: str) -> Made:
 
 
 ROOMS: Mapping[str, Room] = {
-    "patterns": _whole(lambda b, t: Made(*section.made(b, t)), 4000),
+    "patterns": _whole(_patterns, 4000),
     "trust": _whole(lambda b, t: Made([trust.page(b, t)]), 3000),
     "groups": _parts(groups.units, groups.unit_pages, 60),
     "lists": _parts(listing.units, listing.unit_pages, 40),

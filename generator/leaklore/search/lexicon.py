@@ -110,7 +110,9 @@ class Lexicon:
         for word in sorted(self.fillers | self.articles):
             self.words.setdefault(text.stem(word), []).append(word)
         self.every = sorted({w for listed in self.words.values() for w in listed})
-        self.alike = {first: list(words) for first, words in groupby(self.every, key=itemgetter(0))}
+        long = [w for w in self.every if len(w) >= 4]
+        self.alike = {first: list(words) for first, words in groupby(long, key=itemgetter(0))}
+        self.opening = {two: list(words) for two, words in groupby(long, key=itemgetter(slice(2)))}
 
     def _add(self, parts: Iterable[str], meaning: tuple[Meaning, ...]) -> None:
         parts = list(parts)
@@ -149,10 +151,10 @@ class Lexicon:
         """
         if word in self.plain:
             return ()
-        swapped = word[1::-1]  # the first two letters may stand in the wrong order
-        alike = {word[:1]: self.alike.get(word[:1], [])}
-        alike.setdefault(swapped[:1], [k for k in self.alike.get(swapped[:1], ()) if k[:2] == swapped])
-        known = [k for first in sorted(alike) for k in alike[first] if len(k) >= 4]
+        first, swapped = word[:1], word[1::-1]  # the first two letters may stand in the wrong order
+        known = self.alike.get(first, [])
+        if swapped[:1] != first and (more := self.opening.get(swapped)):
+            known = [*more, *known] if swapped < first else [*known, *more]
         found = process.extract(
             word, known, scorer=OSA.distance, score_cutoff=text.edits_allowed(word), limit=None
         )

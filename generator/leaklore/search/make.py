@@ -64,10 +64,12 @@ def make(
         found.append(replace(piece, forms={}))  # they are most of a piece
     others = [*documents.guide_documents(library, address), *documents.page_documents(pages)]
     found.append(pieces.pack(others))
-    phrases["plain"] = lexicon.plain_words(Lexicon(phrases), forms, 1 + len(library.active) // MANY)
+    compiled = Lexicon(phrases)
+    phrases["plain"] = lexicon.plain_words(compiled, forms, 1 + len(library.active) // MANY)
+    compiled.plain = frozenset(phrases["plain"])
     engine = Engine(
         adviser or advice.adviser(library.counted, library.active, library.guide),
-        Lexicon(phrases),
+        compiled,
         index.join(found, len(library.active)),
     )
     return Made(engine, phrases, library)

@@ -52,6 +52,11 @@ def drop(site: Path) -> None:
         shutil.rmtree(_beside(site, ending), ignore_errors=True)
 
 
+def is_alone(site: Path) -> bool:
+    """Does nothing lie beside the site that `drop` would take away?"""
+    return not any(_beside(site, ending).exists() for ending in (NEW, CACHE, OLD))
+
+
 def swap(new: Path, site: Path) -> None:
     """Puts the new folder in the site's place; the old one lies beside it until `drop`. Raises OSError."""
     site = _real(site)

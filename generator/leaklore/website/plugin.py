@@ -286,8 +286,9 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Without the lock what lies beside the site is another build's. `well`: nobody waits until the site before is gone."""
         gc.unfreeze()
         if self.held is not None:
-            left, self.held = (self.site, self.held), None
-            afterwards(lambda: _tidy(*left)) if well and left[1].lasting else _tidy(*left)
+            site, held, self.held = self.site, self.held, None
+            late = well and held.lasting and not place.is_alone(site)
+            afterwards(lambda: _tidy(site, held)) if late else _tidy(site, held)
         elif self.command == "serve" and hasattr(self, "site"):
             place.drop(self.site)
 
