@@ -255,10 +255,26 @@ def test_files_that_somebody_changed_in_the_site_are_made_again(twice: Twice) ->
 
 @pytest.mark.parametrize("content", [b"", b"not a pickle", b"\x80\x05N."])
 def test_a_broken_memory_is_left_aside(twice: Twice, content: bytes) -> None:
-    for file in (twice.again.parent / ".cache" / "pages").glob("*.pickle"):
+    files = list((twice.again.parent / ".cache" / "sites").glob("*/pages/*.pickle"))
+    for file in files:
         file.write_bytes(content)
     assert twice.build()["as_before"] == 0
-    assert twice.build()["as_before"] > 0
+    assert (whole := twice.build()["as_before"]) > 0
+    for file in files[::2]:
+        file.write_bytes(content)
+    assert 0 < twice.build()["as_before"] < whole
+    assert twice.build()["as_before"] == whole
+
+
+def test_after_an_edit_little_is_kept_anew(twice: Twice) -> None:
+    twice.build()
+    folder = twice.again.parent / ".cache" / "sites"
+    before = {file: file.stat().st_mtime_ns for file in folder.glob("*/pages/*.pickle")}
+    edited(3, lambda data: data.update(story="The bell rang twice, and so did the kettle."))(twice.library)
+    twice.build()
+    after = {file: file.stat().st_mtime_ns for file in folder.glob("*/pages/*.pickle")}
+    assert before.keys() == after.keys()
+    assert 0 < sum(before[file] != after[file] for file in after) < len(after) / 2
 
 
 def test_another_day_makes_every_page_anew(twice: Twice, monkeypatch: pytest.MonkeyPatch) -> None:

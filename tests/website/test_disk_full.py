@@ -156,7 +156,7 @@ def test_a_read_only_disk_below_the_site(tmp_path: Path, company: Path) -> None:
         assert list(sealed.seen.iterdir()) == []
 
 
-@pytest.mark.parametrize("part", ["charts", "photos", "pages"])
+@pytest.mark.parametrize("part", ["charts", "photos", "sites"])
 def test_a_full_disk_below_the_cache(tmp_path: Path, company: Path, part: str) -> None:
     stays(tmp_path / "site")
     config = write_config(tmp_path, company / "cases")

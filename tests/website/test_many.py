@@ -24,7 +24,7 @@ from leaklore.website import memory, write
 from leaklore.workers import Processes
 
 write.MANY = memory.MANY = 10
-write.LIVES, memory.PIECE = 3, 50
+write.LIVES = 3
 beside = []
 write.beside = lambda workers, task, shared, pieces, kept=write.beside: (
     beside.append(len(pieces)), kept(workers, task, shared, pieces)

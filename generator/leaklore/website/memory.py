@@ -2,16 +2,17 @@
 
 A unit is taken over when its key is the same (pages/needs.py) and its files still lie in the site as they were written:
 by size, time and inode. Files are linked, not copied; nobody writes into a file that is there (press.py replaces it).
+What is known of the units is kept in SHARDS files, of which a build after an edit writes the few that changed.
 """
 
 from __future__ import annotations
 
-import hashlib
-import io
 import os
 import pickle
 import shutil
-from collections.abc import Iterable, Mapping, Sequence
+import zlib
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,15 +21,17 @@ from leaklore import whole
 from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact
-from leaklore.records.store import unhindered
+from leaklore.records.store import Store, unhindered
 from leaklore.website.press import Printed
-from leaklore.workers import Apart, cut
+from leaklore.workers import Apart
 
-VERSION = 3
+VERSION = 4
+SHARDS = 64
+KNOWN = "known.pickle"
+FEW = 16
+"""Shards that are sooner written here than by a process forked for it."""
 MANY = 50_000
-"""Units that are kept by this process: another would take as much memory again."""
-PIECE = 10_000
-"""Units that are pickled at once."""
+"""Units that are kept by this process in any case: another would take as much memory again."""
 Mark = tuple[int, int, int]
 """Size, time of the last change in ns, inode."""
 
@@ -102,8 +105,10 @@ class Memory:
         if self.folder is None:
             self._now = past
             return
-        told = past, self.folder, self.site
-        if len(units) > MANY:
+        before = Past(self.units, self.needs.known)
+        changed = _changed(before, past)
+        told = past, changed, past.known != before.known, self.folder
+        if len(changed) <= FEW or len(units) > MANY:
             _save(told)
         else:
             self._saving = Apart(_save, told)
@@ -116,34 +121,50 @@ class Memory:
         return self._now
 
 
-def load(folder: Path, site: Path) -> Past:
-    """What `Memory` has kept of this site; nothing where there is none, or something is wrong with it.
+def load(folder: Path) -> Past:
+    """What `Memory` has kept in a folder; nothing where there is none, and nothing of a shard that is broken.
 
-    The file is trusted, as a pickle must be: it lies in the project's own cache.
+    The files are trusted, as pickles must be: they lie in the project's own cache.
     """
-    with suppress(Exception), unhindered():
-        file = io.BytesIO(_file(folder, site).read_bytes())
-        version, pieces, known = pickle.load(file)
-        if version == VERSION:
-            units: dict[Unit, Kept] = {}
-            for _ in range(pieces):
-                units.update(pickle.load(file))
-            return Past(units, known)
-    return NONE
+    units: dict[Unit, Kept] = {}
+    known = None
+    with suppress(OSError), unhindered():
+        for file in folder.iterdir():
+            with suppress(Exception):
+                version, content = pickle.loads(file.read_bytes())
+                if version == VERSION and file.name == KNOWN:
+                    known = content
+                elif version == VERSION:
+                    units.update(content)
+    return Past(units, known)
 
 
-def _save(told: tuple[Past, Path, Path]) -> None:
-    """Keeps it in a folder for the next process that makes this site, in pieces, for a pickle takes memory for
-    everything in it. Raises OSError."""
-    past, folder, site = told
+def _shard(unit: Unit) -> str:
+    return f"{zlib.crc32('/'.join(unit).encode('utf-8', 'surrogateescape')) % SHARDS:02}.pickle"
+
+
+def _changed(before: Past, now: Past) -> set[str]:
+    """Shards whose units are others now."""
+
+    def others(these: Past, those: Past) -> Iterator[Unit]:
+        return (unit for unit, kept in these.units.items() if those.units.get(unit) is not kept)
+
+    return {_shard(unit) for units in (others(before, now), others(now, before)) for unit in units}
+
+
+def _save(told: tuple[Past, set[str], bool, Path]) -> None:
+    """Keeps it in a folder for the next process that makes this site: the changed shards, and what was known if that is
+    new. One by one, for a pickle takes memory for everything in it. Raises OSError."""
+    past, changed, anew, folder = told
     folder.mkdir(parents=True, exist_ok=True)
-    pieces = cut(list(past.units.items()), PIECE)
-    parts = ((VERSION, len(pieces), past.known), *pieces)
-    whole.write(_file(folder, site), *(pickle.dumps(part, protocol=5) for part in parts))
-
-
-def _file(folder: Path, site: Path) -> Path:
-    return folder / f"{hashlib.sha256(str(site.resolve()).encode()).hexdigest()[:16]}.pickle"
+    shards: dict[str, dict[Unit, Kept]] = defaultdict(dict)
+    for unit, kept in past.units.items():
+        shards[_shard(unit)][unit] = kept
+    for name in sorted(changed & shards.keys()):
+        whole.write(folder / name, pickle.dumps((VERSION, shards[name]), protocol=5))
+    if anew:
+        whole.write(folder / KNOWN, pickle.dumps((VERSION, past.known), protocol=5))
+    Store(folder).tidy("", {*shards, KNOWN})
 
 
 def mark(file: str) -> Mark | None:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import ctypes
 import errno
+import hashlib
 import os
 import shutil
 import sys
@@ -90,6 +91,11 @@ def _two_renames(new: Path, site: Path) -> None:
     except OSError:
         os.rename(old, site)
         raise
+
+
+def key(site: Path) -> str:
+    """By what a site's own caches are known."""
+    return hashlib.sha256(str(_real(site)).encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
 
 def cache(folder: Path, parts: tuple[str, ...], site: Path) -> tuple[Path, str]:

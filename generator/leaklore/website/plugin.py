@@ -51,10 +51,12 @@ from leaklore.workers import Workers, usual
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
-CACHES = ("charts", "facts", "packs", "pages", "photos", "records", "templates", "texts", "words")
-"""What .cache holds."""
-RECALLED = ("facts", "templates", "texts", "words")
-"""What in it spares a build work that `--afresh` asks for."""
+SHARED = ("charts", "photos", "records", "templates")
+"""What .cache holds for all sites of a library."""
+OF_A_SITE = ("facts", "packs", "pages", "texts", "words")
+"""What it holds for each: an edition for the crew does not take from that for everybody."""
+RECALLED = ("facts", "texts", "words")
+"""What in it spares a build work that `--afresh` asks for, as do the templates."""
 
 
 class LeaklorePlugin(BasePlugin[LeakloreConfig]):
@@ -85,10 +87,13 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         self.site = Path(config.site_dir)
         if self.command != "serve":
             self._alone(base / ".cache")
+        own = f"sites/{place.key(self.site)}"
         if self.afresh:
-            for part in RECALLED:
+            for part in ("templates", *(f"{own}/{part}" for part in RECALLED)):
                 shutil.rmtree(base / ".cache" / part, ignore_errors=True)
-        self.cache, warning = place.cache(base / ".cache", CACHES, self.site)
+        parts = (*SHARED, *(f"{own}/{part}" for part in OF_A_SITE))
+        self.cache, warning = place.cache(base / ".cache", parts, self.site)
+        self.own = self.cache / own
         if warning != self.warned:  # on standard error, for a logged warning would end a strict build
             print(warning, file=sys.stderr)
             self.warned = warning
@@ -210,7 +215,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         if self.shell is None or library is None:
             raise PluginError("the shell page was not built")
         overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        recall, words = Recall(self.cache / "facts"), Recall(self.cache / "words")
+        recall, words = Recall(self.own / "facts"), Recall(self.own / "words")
         book = Book(library, today(), last_changes(library.root), self.pictures, recall, words)
         target = Path(config.site_dir)
         serving = self.command == "serve"
@@ -225,11 +230,11 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             self.banner,
             self.notes,
             keep=not serving,
-            packs=self.cache / "packs",
-            texts=Recall(self.cache / "texts", digest([needs.base, needs.register])),
+            packs=self.own / "packs",
+            texts=Recall(self.own / "texts", digest([needs.base, needs.register])),
             compiled=Recall(self.cache / "templates", makes),
         )
-        memory = Memory(self.site, needs, past, None if serving else self.cache / "pages")
+        memory = Memory(self.site, needs, past, None if serving else self.own / "pages")
         try:
             with drawing.kept_in(self.cache / "charts"):
                 self.counts = write.site(book, order, target, self.workers, memory)
@@ -256,7 +261,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     def _before(self) -> Past:
         """What the build before has made: of this process under `serve`, else of the one that ran last."""
         if self.kept is None and self.command != "serve":
-            self.kept = load(self.cache / "pages", self.site)
+            self.kept = load(self.own / "pages")
         return self.kept or NONE
 
     def on_build_error(self, *, error: Exception, **_: Any) -> None:
