@@ -25,8 +25,9 @@ from leaklore.workers import Apart
 if TYPE_CHECKING:
     from leaklore.analysis.patterns.findings import Findings
 
-_BEGUN = "_begun"
-_OWN = ("prose", _BEGUN)
+_ALIKE, _JUDGED = "_alike", "_judged_apart"
+"""Where a book notes what a process apart is working out."""
+_OWN = ("prose", _ALIKE, _JUDGED)
 """What another book, or a copy of this one elsewhere, can't use."""
 
 
@@ -92,7 +93,7 @@ class Book:
         cases = self.library.active
 
         def make() -> similar.Likenesses:
-            begun: Apart[similar.Pairs] | None = self.__dict__.pop(_BEGUN, None)
+            begun: Apart[similar.Pairs] | None = self.__dict__.pop(_ALIKE, None)
             return similar.Likenesses(cases, (begun or Apart(similar.likest, cases)).answer())
 
         return self.recall(
@@ -121,6 +122,10 @@ class Book:
     @cached_property
     def trust(self) -> evaluate.Trust:
         """How well ranking and order did on the library's own cases."""
+        begun: Apart[evaluate.Trust] | None = self.__dict__.pop(_JUDGED, None)
+        return begun.answer() if begun else self._judged()
+
+    def _judged(self) -> evaluate.Trust:
         facts = self.recall("trust", lambda: evaluate.of_facts(self.library, self._known))
         of = facts.left_out.of
         read = self.words.renewed(
@@ -145,10 +150,20 @@ class Book:
         """Case number -> cases that name it as related."""
         return group(self.library.cases, lambda c: (r.case for r in c.related))
 
-    def begin(self) -> None:
-        """Begins to look for cases alike, which takes long, in a process apart; `likeness` waits for it."""
-        if "likeness" not in self.__dict__ and not self.recall.has("likeness"):
-            self.__dict__[_BEGUN] = Apart(similar.likest, self.library.active)
+    def begin(self, early: bool = False) -> None:
+        """Begins in a process apart what takes long: cases alike, for which `likeness` waits. `early`, before it is known
+        which pages will be made: also the row of `trust` that reads prose, where the others are recalled."""
+        if self.recall.folder is None and early:
+            return
+        if not self.__dict__.keys() & {"likeness", _ALIKE} and not self.recall.has("likeness"):
+            self.__dict__[_ALIKE] = Apart(similar.likest, self.library.active)
+        elif early and self.recall.has("trust"):
+            self.__dict__[_JUDGED] = Apart(Book._judged, self)
+
+    def collect(self) -> None:
+        """Waits for what began early: a process that is forked now would work it out again."""
+        if _JUDGED in self.__dict__:
+            _ = self.trust
 
     def ready(self) -> Book:
         """Computes what many pages read, so that what is forked from this process need not; returns itself.

@@ -28,10 +28,12 @@ Unit = tuple[str, str]
 
 
 def units(book: Book) -> list[Unit]:
-    """("group", kind) for both kinds, then ("register", address) for each page of the register, with its systems."""
+    """("group", kind) for both kinds, then ("register", address) for each page of the register, and ("systems", key) for
+    the systems on it, some at a time."""
     return [
         *(("group", kind) for kind in KINDS),
         *(("register", url) for url in register.addresses(book)),
+        *(("systems", key) for key in register.runs(book)),
     ]
 
 
@@ -40,8 +42,10 @@ def unit_pages(book: Book, templates: Templates, unit: Unit) -> Iterator[Page]:
     what, key = unit
     if what == "group":
         yield from _groups(key, book, templates)
+    elif what == "register":
+        yield register.page_at(key, book, templates)
     else:
-        yield from register.pages_at(key, book, templates)
+        yield from register.pages_of(key, book, templates)
 
 
 def pages(book: Book, templates: Templates) -> Iterator[Page]:

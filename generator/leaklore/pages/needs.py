@@ -63,24 +63,33 @@ Likes = Mapping[str, str]
 
 
 class Needs:
-    """Keys of the units of one book. `base`: digest of what every page has in common."""
+    """Keys of the units of one book."""
 
-    def __init__(self, book: Book, base: str, known: tuple[str, Likes] | None = None) -> None:
-        """`known`: facts and likes of the build before."""
+    def __init__(
+        self, book: Book, makes: str, look: str = "", known: tuple[str, Likes] | None = None
+    ) -> None:
+        """`makes`: digest of the program; `look`: of the shell around every page, to be set before the first key is asked
+        for; `known`: facts and likes of the build before."""
         self.book = book
+        self.look = look
         self.known = known
         root = book.library.root
         own = [p for p in (root / "company.yaml",) if p.exists()]
         house = files([root / "house"]) if (root / "house").is_dir() else ()
-        self.base = digest(
+        self.common = digest(
             [
-                base,
+                makes,
                 book.library.audience,
                 book.today.isoformat(),
                 *(p.read_text("utf-8") for p in own),
                 *house,
             ]
         )
+
+    @cached_property
+    def base(self) -> str:
+        """What every page has in common."""
+        return digest([self.common, self.look])
 
     @cached_property
     def records(self) -> str:
@@ -95,13 +104,14 @@ class Needs:
 
     @cached_property
     def facts(self) -> str:
-        """All records but for their prose, the register and the reading lists: what most pages are made of."""
+        """All records but for their prose, the register and the reading lists, and the program: what most pages say, whatever
+        they look like."""
         root = self.book.library.root
         reading = files([root / "reading"]) if (root / "reading").is_dir() else ()
         cases = (
             f"{c.id} {c.was} {c.facts} {c.system.id if c.system else ''}" for c in self.book.library.cases
         )
-        return digest([self.base, self.register, *reading, *cases])
+        return digest([self.common, self.register, *reading, *cases])
 
     @cached_property
     def everything(self) -> str:
@@ -113,9 +123,7 @@ class Needs:
         """Digest of all that this unit depends on."""
         room, name = unit
         of = ROOMS.get(room)
-        return (
-            digest([room, name, self.base, *of(self, name)]) if of else digest([room, name, self.everything])
-        )
+        return digest([room, name, self.base, *(of(self, name) if of else (self.everything,))])
 
     def case(self, number: str) -> Iterator[str]:
         """What the page of a case shows: its record, its system, cases like it, cases that point to it."""
@@ -177,28 +185,39 @@ class Needs:
         yield f"{case.digest} {self._system(case)} {self._sites}"
         yield from self._named(_prose(case))
 
+    def sheets(self, key: str) -> Iterator[str]:
+        """Facts, and the advice that is judged for a sheet."""
+        yield self.facts
+        for number in customer.numbers(self.book):
+            yield self.book.library.by_id[number].advice or ""
+
     @cached_property
     def _sites(self) -> str:
         """Names of sites, which are kept off the sheets."""
         return digest(repr(site) for site in self.book.library.sites.values())
 
     def group(self, key: str) -> Iterator[str]:
-        """Statistics; a page of the register, with its systems: their entries, their leaks, and where their sites are."""
+        """Statistics; a page of the register, with its sites, systems and how often each leaked; pages of some systems, with
+        their entries, their leaks, and where their sites are."""
         what, _, address = key.partition("/")
-        if what != "register" or address == register.FRONT:
-            yield self.facts
-            return
         lib = self.book.library
-        found = register.register(self.book)
-        for part in found.parts:
-            if part.url == address:
-                for site, systems in part.sites:
-                    yield repr(site)
-                    for system in systems:
-                        yield self._systems[system.id]
-                        for case in lib.by_system.get(system.id, ()):
-                            yield f"{self._entry(case)} {case.digest}"
-        yield repr([part.url for part in found.parts])
+        if what == "systems":
+            for system in register.runs(self.book)[address]:
+                yield repr(system.site)
+                yield self._systems[system.id]
+                for case in lib.by_system.get(system.id, ()):
+                    yield f"{self._entry(case)} {case.digest}"
+        elif what == "register" and address != register.FRONT:
+            found = register.register(self.book)
+            yield repr([(part.url, part.title) for part in found.parts])
+            for part in found.parts:
+                if part.url == address:
+                    for site, systems in part.sites:
+                        yield repr(site)
+                        for system in systems:
+                            yield f"{self._systems[system.id]} {len(lib.by_system.get(system.id, ()))}"
+        else:
+            yield self.facts
 
     def data(self, key: str) -> Iterator[str]:
         """A piece: its cases. The others hold no prose."""
@@ -255,6 +274,7 @@ def _prose(case: Case) -> Iterator[str | None]:
 ROOMS: Mapping[str, Callable[[Needs, str], Iterator[str]]] = {
     "case": Needs.case,
     "sheet": Needs.sheet,
+    "customer": Needs.sheets,
     "groups": Needs.group,
     "data": Needs.data,
     "reading": Needs.reading,

@@ -14,12 +14,15 @@ from leaklore.pages.once import once
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import Fact, Page
 from leaklore.records.model import Site, System
+from leaklore.workers import cut
 
 FRONT = "systems/"
 ALL = 400
 """So many systems stand on one page."""
 EACH = 200
 """Of more, about so many stand on each page: a page ends after the site that fills it."""
+RUN = 20
+"""Systems whose pages are made together."""
 
 
 @dataclass(frozen=True)
@@ -84,17 +87,27 @@ def addresses(book: Book) -> list[str]:
     return list(dict.fromkeys([FRONT, *(part.url for part in register(book).parts)]))
 
 
-def pages_at(url: str, book: Book, templates: Templates) -> Iterator[Page]:
-    """A page of the register and those of the systems on it."""
-    parts = [part for part in register(book).parts if part.url == url]
+@once
+def runs(book: Book) -> Mapping[str, tuple[System, ...]]:
+    """The systems on each page of the register, RUN at a time, by a key that a system elsewhere does not change."""
+    on: dict[str, list[System]] = {}
+    for part in register(book).parts:
+        on.setdefault(part.url, []).extend(system for _, systems in part.sites for system in systems)
+    return {f"{url}{n}": tuple(run) for url, found in on.items() for n, run in enumerate(cut(found, RUN), 1)}
+
+
+def page_at(url: str, book: Book, templates: Templates) -> Page:
+    """A page of the register."""
     if url == FRONT:
-        yield _front(book, templates)
-    else:
-        yield _part(parts[0], book, templates)
-    for part in parts:
-        for _, systems in part.sites:
-            for system in systems:
-                yield _system(system, book, templates)
+        return _front(book, templates)
+    [part] = [part for part in register(book).parts if part.url == url]
+    return _part(part, book, templates)
+
+
+def pages_of(key: str, book: Book, templates: Templates) -> Iterator[Page]:
+    """The pages of some systems."""
+    for system in runs(book)[key]:
+        yield _system(system, book, templates)
 
 
 def _entries(part: Part, book: Book) -> list[tuple[Site, int, list[tuple[System, int]]]]:

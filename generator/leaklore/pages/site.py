@@ -86,7 +86,7 @@ def _case(book: Book, templates: Templates, number: str) -> Made:
 ROOMS: Mapping[str, Room] = {
     "patterns": _whole(_patterns, 4000),
     "trust": _whole(lambda b, t: Made([trust.page(b, t)]), 3000),
-    "groups": _parts(groups.units, groups.unit_pages, 60),
+    "groups": _parts(groups.units, groups.unit_pages, 15),
     "lists": _parts(listing.units, listing.unit_pages, 40),
     "guide": _parts(guide.units, guide.unit_pages, 10),
     "customer": _whole(lambda b, t: Made(*customer.made(b, t)), 200),

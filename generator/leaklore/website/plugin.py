@@ -36,6 +36,7 @@ from leaklore.pages.render import theme
 from leaklore.problem import errors
 from leaklore.records import check, guide, schema
 from leaklore.records.audience import seen_by
+from leaklore.records.library import Library
 from leaklore.records.model import Audience
 from leaklore.records.store import unhindered
 from leaklore.records.today import today
@@ -47,7 +48,7 @@ from leaklore.website.config import LeakloreConfig
 from leaklore.website.history import last_changes
 from leaklore.website.memory import NONE, Memory, Past, load
 from leaklore.website.shell import Shell
-from leaklore.workers import Workers, usual
+from leaklore.workers import Processes, Workers, usual
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
@@ -134,6 +135,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             )
         company = self.result.library.company
         language.use(language.load(company.language, self.library_root / "house" / "words.po"))
+        self._open(self.result.library, config)
         self.shell: Shell | None = None
         self.notes: list[str] = []
         self.banner = banner(faults) if self.command == "serve" else ""
@@ -211,28 +213,22 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Fills the shell for every page and puts the site into its place."""
-        library = self.result.library
-        if self.shell is None or library is None:
+        if self.shell is None:
             raise PluginError("the shell page was not built")
-        overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
-        recall, words = Recall(self.own / "facts"), Recall(self.own / "words")
-        book = Book(library, today(), last_changes(library.root), self.pictures, recall, words)
         target = Path(config.site_dir)
         serving = self.command == "serve"
-        makes = program(overrides)
-        base = digest([makes, repr(self.shell.parts), self.banner])
         past = NONE if self.afresh else self._before()
-        needs = Needs(book, base, past.known)
-        recall.basis, words.basis = needs.facts, needs.base
+        book, needs = self.book, self.needs
+        needs.look, needs.known = digest([repr(self.shell.parts), self.banner]), past.known
         order = write.Order(
             self.shell,
-            overrides,
+            self.overrides,
             self.banner,
             self.notes,
             keep=not serving,
             packs=self.own / "packs",
-            texts=Recall(self.own / "texts", digest([needs.base, needs.register])),
-            compiled=Recall(self.cache / "templates", makes),
+            texts=Recall(self.own / "texts", digest([needs.common, needs.register])),
+            compiled=Recall(self.cache / "templates", self.makes),
         )
         memory = Memory(self.site, needs, past, None if serving else self.own / "pages")
         try:
@@ -257,6 +253,17 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             self.served = replace(served, site=self.site) if served else None
         config.site_dir = str(self.site)
         self._leave(well=True)
+
+    def _open(self, library: Library, config: MkDocsConfig) -> None:
+        """The book of this build. What takes long begins while MkDocs draws the shell."""
+        self.overrides = Path(config.theme.custom_dir) if config.theme.custom_dir else theme()
+        self.makes = program(self.overrides)
+        recall, words = Recall(self.own / "facts"), Recall(self.own / "words")
+        self.book = Book(library, today(), last_changes(library.root), self.pictures, recall, words)
+        self.needs = Needs(self.book, self.makes)
+        recall.basis, words.basis = self.needs.facts, self.needs.common
+        if self.command != "serve" and isinstance(self.workers, Processes):
+            self.book.begin(early=True)
 
     def _before(self) -> Past:
         """What the build before has made: of this process under `serve`, else of the one that ran last."""

@@ -129,6 +129,7 @@ def site(
     begun, late = _begun(first, workers, bool(memory and memory.units))
     with beside(workers, press.run, near, begun) as long:
         others = [*late, *to_make(unit for unit in order_of if unit not in early)]
+        book.collect()
         taken_over = sum(len(one.pages) for one in printed.values())
         if memory:
             memory.take_over(printed.values(), target)
