@@ -118,6 +118,13 @@ class Apart(Generic[R]):
             raise fault
         return cast(R, answer)
 
+    def end(self) -> None:
+        """Ends it, whose answer nobody will ask for."""
+        if self._pid == os.getpid() and hasattr(self, "_process"):
+            self._process.terminate()
+            self._process.join()
+            self._from.close()
+
 
 def _answer(parent: int, to: Connection, task: Callable[[S], R], given: S) -> None:
     end_with(parent)

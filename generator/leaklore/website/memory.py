@@ -16,22 +16,26 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 from leaklore import whole
 from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact
 from leaklore.records.store import Store, unhindered
-from leaklore.website.press import Printed
+from leaklore.website.press import Printed, of_all
 from leaklore.workers import Apart
 
-VERSION = 4
+VERSION = 5
 SHARDS = 64
-KNOWN = "known.pickle"
+KNOWN, FIRST = "known.pickle", "first.pickle"
+"""What was known of the library, and the units that are begun first."""
 FEW = 16
 """Shards that are sooner written here than by a process forked for it."""
 MANY = 50_000
 """Units that are kept by this process in any case: another would take as much memory again."""
+MANY_BYTES = 60_000_000
+"""What is kept of some 25,000 cases."""
 Mark = tuple[int, int, int]
 """Size, time of the last change in ns, inode."""
 
@@ -47,25 +51,55 @@ class Kept(Compact):
 
 @dataclass(frozen=True, slots=True)
 class Past:
-    """What is kept of a build: its units, and what was known of its library."""
+    """What is kept of a build: its units, and what was known of its library. `folder`: where the other units lie, where not
+    all were read."""
 
     units: Mapping[Unit, Kept]
     known: tuple[str, Likes] | None = None
+    folder: Path | None = None
+
+    def whole(self) -> Past:
+        """With all units."""
+        if self.folder is None:
+            return self
+        return Past({**load(self.folder).units, **self.units}, self.known)
 
 
 NONE = Past({})
 
 
+class Looked(Protocol):
+    """Files of the site before that were looked at, and put into place, ahead (ahead.py)."""
+
+    @property
+    def gone(self) -> frozenset[Unit]:
+        """Units whose files are not as they were written."""
+
+    def covers(self, unit: Unit) -> bool:
+        """Was it looked at?"""
+
+    def settle(self, past: Past, taken: Iterable[Unit]) -> bool:
+        """Puts the files of these units into place; without a copy?"""
+
+
 class Memory:
     """What of the site before can be taken over by a build, and what the next one can take over of this."""
 
-    def __init__(self, site: Path, needs: Needs, past: Past, folder: Path | None = None) -> None:
-        """`folder`: where it is kept for the next process, if at all."""
+    def __init__(
+        self,
+        site: Path,
+        needs: Needs,
+        past: Past,
+        folder: Path | None = None,
+        ahead: Looked | None = None,
+    ) -> None:
+        """`folder`: where it is kept for the next process, if at all. `ahead`: who has looked at the site before."""
         self.site = site
         self.needs = needs
-        self.units = past.units
+        self.past = past
         self.keys: dict[Unit, str] = {}
         self.folder = folder
+        self.ahead = ahead
         self._linked = True
         self._now = NONE
         self._saving: Apart[None] | None = None
@@ -73,13 +107,14 @@ class Memory:
     def before(self, unit: Unit) -> Printed | None:
         """The unit as it was written, where it would come out the same and still lies there."""
         key = self.keys[unit] = self.needs.key(unit)
-        kept = self.units.get(unit)
+        if self.past.folder is not None and shard(unit) != FIRST:
+            self.past = self.past.whole()
+        kept = self.past.units.get(unit)
         if kept is None or kept.key != key:
             return None
-        folder = str(self.site)
-        if any(mark(f"{folder}/{f.path}") != m for f, m in zip(kept.printed.files, kept.marks, strict=True)):
-            return None
-        return kept.printed
+        if self.ahead is not None and self.ahead.covers(unit):
+            return None if unit in self.ahead.gone else kept.printed
+        return kept.printed if stands(kept, self.site) else None
 
     @property
     def anew(self) -> bool:
@@ -88,26 +123,32 @@ class Memory:
 
     def take_over(self, printed: Iterable[Printed], target: Path) -> None:
         """Puts the files of these units, which lie in the site before, into `target`, too."""
-        self._linked = link(self.site, [f.path for one in printed for f in one.files], target)
+        units = {one.unit: one for one in printed}
+        linked = True
+        if self.ahead is not None:
+            linked = self.ahead.settle(self.past.whole(), units)
+            units = {unit: one for unit, one in units.items() if not self.ahead.covers(unit)}
+        paths = [f.path for one in units.values() for f in one.files]
+        self._linked = link(self.site, paths, target) and linked
 
     def settle(self, printed: Mapping[Unit, Printed], target: Path) -> None:
         """Notes what lies in `target`, which is about to become the site, and begins to keep it."""
         folder = str(target)
 
         def kept(unit: Unit, one: Printed) -> Kept:
-            before = self.units.get(unit)
+            before = self.past.units.get(unit)
             if before is not None and before.printed is one and self._linked:
                 return before  # the same files by another name
             return Kept(self.keys[unit], one, tuple(_there(f"{folder}/{f.path}") for f in one.files))
 
+        self.past = self.past.whole()
         units = {unit: kept(unit, one) for unit, one in printed.items() if unit in self.keys}
         past = Past(units, (self.needs.facts, self.needs.likes))
         if self.folder is None:
             self._now = past
             return
-        before = Past(self.units, self.needs.known)
-        changed = _changed(before, past)
-        told = past, changed, past.known != before.known, self.folder
+        changed = _changed(self.past, past)
+        told = past, changed, past.known != self.past.known, self.folder
         if len(changed) <= FEW or len(units) > MANY:
             _save(told)
         else:
@@ -121,25 +162,29 @@ class Memory:
         return self._now
 
 
-def load(folder: Path) -> Past:
-    """What `Memory` has kept in a folder; nothing where there is none, and nothing of a shard that is broken.
+def load(folder: Path, first: bool = False) -> Past:
+    """What `Memory` has kept in a folder; nothing where there is none, and nothing of a shard that is broken. `first`: only
+    what is asked for first.
 
     The files are trusted, as pickles must be: they lie in the project's own cache.
     """
     units: dict[Unit, Kept] = {}
     known = None
     with suppress(OSError), unhindered():
-        for file in folder.iterdir():
+        for name in (KNOWN, FIRST) if first else sorted(os.listdir(folder)):
             with suppress(Exception):
-                version, content = pickle.loads(file.read_bytes())
-                if version == VERSION and file.name == KNOWN:
+                version, content = pickle.loads((folder / name).read_bytes())
+                if version == VERSION and name == KNOWN:
                     known = content
                 elif version == VERSION:
                     units.update(content)
-    return Past(units, known)
+    return Past(units, known, folder if first and known is not None else None)
 
 
-def _shard(unit: Unit) -> str:
+def shard(unit: Unit) -> str:
+    """The file in which a unit is kept."""
+    if of_all(unit, many=False):
+        return FIRST
     return f"{zlib.crc32('/'.join(unit).encode('utf-8', 'surrogateescape')) % SHARDS:02}.pickle"
 
 
@@ -149,7 +194,7 @@ def _changed(before: Past, now: Past) -> set[str]:
     def others(these: Past, those: Past) -> Iterator[Unit]:
         return (unit for unit, kept in these.units.items() if those.units.get(unit) is not kept)
 
-    return {_shard(unit) for units in (others(before, now), others(now, before)) for unit in units}
+    return {shard(unit) for units in (others(before, now), others(now, before)) for unit in units}
 
 
 def _save(told: tuple[Past, set[str], bool, Path]) -> None:
@@ -159,12 +204,18 @@ def _save(told: tuple[Past, set[str], bool, Path]) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     shards: dict[str, dict[Unit, Kept]] = defaultdict(dict)
     for unit, kept in past.units.items():
-        shards[_shard(unit)][unit] = kept
+        shards[shard(unit)][unit] = kept
     for name in sorted(changed & shards.keys()):
         whole.write(folder / name, pickle.dumps((VERSION, shards[name]), protocol=5))
     if anew:
         whole.write(folder / KNOWN, pickle.dumps((VERSION, past.known), protocol=5))
     Store(folder).tidy("", {*shards, KNOWN})
+
+
+def stands(kept: Kept, site: Path) -> bool:
+    """Do a unit's files lie in the site as they were written?"""
+    folder = str(site)
+    return all(mark(f"{folder}/{f.path}") == m for f, m in zip(kept.printed.files, kept.marks, strict=True))
 
 
 def mark(file: str) -> Mark | None:

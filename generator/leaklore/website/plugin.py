@@ -40,7 +40,8 @@ from leaklore.records.library import Library
 from leaklore.records.model import Audience
 from leaklore.records.store import unhindered
 from leaklore.records.today import today
-from leaklore.website import at_once, lock, place, press, write
+from leaklore.website import ahead, at_once, lock, place, press, write
+from leaklore.website.ahead import Ahead
 from leaklore.website.at_once import AtOnce
 from leaklore.website.banner import banner
 from leaklore.website.behind import SOON, Behind, reload
@@ -52,6 +53,8 @@ from leaklore.workers import Processes, Workers, usual
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SHELL = "leaklore-shell.md"
+HOUSE = "house"
+"""Folder of the company's own notes, in Markdown."""
 SHARED = ("charts", "photos", "records", "templates")
 """What .cache holds for all sites of a library."""
 OF_A_SITE = ("facts", "packs", "pages", "texts", "words")
@@ -69,6 +72,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     afresh = False
     audience: Audience = "all"
     kept: Past | None = None
+    ahead: Ahead | None = None
     served: AtOnce | None = None
 
     def __init__(self) -> None:
@@ -95,6 +99,9 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         parts = (*SHARED, *(f"{own}/{part}" for part in OF_A_SITE))
         self.cache, warning = place.cache(base / ".cache", parts, self.site)
         self.own = self.cache / own
+        target = place.aside(self.site)
+        if self.command != "serve" and not self.afresh and isinstance(self.workers, Processes):
+            self.ahead = ahead.begin(self.own / "pages", self.site, target)
         if warning != self.warned:  # on standard error, for a logged warning would end a strict build
             print(warning, file=sys.stderr)
             self.warned = warning
@@ -139,7 +146,9 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         self.shell: Shell | None = None
         self.notes: list[str] = []
         self.banner = banner(faults) if self.command == "serve" else ""
-        config.site_dir = str(place.aside(self.site))
+        config.site_dir = str(target)
+        # to walk through the records would take MkDocs long, and on_files takes its own from there
+        self.docs, config.docs_dir = config.docs_dir, str(target / "no-docs")
         config.exclude_docs = None
         if theme().resolve() not in [Path(d).resolve() for d in config.theme.dirs]:
             config.theme.dirs.insert(-1, str(theme()))  # what a company's own folder leaves out
@@ -175,14 +184,11 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         return server
 
     def on_files(self, files: Files, /, *, config: MkDocsConfig) -> Files:
-        """Only notes of the house are MkDocs's: no original of a photo; one generated page catches the shell."""
-        for file in list(files):
-            uri = file.src_uri
-            if file.src_dir != config.docs_dir:
-                continue  # the theme's own
-            note = uri.startswith("house/") and uri.endswith(".md") and uri.count("/") == 1
-            if not note or self.audience == "customer":  # notes are the crew's
-                files.remove(file)
+        """Only notes of the house are MkDocs's, which are the crew's; one generated page catches the shell."""
+        config.docs_dir = self.docs
+        if self.audience != "customer":
+            for name in _notes(Path(self.docs) / HOUSE):
+                files.append(File(f"{HOUSE}/{name}", self.docs, config.site_dir, config.use_directory_urls))
         files.append(File.generated(config, SHELL, content="# Shell\n", inclusion=InclusionLevel.NOT_IN_NAV))
         return files
 
@@ -230,7 +236,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             texts=Recall(self.own / "texts", digest([needs.common, needs.register])),
             compiled=Recall(self.cache / "templates", self.makes),
         )
-        memory = Memory(self.site, needs, past, None if serving else self.own / "pages")
+        memory = Memory(self.site, needs, past, None if serving else self.own / "pages", self.ahead)
         try:
             with drawing.kept_in(self.cache / "charts"):
                 self.counts = write.site(book, order, target, self.workers, memory)
@@ -268,7 +274,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     def _before(self) -> Past:
         """What the build before has made: of this process under `serve`, else of the one that ran last."""
         if self.kept is None and self.command != "serve":
-            self.kept = load(self.own / "pages")
+            self.kept = load(self.own / "pages", first=True)
         return self.kept or NONE
 
     def on_build_error(self, *, error: Exception, **_: Any) -> None:
@@ -297,12 +303,24 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     def _leave(self, well: bool = False) -> None:
         """Without the lock what lies beside the site is another build's. `well`: nobody waits until the site before is gone."""
         gc.unfreeze()
+        if self.ahead is not None:
+            self.ahead.end()
+            self.ahead = None
         if self.held is not None:
             site, held, self.held = self.site, self.held, None
             late = well and held.lasting and not place.is_alone(site)
             afterwards(lambda: _tidy(site, held)) if late else _tidy(site, held)
         elif self.command == "serve" and hasattr(self, "site"):
             place.drop(self.site)
+
+
+def _notes(folder: Path) -> list[str]:
+    """Names of the Markdown files directly in a folder; where two would be its front page, MkDocs takes index.md."""
+    names = sorted(p.name for p in folder.glob("*.md") if p.is_file())
+    if {"index.md", "README.md"} <= {*names}:
+        log.warning("Excluding 'house/README.md' from the site because it conflicts with 'house/index.md'.")
+        names.remove("README.md")
+    return names
 
 
 def _tidy(site: Path, held: lock.Held) -> None:

@@ -126,7 +126,7 @@ def site(
     if many and workers.shares_disk:
         alone = list(_alone(near, first, workers))
         first = []
-    begun, late = _begun(first, workers, bool(memory and memory.units))
+    begun, late = _begun(first, workers, bool(memory and memory.past.units))
     with beside(workers, press.run, near, begun) as long:
         others = [*late, *to_make(unit for unit in order_of if unit not in early)]
         book.collect()
