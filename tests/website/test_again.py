@@ -25,9 +25,9 @@ Change = Callable[[Path], None]
 
 
 def trees_differ(a: Path, b: Path) -> list[str]:
-    """Paths that are in one tree only, or differ in a byte."""
-    names = [{p.relative_to(x).as_posix() for p in x.rglob("*") if p.is_file()} for x in (a, b)]
-    same = names[0] & names[1]
+    """Paths, also of folders, that are in one tree only, and files that differ in a byte."""
+    names = [{p.relative_to(x).as_posix() for p in x.rglob("*")} for x in (a, b)]
+    same = {name for name in names[0] & names[1] if (a / name).is_file()}
     _, unequal, broken = filecmp.cmpfiles(a, b, sorted(same), shallow=False)
     return sorted({*(names[0] ^ names[1]), *unequal, *broken})
 
