@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from math import log
 
+import numpy as np
 import pytest
 
 from analysis.builders import demo
@@ -349,3 +350,15 @@ def test_an_empty_library_has_its_guide() -> None:
         f"{HEAD}facets.bin",
         f"{HEAD}words.json",
     ]
+
+
+@pytest.mark.parametrize("terms", [300, 70_000])
+def test_pairs_come_term_by_term_and_as_they_were(terms: int) -> None:
+    """Also of more terms than a short number counts."""
+    rng = np.random.default_rng(6)
+    of = rng.integers(0, terms, 200_000).astype(np.int32)
+    found = index._Terms([str(n) for n in range(terms)], of, of, of, [])
+    for some in (slice(0, terms), slice(terms // 3, terms)):
+        inside = np.flatnonzero((of >= some.start) & (of < some.stop))
+        plain = inside[np.argsort(of[inside], kind="stable")]
+        assert np.array_equal(index._by_term(found, some), plain)

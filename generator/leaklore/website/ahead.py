@@ -15,10 +15,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from leaklore.pages.site import Unit
-from leaklore.website.memory import FIRST, MANY_BYTES, Kept, Past, link, load, shard, stands
+from leaklore.website.memory import FIRST, Kept, Past, link, load, shard, stands
 from leaklore.workers import Apart
 
 PART = ".part"
+MANY_BYTES = 60_000_000
+"""What is kept of some 25,000 cases."""
 
 
 @dataclass(frozen=True, slots=True)

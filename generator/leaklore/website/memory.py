@@ -34,8 +34,6 @@ FEW = 16
 """Shards that are sooner written here than by a process forked for it."""
 MANY = 50_000
 """Units that are kept by this process in any case: another would take as much memory again."""
-MANY_BYTES = 60_000_000
-"""What is kept of some 25,000 cases."""
 Mark = tuple[int, int, int]
 """Size, time of the last change in ns, inode."""
 

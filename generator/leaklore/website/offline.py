@@ -79,9 +79,9 @@ BETWEEN, ROOT, CUT = "\0", "\1", "\2"
 """In a page of a pack: between its slots, and in place of the way to the site's root. On the way only: between rows."""
 _INDEX = ("data/search/terms/", "data/search/hits/")
 
-OF_CASES = ("cases", "for-customers", "systems", "photos")
 NOTED = ("cases", "for-customers", "systems")
 """Folders that hold nothing but what is noted when it is written."""
+OF_CASES = (*NOTED, "photos")
 NUMBER = re.compile(r"[A-Z][\w-]*\Z")
 """A folder named by a case or a system; all other names of ours are in lower case."""
 
