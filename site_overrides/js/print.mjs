@@ -1,4 +1,4 @@
-// Prints the customer's part alone.
+// Prints a part of the page alone: data-print on html names it for the style sheets, until it is printed.
 export function wakePrint(document) {
   for (const button of document.querySelectorAll("[data-print]")) {
     button.hidden = false;

@@ -348,8 +348,11 @@ def test_pages_fit_and_can_be_used_by_everyone(
 
 def test_on_paper_only_the_sheet_stays(finished: tuple[Page, Path]) -> None:
     page, _ = finished
-    page.evaluate("window.print = () => {}")
+    page.evaluate(
+        "() => { window.printed = []; window.print = () => printed.push(document.documentElement.dataset.print); }"
+    )
     page.click("[data-print]")
+    assert page.evaluate("printed") == ["sheet"]
     page.emulate_media(media="print")
     expect(page.locator("main section:visible")).to_have_count(1)
     seen = page.eval_on_selector_all(

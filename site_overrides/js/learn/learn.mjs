@@ -139,7 +139,6 @@ export function wakeLearning(doc = document) {
   doc.addEventListener("leaklore-right", ({ detail }) => progress.right(detail.key, detail.question));
   window.addEventListener("storage", again);
   window.addEventListener("pageshow", again);
-  window.addEventListener("afterprint", () => delete doc.documentElement.dataset.print);
   const page = doc.querySelector("[data-mine], [data-trainer]");
   if (!page) return;
   const words = new Words(page);

@@ -23,10 +23,6 @@ export class MinePage {
       this.show();
       this.say("forgotten");
     });
-    this.find("print").addEventListener("click", () => {
-      document.documentElement.dataset.print = "sheet";
-      window.print();
-    });
     this.find("send").addEventListener("click", () => this.send());
     this.find("save").addEventListener("click", () => this.save());
     this.find("close").addEventListener("click", () => {
