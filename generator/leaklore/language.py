@@ -98,11 +98,13 @@ def later(words: T) -> T:
 
 def day(date: dt.date) -> str:
     """A day in full, as the language writes it: `3 February 2025`, `3 de febrero de 2025`."""
-    return f"{date.day} {date:%B %Y}" if _now.tag == SOURCE else _day(date, _now.tag)
+    return _day(date, _now.tag)
 
 
 @cache
 def _day(date: dt.date, tag: str) -> str:
+    if tag == SOURCE:
+        return f"{date.day} {date:%B %Y}"
     from babel.dates import format_date
 
     return format_date(date, "long", locale=tag.replace("-", "_"))

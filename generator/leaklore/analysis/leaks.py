@@ -1,4 +1,4 @@
-"""A case's leak as a quantity: t CO2e, equivalent hole, what could have seen it, what its hold test proves."""
+"""A case's leak as a quantity: t CO2e, what could have seen it, what its hold test proves."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from functools import lru_cache
 
 from leaklore.records.guide import Guide
 from leaklore.records.model import Case, Equipment
-from leaklore.trade import detectability, flow, leak_rate, proof, refrigerants, tables, volume
-from leaklore.trade.gas import NoSaturation, standstill
+from leaklore.trade import detectability, leak_rate, proof, refrigerants, tables, volume
+from leaklore.trade.gas import standstill
 from leaklore.trade.refrigerants import Refrigerant
 from leaklore.trade.tables import NotInTables
-from leaklore.trade.units import ATMOSPHERE, ROOM_TEMPERATURE
+from leaklore.trade.units import ROOM_TEMPERATURE
 from leaklore.trade.volume import UnknownTube
 
 HYDROCARBONS = frozenset({"R-290", "R-600a"})
@@ -24,14 +24,12 @@ LIQUID = {True: 500.0, False: 1100.0}
 class LeakFigures:
     """What follows from the leak rate of a case; parts are None where the record does not tell enough.
 
-    `co2e` t by IPCC AR4; `hole` at standstill, 20 degC, vapour; `volume` m3 as guessed from charge and line set;
+    `co2e` t by IPCC AR4; `volume` m3 as guessed from charge and line set;
     `sights` best technique first; `held` judges the hold test.
     """
 
     refrigerant: Refrigerant
     co2e: float | None
-    hole: flow.Hole | None
-    pressure: float | None
     volume: float | None
     sights: tuple[detectability.Sight, ...]
     held: proof.Proof | None
@@ -92,14 +90,9 @@ def figures(case: Case, guide: Guide) -> LeakFigures | None:
         return None
     properties = tables.shipped()
     try:
-        inside = standstill(properties, found, ROOM_TEMPERATURE)
+        standstill(properties, found, ROOM_TEMPERATURE)
     except NotInTables:  # a refrigerant of the company's own guide
         return None
-    hole = (
-        None
-        if isinstance(inside, NoSaturation) or inside.pressure <= ATMOSPHERE
-        else flow.hole(case.leak_rate, inside)
-    )
     size = circuit_volume(case.equipment)
     test = case.fix.hold_test if case.fix else None
     raised = test.start.si if test and test.medium.startswith("nitrogen") else None
@@ -113,8 +106,6 @@ def figures(case: Case, guide: Guide) -> LeakFigures | None:
     return LeakFigures(
         refrigerant=found,
         co2e=co2e(case, guide),
-        hole=hole,
-        pressure=None if isinstance(inside, NoSaturation) else inside.pressure,
         volume=size,
         sights=detectability.judge(situation, properties),
         held=proof.hold(test, found, case.leak_rate, size, properties) if test and size else None,

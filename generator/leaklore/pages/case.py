@@ -123,7 +123,7 @@ def page(case: Case, book: Book, templates: Templates) -> Page:
     return Page(
         url,
         f"{Prose.plain(case.title)} ({case.id})",
-        shorten(f"{where}{lost}. {Prose.plain(case.story)}", DESCRIPTION),
+        shorten(f"{where}{lost}. {Prose.opening(case.story, DESCRIPTION)}", DESCRIPTION),
         body,
         "cases",
         changed,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 from leaklore import language
 from leaklore.language import gettext, ngettext
@@ -166,19 +167,22 @@ class Display:
 
     def quantity(self, q: Quantity | None) -> str:
         """A recorded quantity: as written where it is in the company's units, the other system beside it."""
-        if q is None:
-            return ""
-        if q.dimension not in _PAIRS:
-            return _tidy(q.written)
-        us, metric = (form(q.si) for form in _PAIRS[q.dimension])
-        written = _tidy(q.written)
-        if _US.search(q.written):
-            return f"{written} ({metric})" if self.us_first else f"{metric} ({written})"
-        return f"{us} ({written})" if self.us_first else f"{written} ({us})"
+        return "" if q is None else _quantity(q.written, q.si, q.dimension, self.us_first)
 
     def money(self, amount: float) -> str:
         """Whole units of the currency."""
         return f"{amount:,.0f}".replace(",", NARROW) + f" {self.currency}"
+
+
+@lru_cache(maxsize=20_000)
+def _quantity(written: str, si: float, dimension: str, us_first: bool) -> str:
+    tidy = _tidy(written)
+    if dimension not in _PAIRS:
+        return tidy
+    us, metric = (form(si) for form in _PAIRS[dimension])
+    if _US.search(written):
+        return f"{tidy} ({metric})" if us_first else f"{metric} ({tidy})"
+    return f"{us} ({tidy})" if us_first else f"{tidy} ({us})"
 
 
 def _tidy(written: str) -> str:

@@ -47,7 +47,7 @@ def feed(book: Book) -> DataFile:
             f"<published>{case.reported.isoformat()}T00:00:00Z</published>",
             f"<updated>{changed.isoformat()}T00:00:00Z</updated>",
             f'<category term="{escape(case.cause.mode)}" label="{escape(cause)}"/>',
-            f"<summary>{escape(shorten(cause + '. ' + Prose.plain(case.story), 300))}</summary>",
+            f"<summary>{escape(shorten(cause + '. ' + Prose.opening(case.story, 300), 300))}</summary>",
             "</entry>",
         ]
     out.append("</feed>")

@@ -147,6 +147,16 @@ class Prose:
         text = _LINE_MARK.sub("", _LINK.sub(r"\1", text))
         return " ".join(_MARK.sub("", text.replace("|", " ")).split())
 
+    @staticmethod
+    def opening(text: str, length: int) -> str:
+        """As `plain`, of as many paragraphs as it takes for `length` characters: the rest need not be read."""
+        found = ""
+        for part in _BETWEEN_PARAGRAPHS.split(text):
+            found = f"{found} {Prose.plain(part)}".strip()
+            if len(found) > length:
+                break
+        return found
+
 
 def shorten(text: str, length: int = 155) -> str:
     """Text cut at a word."""

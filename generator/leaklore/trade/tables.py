@@ -34,8 +34,9 @@ class NotInTables(LeakloreError):
 def chebyshev(coefficients: Sequence[float], x: float) -> float:
     """Sum of c_k T_k(x) by Clenshaw's recurrence; -1 <= x <= 1."""
     b1 = b2 = 0.0
-    for c in reversed(coefficients[1:]):
-        b1, b2 = c + 2 * x * b1 - b2, b1
+    twice = 2 * x
+    for c in coefficients[:0:-1]:
+        b1, b2 = c + twice * b1 - b2, b1
     return coefficients[0] + x * b1 - b2
 
 
@@ -59,6 +60,7 @@ class Tables:
         self._saturation = lru_cache(_REMEMBERED)(self._saturation_of)
         self._vapour = lru_cache(_REMEMBERED)(self._vapour_of)
         self._nitrogen = lru_cache(_REMEMBERED)(self._nitrogen_of)
+        self._isotherm = lru_cache(_REMEMBERED)(self._isotherm_of)
 
     def _entry(self, key: str) -> Mapping[str, Any]:
         entry: Mapping[str, Any] | None = self.content["refrigerants"].get(key)
@@ -149,15 +151,26 @@ class Tables:
         entry = self.content["nitrogen"]
         temperature = require("temperature", temperature, entry["low"], entry["high"], "K")
         require("pressure", pressure, 1e3, entry["highest"], "Pa")
-        x, y = scaled(temperature, entry["low"], entry["high"]), scaled(pressure, 0.0, entry["highest"])
+        exponent, compressibility, viscosity = self._isotherm(temperature)
+        y = scaled(pressure, 0.0, entry["highest"])
         return GasState(
             molar_mass=float(entry["molar_mass"]),
             temperature=temperature,
             pressure=pressure,
-            exponent=chebyshev2(entry["exponent"], x, y),
-            compressibility=chebyshev2(entry["compressibility"], x, y),
-            viscosity=chebyshev(entry["viscosity"], x),
+            exponent=chebyshev(exponent, y),
+            compressibility=chebyshev(compressibility, y),
+            viscosity=viscosity,
         )
+
+    def _isotherm_of(self, temperature: float) -> tuple[list[float], list[float], float]:
+        """Nitrogen's series in pressure of n and Z, and its viscosity; most tests are looked at at few temperatures."""
+        entry = self.content["nitrogen"]
+        x = scaled(temperature, entry["low"], entry["high"])
+        exponent, compressibility = (
+            [chebyshev(column, x) for column in zip(*entry[name], strict=True)]
+            for name in ("exponent", "compressibility")
+        )
+        return exponent, compressibility, chebyshev(entry["viscosity"], x)
 
 
 @cache

@@ -142,6 +142,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             )
         company = self.result.library.company
         language.use(language.load(company.language, self.library_root / "house" / "words.po"))
+        if len(self.result.library.cases) > write.MANY:
+            gc.enable()  # there memory counts more than time
         self._open(self.result.library, config)
         self.shell: Shell | None = None
         self.notes: list[str] = []

@@ -158,8 +158,14 @@ def settle(file: Written, target: Path) -> Written:
     """Writes a file that came with its content."""
     assert file.content is not None
     place = f"{target}/{file.path}"  # paths of pathlib would take as long as the write
-    os.makedirs(place.rpartition("/")[0], exist_ok=True)
+    folder = place.rpartition("/")[0]
     try:
+        try:
+            os.mkdir(folder)  # most files are the first of a folder beside others
+        except FileExistsError:
+            pass
+        except FileNotFoundError:
+            os.makedirs(folder, exist_ok=True)
         with open(place, "wb") as stream:
             stream.write(file.content)
     except OSError as fault:  # a failed write alone does not tell the name

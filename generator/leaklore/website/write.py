@@ -179,10 +179,8 @@ def _begun(units: Sequence[Unit], workers: Workers, again: bool) -> tuple[list[l
     if not workers.shares_disk:  # a cluster's workers are all taken by one map
         return [], list(units)
     pieces = press.pieces(units)
-    if not again:
-        return pieces, []
-    # there is not much else to do meanwhile
-    return pieces[:1], list(chain.from_iterable(pieces[1:]))
+    begun = 1 if again else 2  # with all of them it would be the last to end
+    return pieces[:begun], list(chain.from_iterable(pieces[begun:]))
 
 
 def press_of(book: Book, order: Order) -> Press:
