@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cached_property
 from importlib.metadata import version
 from pathlib import Path
-
 from leaklore.pages import data_cases, display, register
 from leaklore.pages.book import Book
 from leaklore.pages.learn import customer
@@ -60,6 +59,7 @@ def program(overrides: Path | None) -> str:
 
 
 Likes = Mapping[str, str]
+Registered = tuple[str, Mapping[str, str], Mapping[str, str]]
 
 
 class Needs:
@@ -176,8 +176,28 @@ class Needs:
         return self._systems.get(case.system.id, "") if case.system else ""
 
     @cached_property
+    def _registered(self) -> Registered:
+        """Digests of every system and site, and of the register of which they were made."""
+        library, told = self.book.library, digest([self.register])
+
+        def of(kept: Registered | None) -> Registered:
+            if kept is not None and kept[0] == told:
+                return kept
+            return (
+                told,
+                {number: digest([repr(system)]) for number, system in library.systems.items()},
+                {key: digest([repr(site)]) for key, site in library.sites.items()},
+            )
+
+        return self.book.words.renewed("register", of, lambda kept, made: made is not kept)
+
+    @property
     def _systems(self) -> Mapping[str, str]:
-        return {number: repr(system) for number, system in self.book.library.systems.items()}
+        return self._registered[1]
+
+    @property
+    def _places(self) -> Mapping[str, str]:
+        return self._registered[2]
 
     def sheet(self, number: str) -> Iterator[str]:
         """What a customer's sheet shows: the record, and the system's own name and place."""
@@ -194,7 +214,7 @@ class Needs:
     @cached_property
     def _sites(self) -> str:
         """Names of sites, which are kept off the sheets."""
-        return digest(repr(site) for site in self.book.library.sites.values())
+        return digest(self._places.values())
 
     def group(self, key: str) -> Iterator[str]:
         """Statistics; a page of the register, with its sites, systems and how often each leaked; pages of some systems, with
@@ -203,7 +223,7 @@ class Needs:
         lib = self.book.library
         if what == "systems":
             for system in register.runs(self.book)[address]:
-                yield repr(system.site)
+                yield self._places[system.site.key]
                 yield self._systems[system.id]
                 for case in lib.by_system.get(system.id, ()):
                     yield f"{self._entry(case)} {case.digest}"
@@ -213,7 +233,7 @@ class Needs:
             for part in found.parts:
                 if part.url == address:
                     for site, systems in part.sites:
-                        yield repr(site)
+                        yield self._places[site.key]
                         for system in systems:
                             yield f"{self._systems[system.id]} {len(lib.by_system.get(system.id, ()))}"
         else:

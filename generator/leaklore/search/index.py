@@ -11,11 +11,11 @@ from __future__ import annotations
 import hashlib
 import json
 from array import array
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from itertools import chain
+from functools import cache, cached_property
+from itertools import chain, count
 from math import ceil, log
 
 import numpy as np
@@ -51,7 +51,8 @@ class Postings:
 
     __slots__ = ("bytes", "places")
 
-    def __init__(self, docs: Iterable[int], impacts: Iterable[int]) -> None:
+    def __init__(self, docs: Iterable[int] | bytes, impacts: Iterable[int]) -> None:
+        """`docs` as numbers, or as the bytes of 32-bit ones."""
         self.places = array("i", docs)
         self.bytes = bytes(impacts)
 
@@ -84,12 +85,38 @@ class Index:
     def number(self) -> bytes:
         """Four bytes that tell this index from another."""
         digest = hashlib.sha256()
-        for told in (self.lines, self.facets, tuple(self.coded)):
-            for start in range(0, len(told), AT_ONCE >> 10):  # never all of them as one text
-                digest.update(_json(told[start : start + (AT_ONCE >> 10)]))
-        for body in self.coded.values():
-            digest.update(body)
+        for told in (*self.blocks, self.others, _json(self.codes), self.columns):
+            digest.update(_json(len(told)) + told)
+        for term, body in self.coded.items():
+            digest.update(b"%d %s\0" % (len(body), term.encode()) + body)
         return digest.digest()[:4]
+
+    @cached_property
+    def blocks(self) -> list[bytes]:
+        """Lines of the cases as JSON, BLOCK at a time."""
+        return [
+            _json(self.lines[start : min(start + BLOCK, self.cases)]) for start in range(0, self.cases, BLOCK)
+        ]
+
+    @cached_property
+    def others(self) -> bytes:
+        """Lines of all that is no case: few, and asked for together."""
+        return _json(self.lines[self.cases :])
+
+    @cached_property
+    def codes(self) -> list[list[str]]:
+        """Values of each facet, sorted; a case's code in facets.bin points into it."""
+        return [sorted({row[i] for row in self.facets}) for i in range(len(FACETS))]
+
+    @cached_property
+    def columns(self) -> bytes:
+        """Of each facet the code of every case: one byte, two above 256 values."""
+        found = bytearray()
+        for i, values in enumerate(self.codes):
+            at = {value: n for n, value in enumerate(values)}
+            wide = np.dtype("<u2" if len(at) > 256 else "u1")
+            found += np.fromiter((at[row[i]] for row in self.facets), wide, len(self.facets)).tobytes()
+        return bytes(found)
 
     @cached_property
     def coded(self) -> Mapping[str, bytes]:
@@ -125,6 +152,20 @@ def fnv(term: str) -> int:
     return h
 
 
+def hashed(terms: Sequence[str]) -> list[int]:
+    """`fnv` of every term, letter by letter of all of them at once."""
+    written = [term.encode() for term in terms]
+    lengths = np.fromiter(map(len, written), np.int64, len(written))
+    letters = np.frombuffer(b"".join(written), np.uint8)
+    first = np.cumsum(lengths) - lengths
+    h = np.full(len(written), 2166136261, np.uint64)
+    for i in range(int(lengths.max(initial=0))):
+        here = np.flatnonzero(lengths > i)
+        h[here] = (h[here] ^ letters[first[here] + i]) * np.uint64(16777619) & np.uint64(0xFFFFFFFF)
+    found: list[int] = h.tolist()
+    return found
+
+
 def build(documents: Sequence[Document], cases: int) -> Index:
     """Index of documents of which the first `cases` are cases."""
     return join([pack(documents)], cases)
@@ -157,12 +198,12 @@ class _Terms:
 
 
 def _gather(pieces: list[Pairs]) -> _Terms:
-    number: dict[str, int] = {}
+    number: defaultdict[str, int] = defaultdict(count().__next__)
     counts, terms, values = [], [], []
     pieces.reverse()
     while pieces:
         p = pieces.pop()
-        place = np.array([number.setdefault(name, len(number)) for name in p.names], np.int32)
+        place = np.fromiter(map(number.__getitem__, p.names), np.int32, len(p.names))
         counts.append(p.counts)
         terms.append(place[p.terms])
         values.append(p.values)
@@ -211,15 +252,18 @@ def _lists(
     lists = {}
     for terms in _runs(counts):
         order = _by_term(found, terms)
-        docs, best = found.docs[order], impacts[order]
+        docs, best = found.docs[order], impacts[order].astype(np.uint8)
+        places, bytes_ = docs.tobytes(), best.tobytes()  # to cut these takes less than to cut arrays
         start = 0
-        for name, count in zip(found.names[terms], counts[terms].tolist(), strict=True):
-            here: slice | Array = slice(start, start + count)
-            if count > most:
-                by = ranks(order[here])
-                here = start + np.sort(np.lexsort([docs[here], *reversed(by)])[:most])
-            lists[opening + name] = Postings(docs[here].tolist(), best[here].tolist())
-            start += count
+        for name, shown in zip(found.names[terms], counts[terms].tolist(), strict=True):
+            end = start + shown
+            if shown > most:
+                by = ranks(order[start:end])
+                kept = start + np.sort(np.lexsort([docs[start:end], *reversed(by)])[:most])
+                lists[opening + name] = Postings(docs[kept].tobytes(), best[kept].tobytes())
+            else:
+                lists[opening + name] = Postings(places[4 * start : 4 * end], bytes_[start:end])
+            start = end
     return lists
 
 
@@ -269,11 +313,13 @@ def _standing(facets: Sequence[str]) -> int:
     return PROOF.get(facets[FACETS.index("proof")], 0) if facets else 0
 
 
-def _varint(value: int, out: bytearray) -> None:
+@cache
+def _varint(value: int) -> bytes:
+    out = bytearray()
     while value > 127:
         out.append(value & 127 | 128)
         value >>= 7
-    out.append(value)
+    return bytes((*out, value))
 
 
 def encode(lists: Sequence[Postings]) -> list[bytes]:
@@ -281,7 +327,8 @@ def encode(lists: Sequence[Postings]) -> list[bytes]:
     if not lists:
         return []
     counts = [len(found.places) for found in lists]
-    docs = np.fromiter(chain.from_iterable(found.places for found in lists), np.int64, sum(counts))
+    docs = np.frombuffer(b"".join(found.places for found in lists), np.int32).astype(np.int64)
+    impacts = np.frombuffer(b"".join(found.bytes for found in lists), np.uint8)
     gaps = np.diff(docs, prepend=-1) - 1
     first = np.cumsum([0, *counts[:-1]])
     gaps[first] = docs[first]
@@ -292,14 +339,11 @@ def encode(lists: Sequence[Postings]) -> list[bytes]:
         here = np.flatnonzero(width > i)
         more = np.where(width[here] > i + 1, 128, 0)
         stream[ends[here] - width[here] + i] = gaps[here] >> 7 * i & 127 | more
+    shared = np.minimum.reduceat(impacts, first) == np.maximum.reduceat(impacts, first)
     written, coded, start = stream.tobytes(), [], 0
-    for found, end in zip(lists, ends[first + counts - 1].tolist(), strict=True):
-        out = bytearray()
-        _varint(len(found.places), out)
-        out += written[start:end]
-        shared = len(set(found.bytes)) == 1
-        out += found.bytes[:1] if shared else b"\0" + found.bytes
-        coded.append(bytes(out))
+    for found, end, one in zip(lists, ends[first + counts - 1].tolist(), shared.tolist(), strict=True):
+        said = found.bytes[:1] if one else b"\0" + found.bytes
+        coded.append(_varint(len(found.places)) + written[start:end] + said)
         start = end
     return coded
 
@@ -307,45 +351,27 @@ def encode(lists: Sequence[Postings]) -> list[bytes]:
 def files(index: Index) -> Iterator[tuple[str, bytes]]:
     """(path, content) of buckets, blocks, facets and words."""
     coded, buckets = index.coded, index.buckets
-    rows: dict[int, bytearray] = {b: bytearray() for b in range(buckets)}
-    place = {term: fnv(term) % buckets for term in coded}
-    held = Counter(place.values())
-    for term, body in coded.items():
-        row, name = rows[place[term]], term.encode()
-        _varint(len(name), row)
-        row.extend(name)
-        _varint(len(body), row)
-        row.extend(body)
-    for b, row in rows.items():
-        opening = bytearray(index.number)
-        _varint(held[b], opening)  # how many terms follow: a bucket cut between two is noticed
-        yield f"data/search/terms/{b}.bin", bytes(opening + row)
-    head = index.number.hex()
-    for start in range(0, index.cases, BLOCK):
-        block = [head, *index.lines[start : min(start + BLOCK, index.cases)]]
-        yield f"data/search/hits/{start // BLOCK}.json", _json(block)
-    yield (
-        "data/search/hits/guide.json",
-        _json([head, *index.lines[index.cases :]]),
-    )  # few, and asked for together
-    codes = facet_codes(index)
-    columns = bytearray(index.number)
-    for i in range(len(FACETS)):
-        at = {value: n for n, value in enumerate(codes[i])}
-        width = 1 if len(at) <= 256 else 2
-        for values in index.facets:
-            columns.extend(at[values[i]].to_bytes(width, "little"))
-    yield "data/search/facets.bin", bytes(columns)
-    yield "data/search/words.json", _json([head, *index.words])
+    rows: list[list[bytes]] = [[] for _ in range(buckets)]
+    for (term, body), place in zip(coded.items(), hashed(tuple(coded)), strict=True):
+        name = term.encode()
+        rows[place % buckets] += (_varint(len(name)), name, _varint(len(body)), body)
+    for b, row in enumerate(rows):
+        # how many terms follow: a bucket cut between two is noticed
+        yield f"data/search/terms/{b}.bin", b"".join((index.number, _varint(len(row) // 4), *row))
+    for b, block in enumerate(index.blocks):
+        yield f"data/search/hits/{b}.json", _headed(index, block)
+    yield "data/search/hits/guide.json", _headed(index, index.others)
+    yield "data/search/facets.bin", index.number + index.columns
+    yield "data/search/words.json", _headed(index, _json(index.words))
+
+
+def _headed(index: Index, told: bytes) -> bytes:
+    """A list in JSON with the index's number before all else."""
+    return _json([index.number.hex()])[:-1] + (b"," if told != b"[]" else b"") + told[1:]
 
 
 def _json(content: object) -> bytes:
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
-
-
-def facet_codes(index: Index) -> list[list[str]]:
-    """Values of each facet, sorted; a case's byte in facets.bin points into it (two bytes above 256 values)."""
-    return [sorted({row[i] for row in index.facets}) for i in range(len(FACETS))]
 
 
 def described(index: Index) -> dict[str, object]:
@@ -356,5 +382,5 @@ def described(index: Index) -> dict[str, object]:
         "block": BLOCK,
         "documents": len(index.lines),
         "cases": index.cases,
-        "facets": dict(zip(FACETS, facet_codes(index), strict=True)),
+        "facets": dict(zip(FACETS, index.codes, strict=True)),
     }

@@ -163,13 +163,12 @@ class Lexicon:
         return tuple(dict.fromkeys(text.stem(known[place]) for place in best))
 
 
-def plain_words(lexicon: Lexicon, forms: Mapping[str, int], least: int) -> list[str]:
-    """Words of the prose, in at least `least` texts, that are no phrase's and would be taken for a slip of one."""
+def plain_words(lexicon: Lexicon, words: Iterable[str]) -> list[str]:
+    """Those words of the prose that are no phrase's and would be taken for a slip of one."""
     return sorted(
         word
-        for word, n in forms.items()
-        if n >= least
-        and len(word) >= 4
+        for word in words
+        if len(word) >= 4
         and not any(c.isdigit() for c in word)
         and not lexicon.knows(text.stem(word))
         and lexicon.near(word)

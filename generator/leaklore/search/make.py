@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -58,14 +57,15 @@ def make(
     `cuts`, where somebody has read them before."""
     phrases = lexicon.phrases(library.guide, library.vocabulary)
     found: list[Piece] = []
-    forms: Counter[str] = Counter()
+    forms = pieces.Tally()
     for piece in texts or (pieces.read(library, some) for some in cuts(library)):
-        forms.update(piece.forms)
+        forms.add(piece.forms)
         found.append(replace(piece, forms={}))  # they are most of a piece
     others = [*documents.guide_documents(library, address), *documents.page_documents(pages)]
     found.append(pieces.pack(others))
     compiled = Lexicon(phrases)
-    phrases["plain"] = lexicon.plain_words(compiled, forms, 1 + len(library.active) // MANY)
+    often = forms.of_at_least(1 + len(library.active) // MANY)
+    phrases["plain"] = lexicon.plain_words(compiled, often)
     compiled.plain = frozenset(phrases["plain"])
     engine = Engine(
         adviser or advice.adviser(library.counted, library.active, library.guide),

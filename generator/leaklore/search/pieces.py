@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, count
 from typing import Any
 
 import numpy as np
@@ -52,6 +52,26 @@ def pack(documents: Sequence[Document]) -> Piece:
 def read(library: Library, cases: Sequence[Case]) -> Piece:
     """The texts of some cases."""
     return pack([case_document(case, library) for case in cases])
+
+
+class Tally:
+    """Sums of many counts by word, which a `Counter` would add word by word."""
+
+    def __init__(self) -> None:
+        self._number: defaultdict[str, int] = defaultdict(count().__next__)
+        self._sums: Array = np.zeros(0, np.int64)
+
+    def add(self, counts: Mapping[str, int]) -> None:
+        """Adds one more."""
+        size = len(counts)
+        places = np.fromiter(map(self._number.__getitem__, counts), np.int64, size)
+        new = len(self._number) - len(self._sums)
+        self._sums = np.append(self._sums, np.zeros(new, np.int64))
+        self._sums[places] += np.fromiter(counts.values(), np.int64, size)
+
+    def of_at_least(self, least: int) -> list[str]:
+        """Words whose sum is so much, in no order."""
+        return [word for word, n in zip(self._number, self._sums.tolist(), strict=True) if n >= least]
 
 
 def _pairs(rows: Sequence[Mapping[str, float]]) -> Pairs:

@@ -287,6 +287,8 @@ def _run(path: str, of: str) -> str:
     parts = path.split("/")
     if path.startswith(_PARTS):
         return f"{of}-parts"
+    if path.startswith("data/search/"):  # another with every word of a record
+        return f"{of}-search"
     if parts[0] == "data":
         return f"{of}-data"
     if len(parts) < 3 or parts[1].isdigit() or parts[1] == "newest":

@@ -136,13 +136,13 @@ def site(
         if len(others) > len(printed):
             book.ready().likeness.ready()
             near.templates.compile(OFTEN)
+        _photos(book, target)
+        stylesheet(target)
+        join(target / "js")
         for one in chain(alone, _made(near, others, workers), chain.from_iterable(long)):
             printed[one.unit] = one
     printed = dict(sorted(printed.items(), key=lambda item: order_of[item[0]]))  # whoever was first
     _last(near, printed, order.notes)
-    _photos(book, target)
-    stylesheet(target)
-    join(target / "js")
     if memory:
         memory.settle(printed, target)
     if order.keep:
