@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cached_property
 from importlib.metadata import version
 from pathlib import Path
+
 from leaklore.pages import data_cases, display, register
 from leaklore.pages.book import Book
 from leaklore.pages.learn import customer
