@@ -196,7 +196,12 @@ def test_impacts_of_words_are_bm25(monkeypatch: pytest.MonkeyPatch) -> None:
     documents = [Document((i,), Counter(words), {}) for i, words in enumerate(texts)]
     kept = index.build(documents, 0).postings
     monkeypatch.setattr(index, "_impact", lambda value: value)
-    monkeypatch.setattr(index, "Postings", namedtuple("Unrounded", "docs impacts"))  # the real ones are bytes
+    unrounded = namedtuple("Unrounded", "docs impacts")
+
+    def read(docs: bytes, impacts: bytes) -> Any:
+        return unrounded(np.frombuffer(docs, np.int32).tolist(), np.frombuffer(impacts, np.float64).tolist())
+
+    monkeypatch.setattr(index, "Postings", read)
     ours = index.build(documents, 0).postings
     peer = bm25s.BM25(k1=index.K1, b=index.B, method="lucene", dtype="float64")
     peer.index(texts, show_progress=False)

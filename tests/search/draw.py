@@ -9,7 +9,6 @@ from typing import Any
 
 from leaklore.analysis.evidence import Check
 from leaklore.search.documents import FACETS
-from leaklore.search.index import facet_codes
 from leaklore.search.make import Made
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
@@ -101,8 +100,7 @@ def question(made: Made, prose: list[str], rng: Random) -> Question:
 
 def _facets(made: Made) -> dict[str, list[str]]:
     return {
-        name: [*codes, "nothing like it"]
-        for name, codes in zip(FACETS, facet_codes(made.engine.index), strict=True)
+        name: [*codes, "nothing like it"] for name, codes in zip(FACETS, made.engine.index.codes, strict=True)
     }
 
 

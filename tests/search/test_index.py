@@ -17,6 +17,7 @@ from leaklore.search import documents, index
 from leaklore.search.documents import FACETS, Document
 from leaklore.search.index import Index, Postings
 from leaklore.search.make import Made, make
+from leaklore.search.pieces import Tally
 
 HEAD = "data/search/"
 
@@ -89,6 +90,23 @@ def terms(body: bytes) -> Iterator[tuple[str, Postings]]:
 def _document(words: dict[str, int], findings: dict[str, float] | None = None, **facets: str) -> Document:
     given = tuple(facets.get(name, "") for name in FACETS)
     return Document(("id", "title"), Counter(words), findings or {}, given)
+
+
+def test_terms_hashed_at_once_have_the_hash_of_each() -> None:
+    """`fnv`, which is held against published values, of words of many lengths, of none and beyond ASCII."""
+    terms = ["", "a", "w:oil", "w:öl", "p:distributor-tube", "w:" + "x" * 70, "a"]
+    assert index.hashed(terms) == [index.fnv(term) for term in terms]
+    assert index.hashed([]) == []
+
+
+def test_a_tally_sums_as_a_counter_does() -> None:
+    counts = [{"oil": 1, "rag": 4}, {}, {"lamp": 2, "oil": 2}, {"rag": 1}]
+    tally, peer = Tally(), Counter[str]()
+    for some in counts:
+        tally.add(some)
+        peer.update(some)
+    for least in range(7):
+        assert sorted(tally.of_at_least(least)) == sorted(w for w, n in peer.items() if n >= least)
 
 
 @pytest.mark.parametrize(

@@ -225,8 +225,8 @@ def _words(found: _Terms, n: int) -> dict[str, Postings]:
         values = found.values[at]
         return _impact(rare[found.terms[at]] * values * (K1 + 1) / (values + slack[found.docs[at]]))
 
-    impacts = np.concatenate([np.zeros(0, np.int16), *map(impact, found.cuts)])
-    return _lists("w:", found, impacts, KEEP, lambda at: [-impacts[at]])
+    impacts = np.concatenate([np.zeros(0, np.uint8), *map(impact, found.cuts)])
+    return _lists("w:", found, impacts, KEEP, lambda at: [255 - impacts[at]])
 
 
 def _findings(found: _Terms, facets: Sequence[Sequence[str]], cases: int) -> dict[str, Postings]:
@@ -238,7 +238,7 @@ def _findings(found: _Terms, facets: Sequence[Sequence[str]], cases: int) -> dic
 
     def ranks(at: Array) -> list[Array]:
         docs = found.docs[at]
-        return [docs < cases, -impacts[at], -standing[docs]]  # pages go first
+        return [docs < cases, 255 - impacts[at], -standing[docs]]  # pages go first
 
     return _lists("", found, impacts, KEEP_FINDING, ranks)
 
@@ -252,8 +252,8 @@ def _lists(
     lists = {}
     for terms in _runs(counts):
         order = _by_term(found, terms)
-        docs, best = found.docs[order], impacts[order].astype(np.uint8)
-        places, bytes_ = docs.tobytes(), best.tobytes()  # to cut these takes less than to cut arrays
+        docs, best = found.docs[order], impacts[order]
+        cut = _cutter(docs), _cutter(best)
         start = 0
         for name, shown in zip(found.names[terms], counts[terms].tolist(), strict=True):
             end = start + shown
@@ -262,9 +262,15 @@ def _lists(
                 kept = start + np.sort(np.lexsort([docs[start:end], *reversed(by)])[:most])
                 lists[opening + name] = Postings(docs[kept].tobytes(), best[kept].tobytes())
             else:
-                lists[opening + name] = Postings(places[4 * start : 4 * end], bytes_[start:end])
+                lists[opening + name] = Postings(*(of(start, end) for of in cut))
             start = end
     return lists
+
+
+def _cutter(values: Array) -> Callable[[int, int], bytes]:
+    """Cuts pieces out of an array as bytes, in less time than numpy does."""
+    whole, width = values.tobytes(), values.itemsize
+    return lambda start, end: whole[width * start : width * end]
 
 
 def _runs(counts: Array) -> Iterator[slice]:
@@ -306,7 +312,7 @@ def _special(term: str, shown: int, cases: int) -> float:
 
 
 def _impact(value: Array) -> Array:
-    return np.clip(np.rint(value * SCALE), 1, 255).astype(np.int16)
+    return np.clip(np.rint(value * SCALE), 1, 255).astype(np.uint8)
 
 
 def _standing(facets: Sequence[str]) -> int:
