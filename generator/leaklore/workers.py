@@ -61,7 +61,7 @@ class Processes:
 
     shares_disk = True
 
-    def __init__(self, count: int, lives: int = 100) -> None:
+    def __init__(self, count: int, lives: int = 1000) -> None:
         """`lives`: pieces after which processes are forked anew; what they looked at, and so copied, is given back."""
         self.count = count
         self.lives = lives

@@ -104,6 +104,8 @@ class Memory:
 
     def before(self, unit: Unit) -> Printed | None:
         """The unit as it was written, where it would come out the same and still lies there."""
+        if not (self.past.units or self.past.folder):  # `note` finds the keys while others make the pages
+            return None
         key = self.keys[unit] = self.needs.key(unit)
         if self.past.folder is not None and shard(unit) != FIRST:
             self.past = self.past.whole()
@@ -113,6 +115,12 @@ class Memory:
         if self.ahead is not None and self.ahead.covers(unit):
             return None if unit in self.ahead.gone else kept.printed
         return kept.printed if stands(kept, self.site) else None
+
+    def note(self, units: Iterable[Unit]) -> None:
+        """Finds the keys that `before` has not."""
+        for unit in units:
+            if unit not in self.keys:
+                self.keys[unit] = self.needs.key(unit)
 
     @property
     def anew(self) -> bool:

@@ -140,6 +140,8 @@ def site(
         stylesheet(target)
         join(target / "js")
         for one in chain(alone, _made(near, others, workers), chain.from_iterable(long)):
+            if memory and not memory.keys:
+                memory.note(order_of)  # while others work
             printed[one.unit] = one
     printed = dict(sorted(printed.items(), key=lambda item: order_of[item[0]]))  # whoever was first
     _last(near, printed, order.notes)
