@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from itertools import compress
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +16,7 @@ from leaklore.records.library import Library, group
 from leaklore.records.model import PROOFS, YEAR, Case, Company
 
 Floats = npt.NDArray[np.float64]
+Rows = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +53,23 @@ class Summary:
         return sum(c.lost.si for c in self.counted if c.lost)
 
 
-def _tally(keys: Iterable[str | None]) -> tuple[tuple[str, int], ...]:
-    counted = Counter(k for k in keys if k)
-    return tuple(sorted(counted.items(), key=lambda kv: (-kv[1], kv[0])))
+class _Named:
+    """What a table of names says of each case: how often each name occurs in some of its rows, the commonest first."""
+
+    def __init__(self, told: Sequence[Sequence[str | None]]) -> None:
+        self._names = sorted({name for row in told for name in row if name})
+        place = {name: i for i, name in enumerate(self._names)}
+        self._counts = np.zeros((len(told), len(self._names)), np.uint8)
+        for i, row in enumerate(told):
+            for name in row:
+                if name:
+                    self._counts[i, place[name]] += 1
+
+    def tally(self, rows: Rows) -> tuple[tuple[str, int], ...]:
+        """(name, number of times) of the names that occur; of equals the first by name goes first."""
+        counts = self._counts[rows].sum(0, dtype=np.int64)
+        order = np.argsort(-counts, kind="stable")
+        return tuple((self._names[i], n) for i, n in zip(order, counts[order].tolist(), strict=True) if n)
 
 
 def annual_share(case: Case) -> float | None:
@@ -69,11 +83,16 @@ class Ledger:
     """What summaries read of cases, found once for all the groups that a case is in."""
 
     def __init__(self, cases: Sequence[Case], company: Company, guide: Guide | None = None) -> None:
-        counted = [c for c in cases if c.counted]
-        self.number = {c.id: n for n, c in enumerate(counted)}
+        self.number = {c.id: n for n, c in enumerate(cases)}
+        self.active = np.array([c.withdrawn is None for c in cases], dtype=bool)
+        self.counted = np.array([c.counted for c in cases], dtype=bool)
+
+        counted = list(compress(cases, self.counted.tolist()))
 
         def column(value: Callable[[Case], float | None]) -> Floats:
-            return np.array([np.nan if (v := value(c)) is None else v for c in counted], dtype=float)
+            found = np.full(len(cases), np.nan)
+            found[self.counted] = [np.nan if (v := value(c)) is None else v for c in counted]
+            return found
 
         self.lost = column(lambda c: c.lost.si if c.lost else None)
         self.lost_share = column(lambda c: c.lost_share)
@@ -84,13 +103,19 @@ class Ledger:
         self.age = column(lambda c: c.age_at_leak)
         self.annual_share = column(annual_share)
         self.co2e = column(lambda c: leaks.co2e(c, guide) if guide else None)
+        self.proofs = _Named([(c.cause.proof,) for c in cases])
+        self.modes = _Named([(c.cause.mode,) for c in cases])
+        self.components = _Named([(c.cause.component,) for c in cases])
+        self.symptoms = _Named([c.symptoms for c in cases])
+        self.refrigerants = _Named([(c.equipment.refrigerant,) for c in cases])
+        self.settings = _Named([(c.equipment.setting,) for c in cases])
 
     def summarize(self, cases: Sequence[Case]) -> Summary:
         """Figures of a group of its cases; withdrawn ones are left out, and only proven ones count (see model.COUNTED)."""
-        active = tuple(c for c in cases if c.withdrawn is None)
-        counted = tuple(c for c in active if c.counted)
-        levels = Counter(c.cause.proof for c in active)
-        rows = np.array([self.number[c.id] for c in counted], dtype=int)
+        places = np.fromiter(map(self.number.__getitem__, (c.id for c in cases)), np.int64, len(cases))
+        there = self.active[places]
+        counts = there & self.counted[places]
+        rows, levels = places[counts], dict(self.proofs.tally(places[there]))
 
         def told(column: Floats) -> Floats:
             values: Floats = column[rows]
@@ -99,8 +124,8 @@ class Ledger:
 
         looked, tonnes = told(self.held), told(self.co2e)
         return Summary(
-            cases=active,
-            counted=counted,
+            cases=tuple(compress(cases, there.tolist())),
+            counted=tuple(compress(cases, counts.tolist())),
             by_proof={level: levels.get(level, 0) for level in PROOFS},
             lost=spread(told(self.lost)),
             lost_share=spread(told(self.lost_share)),
@@ -109,11 +134,11 @@ class Ledger:
             cost=spread(told(self.cost)),
             held=wilson(int(looked.sum()), len(looked)),
             age=spread(told(self.age)),
-            modes=_tally(c.cause.mode for c in counted),
-            components=_tally(c.cause.component for c in counted),
-            symptoms=_tally(chain.from_iterable(c.symptoms for c in counted)),
-            refrigerants=_tally(c.equipment.refrigerant for c in counted),
-            settings=_tally(c.equipment.setting for c in counted),
+            modes=self.modes.tally(rows),
+            components=self.components.tally(rows),
+            symptoms=self.symptoms.tally(rows),
+            refrigerants=self.refrigerants.tally(rows),
+            settings=self.settings.tally(rows),
             annual_share=spread(told(self.annual_share)),
             co2e=spread(tonnes),
             total_co2e=sum(tonnes.tolist()),
