@@ -113,21 +113,25 @@ def site(
     if many and isinstance(workers, Processes):
         workers = Processes(workers.count, LIVES)
     early = {unit: None for unit in order_of if press.of_all(unit, many)}
-    if memory is None or memory.anew:  # else little is made, and each process computes what it needs
+    anew = memory is None or memory.anew
+    if anew:
         book.begin()
         if many:  # whoever reads meanwhile would have a copy of all that is read
             book.likeness.ready()
-        book.ready()
+            book.ready()
     first = to_make(early)
     near = replace(near, found={unit: one.pages for unit, one in printed.items()})
-    if first:
-        _ = book.adviser  # else each of them would fit its own
     alone: list[Printed] = []
     if many and workers.shares_disk:
+        _ = book.adviser  # else whoever is forked would fit its own
         alone = list(_alone(near, first, workers))
         first = []
-    begun, late = _begun(first, workers, bool(memory and memory.past.units))
+    begun, late = _begun(first, workers)
+    if any(unit == press.SEARCH for piece in begun for unit in piece):
+        _ = book.adviser
     with beside(workers, press.run, near, begun) as long:
+        if anew:  # else little is made, and each process computes what it needs
+            book.ready()
         others = [*late, *to_make(unit for unit in order_of if unit not in early)]
         book.collect()
         taken_over = sum(len(one.pages) for one in printed.values())
@@ -176,13 +180,16 @@ def _alone(near: Press, units: Sequence[Unit], workers: Workers) -> Iterator[Pri
     trim()
 
 
-def _begun(units: Sequence[Unit], workers: Workers, again: bool) -> tuple[list[list[Unit]], list[Unit]]:
-    """Of what is made of the whole library: what a process of its own makes meanwhile, in pieces, and what is left."""
+def _begun(units: Sequence[Unit], workers: Workers) -> tuple[list[list[Unit]], list[Unit]]:
+    """Of what is made of the whole library: what a process of its own makes meanwhile, in one piece, and what is left.
+
+    It is the section Patterns, which takes longest and reads nothing that others read, too; else the search.
+    """
     if not workers.shares_disk:  # a cluster's workers are all taken by one map
         return [], list(units)
     pieces = press.pieces(units)
-    begun = 1 if again else 2  # with all of them it would be the last to end
-    return pieces[:begun], list(chain.from_iterable(pieces[begun:]))
+    begun = [piece for piece in pieces if piece[0][0] == "patterns"] or pieces[:1]
+    return begun, [unit for piece in pieces if piece not in begun for unit in piece]
 
 
 def press_of(book: Book, order: Order) -> Press:
