@@ -6,9 +6,12 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from mkdocs.exceptions import MkDocsException
-from mkdocs.livereload import LiveReloadServer
+
+if TYPE_CHECKING:
+    from mkdocs.livereload import LiveReloadServer
 
 log = logging.getLogger("mkdocs.plugins.leaklore")
 SOON = 1.0

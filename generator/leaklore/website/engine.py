@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 from mkdocs.commands import build as mkdocs_build
-from mkdocs.commands import serve as mkdocs_serve
 from mkdocs.config import load_config
 from mkdocs.exceptions import MkDocsException
 
@@ -54,6 +53,8 @@ class MkDocsEngine:
 
     def serve(self, config_file: Path, address: str) -> None:
         """Serves with live reload until it is stopped."""
+        from mkdocs.commands import serve as mkdocs_serve  # a build needs no server
+
         self._load(config_file)
         logging.getLogger("mkdocs").setLevel(logging.INFO)
         try:
