@@ -6,7 +6,7 @@ left as they were (see needs.py). The page about the data files and the sitemap 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -115,10 +115,10 @@ OF_ALL = ("patterns", "trust", *FOUND)
 _WALK = frozenset({"lists", "guide", "customer", "key", "feed", "places", "record", "keep"})
 
 
-def units(book: Book) -> Iterator[Unit]:
-    """Every unit of the site, for its audience."""
+def units(book: Book, rooms: Collection[str] = ROOMS) -> Iterator[Unit]:
+    """Every unit of the site, or of some rooms, for its audience."""
     for name, room in ROOMS.items():
-        if not audience.made(book.library.audience, name):
+        if name not in rooms or not audience.made(book.library.audience, name):
             continue
         yield from ((name, of) for of in room.keys(book))
 

@@ -76,7 +76,7 @@ def check(
     if company is None:
         return CheckResult(None, _sorted(got), _counts(0, 0, 0))
     known = read_register(root, got, schemas, store, basis)
-    files = list(source.find_yaml(root / "records"))
+    files = list(source.yaml_names(root / "records"))
     ctx = Context(root, company, guide, known.systems, frozenset(), _photos(root), today, known.read)
     with unhindered():
         outcomes = harvest(
@@ -119,7 +119,7 @@ def read_again(library: Library, file: Path, today: dt.date) -> Case | None:
         today,
         True,
     )
-    [path] = source.shown_below([file], library.root)
+    [path] = source.shown_below([str(file)], library.root)
     shared = Shared(Schemas(library.vocabulary), ctx, defaultdict(bytes), numbers)
     outcome = read_one(shared, (str(file), path))
     return None if outcome.problems else outcome.case
@@ -166,7 +166,7 @@ def _leads_astray(guide: guide_files.Guide, ctx: Context) -> bool:
 
 
 def _apply_library_rules(
-    outcomes: list[Outcome], files: list[Path], ctx: Context, got: Gathered
+    outcomes: list[Outcome], files: list[str], ctx: Context, got: Gathered
 ) -> list[Case]:
     """The cases without an error. What a rule of the whole library finds is placed by reading that file once more."""
     bad = {id(outcome) for outcome in outcomes if outcome.failed}
@@ -177,7 +177,7 @@ def _apply_library_rules(
     for rule in LIBRARY_RULES:
         for case, finding in rule(everything):
             outcome, file = made[id(case)]
-            if got.add(outcome.path, _document(file, outcome, ctx.root), [finding]):
+            if got.add(outcome.path, _document(Path(file), outcome, ctx.root), [finding]):
                 bad.add(id(outcome))
     return [o.case for o in outcomes if o.case is not None and id(o) not in bad]
 

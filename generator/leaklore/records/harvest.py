@@ -27,7 +27,7 @@ PIECE = 50
 
 
 def harvest(
-    files: Sequence[Path],
+    files: Sequence[str],
     shared: Shared,
     store: Store,
     basis: bytes,
@@ -36,7 +36,7 @@ def harvest(
 ) -> list[Outcome]:
     """The outcome of each file, in the order of the files, as if each had been read when all numbers are known."""
     root = shared.context.root
-    places = [(str(file), path) for file, path in zip(files, source.shown_below(files, root), strict=True)]
+    places = list(zip(files, source.shown_below(files, root), strict=True))
     shards = dict(_shards(places))
     seen = Seen(store, basis)
     found: dict[str, Outcome] = {}

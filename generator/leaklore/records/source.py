@@ -43,8 +43,13 @@ def find_yaml(folder: Path) -> Iterator[Path]:
 
     A link to a folder is not walked: it comes as if it were a file, and `read` refuses it.
     """
+    return map(Path, yaml_names(folder))
+
+
+def yaml_names(folder: Path) -> Iterator[str]:
+    """`find_yaml` as names, for thousands of files: a path of pathlib takes longer than the look at the file."""
     if folder.is_symlink():
-        yield folder
+        yield str(folder)
         return
     if not folder.is_dir():
         return
@@ -53,7 +58,7 @@ def find_yaml(folder: Path) -> Iterator[Path]:
         links = [f for f in folders if Path(place, f).is_symlink()]
         names = [f for f in files if f.lower().endswith((".yaml", ".yml")) and not f.startswith(".")]
         for name in sorted(links + names):
-            yield Path(place, name)
+            yield os.path.join(place, name)
 
 
 def shown(file: Path, root: Path) -> str:
@@ -66,12 +71,13 @@ def shown(file: Path, root: Path) -> str:
     return "".join(c if c.isprintable() else "\ufffd" for c in path)
 
 
-def shown_below(files: Sequence[Path], root: Path) -> list[str]:
+def shown_below(files: Sequence[str], root: Path) -> list[str]:
     """`shown` of many files below `root`."""
     base, start = root.resolve().name, len(f"{root / 'x'}") - 1
-    names = [f"{base}/{os.fspath(file)[start:].replace(os.sep, '/')}" for file in files]
+    names = [f"{base}/{file[start:].replace(os.sep, '/')}" for file in files]
     return [
-        name if name.isprintable() else shown(file, root) for name, file in zip(names, files, strict=True)
+        name if name.isprintable() else shown(Path(file), root)
+        for name, file in zip(names, files, strict=True)
     ]
 
 

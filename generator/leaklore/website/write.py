@@ -96,7 +96,6 @@ def site(
     kept = offline.keeps(book.library) if order.keep else _nothing
     near = replace(press_of(book, order), kept=kept, target=target)
     printed: dict[Unit, Printed] = {}
-    order_of = {unit: i for i, unit in enumerate((*whole.units(book), press.SEARCH))}
 
     def to_make(units: Iterable[Unit]) -> list[Unit]:
         """Those that would come out differently; the others are `printed`."""
@@ -112,7 +111,8 @@ def site(
     many = len(book.library.cases) > MANY
     if many and isinstance(workers, Processes):
         workers = Processes(workers.count, LIVES)
-    early = {unit: None for unit in order_of if press.of_all(unit, many)}
+    of_all = whole.units(book) if many else whole.units(book, whole.OF_ALL)
+    early = {unit: None for unit in (*of_all, press.SEARCH) if press.of_all(unit, many)}
     anew = memory is None or memory.anew
     if anew:
         book.begin()
@@ -132,6 +132,7 @@ def site(
     with beside(workers, press.run, near, begun) as long:
         if anew:  # else little is made, and each process computes what it needs
             book.ready()
+        order_of = {unit: i for i, unit in enumerate((*whole.units(book), press.SEARCH))}
         others = [*late, *to_make(unit for unit in order_of if unit not in early)]
         book.collect()
         taken_over = sum(len(one.pages) for one in printed.values())
