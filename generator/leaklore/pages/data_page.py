@@ -27,6 +27,8 @@ from leaklore.pages.display import number
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import Page
 
+URL = "data/"
+
 
 def page(book: Book, templates: Templates, sizes: Mapping[str, int]) -> Page:
     """Files with their sizes, and every key. `sizes`: bytes by path."""
@@ -64,9 +66,9 @@ def page(book: Book, templates: Templates, sizes: Mapping[str, int]) -> Page:
         for file, title, keys in fields
         if audience.shown(whom, f"data/{file}")
     ]
-    body = templates.render("data.html", "data/", files=shown, fields=there)
+    body = templates.render("data.html", URL, files=shown, fields=there)
     lead = gettext("Cases, figures and schemas as open files.")
-    return Page("data/", gettext("Data"), lead, body, "data")
+    return Page(URL, gettext("Data"), lead, body, "data")
 
 
 def _kb(size: float) -> str:

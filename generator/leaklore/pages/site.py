@@ -164,11 +164,15 @@ def found_by_search(made: Mapping[Unit, Iterable[Listed]]) -> list[Listed]:
     return [page for room in FOUND for unit, pages in made.items() if unit[0] == room for page in pages]
 
 
-def last(book: Book, templates: Templates, pages: Sequence[Listed], sizes: Mapping[str, int]) -> Made:
-    """What needs to know all others: the page about the data files, and the sitemap. `sizes`: bytes by path."""
-    about = data_page.page(book, templates, sizes)
-    maps = feed.sitemaps([*pages, about.listing], book.library.company.site_url or "")
-    return _seen(Made([about], maps), book)
+def maps(book: Book, pages: Sequence[Listed]) -> Made:
+    """The sitemap: of all other pages, and that of `last`."""
+    about = Listed(data_page.URL, "", "", "data")
+    return _seen(Made((), feed.sitemaps([*pages, about], book.library.company.site_url or "")), book)
+
+
+def last(book: Book, templates: Templates, sizes: Mapping[str, int]) -> Made:
+    """What needs to know all other files: the page about the data. `sizes`: bytes by path."""
+    return _seen(Made([data_page.page(book, templates, sizes)]), book)
 
 
 def missing(templates: Templates) -> Page:
@@ -195,5 +199,6 @@ def edition(book: Book, overrides: Path | None = None) -> Edition:
         made = make(book, templates, unit)
         pages.extend(made.pages)
         files.extend(made.files)
-    end = last(book, templates, [p.listing for p in pages], {f.path: len(f.content) for f in files})
+    files.extend(maps(book, [p.listing for p in pages]).files)
+    end = last(book, templates, {f.path: len(f.content) for f in files})
     return Edition((*pages, *end.pages), (*files, *end.files), missing(templates))

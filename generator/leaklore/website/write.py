@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from pathlib import Path
@@ -144,12 +144,19 @@ def site(
         _photos(book, target)
         stylesheet(target)
         join(target / "js")
-        for one in chain(alone, _made(near, others, workers), chain.from_iterable(long)):
+        for one in chain(alone, _made(near, others, workers)):
             if memory and not memory.keys:
                 memory.note(order_of)  # while others work
             printed[one.unit] = one
-    printed = dict(sorted(printed.items(), key=lambda item: order_of[item[0]]))  # whoever was first
-    _last(near, printed, order.notes)
+        lists_none = begun == [[press.SEARCH]]
+        if lists_none:  # while it is made
+            maps = _maps(near, printed, order_of, order.notes)
+        for one in chain.from_iterable(long):
+            printed[one.unit] = one
+    if not lists_none:
+        maps = _maps(near, printed, order_of, order.notes)
+    for end in (maps, _last(near, {**printed, maps.unit: maps})):
+        printed[end.unit] = end
     if memory:
         memory.settle(printed, target)
     if order.keep:
@@ -223,14 +230,20 @@ def _made(near: Press, todo: Sequence[Unit], workers: Workers) -> Iterator[Print
             yield one.settled(near.target)
 
 
-def _last(near: Press, printed: dict[Unit, Printed], notes: Sequence[str]) -> None:
-    """Pages and files that need to know all others."""
-    assert near.target is not None
-    listed = [page for one in printed.values() for page in one.pages]
+def _maps(
+    near: Press, printed: Mapping[Unit, Printed], order: Mapping[Unit, int], notes: Sequence[str]
+) -> Printed:
+    """The sitemap, whoever was first."""
+    listed = [page for unit in sorted(printed, key=order.__getitem__) for page in printed[unit].pages]
     listed += [Listed(url, "", "", "house") for url in notes]
+    return near.put(("maps", ""), whole.maps(near.book, listed))
+
+
+def _last(near: Press, printed: Mapping[Unit, Printed]) -> Printed:
+    """Pages that need to know all other files."""
+    assert near.target is not None
     sizes = {f.path: f.size for one in printed.values() for f in one.files}
-    end = near.put(("last", ""), whole.last(near.book, near.templates, listed, sizes))
-    printed[end.unit] = end
+    end = near.put(("last", ""), whole.last(near.book, near.templates, sizes))
     missing = near.shell.fill(
         whole.missing(near.templates),
         near.book.library.company.name,
@@ -238,6 +251,7 @@ def _last(near: Press, printed: dict[Unit, Printed], notes: Sequence[str]) -> No
         banner=near.banner,
     )
     (near.target / "404.html").write_text(missing, "utf-8")
+    return end
 
 
 def _photos(book: Book, target: Path) -> None:
