@@ -327,3 +327,20 @@ def test_most_stories_need_no_parser() -> None:
     stories = [found.story for found in demo().cases if found.story]
     plain = [text for text in stories if not markup._BLOCK_MARKED.search(text)]
     assert len(plain) > len(stories) / 2
+
+
+@given(st.text(alphabet="ab .*_`#>|[]()\n-", max_size=200), st.integers(1, 60))
+@example("One.\n\nTwo *three*.\n\n- four", 12)
+@example("\n\n\n\nLate.", 3)
+@example("", 5)
+def test_the_opening_of_a_text_is_what_the_whole_begins_with(text: str, length: int) -> None:
+    """Where no link is broken over paragraphs, which Markdown would not take for one either."""
+    whole = " ".join(filter(None, (Prose.plain(part) for part in text.split("\n\n"))))
+    opening = Prose.opening(text, length)
+    assert whole.startswith(opening)
+    assert opening == whole or len(opening) > length
+
+
+def test_the_opening_of_every_story_of_the_demo_is_that_of_its_plain_text() -> None:
+    for told in demo().cases:
+        assert shorten(Prose.opening(told.story, 110), 110) == shorten(Prose.plain(told.story), 110)
