@@ -177,7 +177,7 @@ def day(today: dt.date) -> dict[str, int]:
 
 def _path(made: Made, term: str) -> str:
     buckets = made.engine.index.buckets
-    return f"{HEAD}terms/{index.fnv(term) % buckets}.bin"
+    return f"{HEAD}terms/{index.fnv([term])[0] % buckets}.bin"
 
 
 def _hits(made: Made) -> str:

@@ -144,16 +144,8 @@ class Index:
         )
 
 
-def fnv(term: str) -> int:
-    """FNV-1a hash, 32 bits, of a term's UTF-8 bytes."""
-    h = 2166136261
-    for byte in term.encode():
-        h = ((h ^ byte) * 16777619) & 0xFFFFFFFF
-    return h
-
-
-def hashed(terms: Sequence[str]) -> list[int]:
-    """`fnv` of every term, letter by letter of all of them at once."""
+def fnv(terms: Sequence[str]) -> list[int]:
+    """FNV-1a hash, 32 bits, of the UTF-8 bytes of every term, byte by byte of all of them at once."""
     written = [term.encode() for term in terms]
     lengths = np.fromiter(map(len, written), np.int64, len(written))
     letters = np.frombuffer(b"".join(written), np.uint8)
@@ -358,7 +350,7 @@ def files(index: Index) -> Iterator[tuple[str, bytes]]:
     """(path, content) of buckets, blocks, facets and words."""
     coded, buckets = index.coded, index.buckets
     rows: list[list[bytes]] = [[] for _ in range(buckets)]
-    for (term, body), place in zip(coded.items(), hashed(tuple(coded)), strict=True):
+    for (term, body), place in zip(coded.items(), fnv(tuple(coded)), strict=True):
         name = term.encode()
         rows[place % buckets] += (_varint(len(name)), name, _varint(len(body)), body)
     for b, row in enumerate(rows):
