@@ -129,6 +129,30 @@ def test_answers_come_in_order_and_a_mistake_is_raised_here(machines: Machines) 
         cluster.close()
 
 
+def _slowly(shared: int, piece: int) -> int:
+    time.sleep(0.1)
+    return shared * piece
+
+
+def test_what_all_read_is_sent_again_when_the_last_copy_is_lost(
+    machines: Machines, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cluster = Cluster(machines.address)
+    sent: list[Any] = []
+    scatter = cluster.client.scatter
+    monkeypatch.setattr(
+        cluster.client, "scatter", lambda *given, **how: sent.extend(scatter(*given, **how)) or sent[-1:]
+    )
+    try:
+        answers = cluster.map(_slowly, 2, range(30))
+        assert next(answers) == 0
+        cluster.client.cancel(sent, force=True)
+        assert list(answers) == list(range(2, 60, 2))
+        assert len(sent) == 2
+    finally:
+        cluster.close()
+
+
 @pytest.mark.parametrize(
     ("options", "told"),
     [

@@ -1,6 +1,6 @@
 """A Dask cluster as workers: the same tasks as at home, on other machines (the extra `cluster` brings the library).
 
-What all pieces read goes once to every worker, as bytes; each unpacks it once. A worker that ends takes nothing along:
+What all pieces read goes to every worker, as bytes; each unpacks it once. A worker that ends takes nothing along:
 its pieces are made again by others, since a task has no effect but its answer.
 """
 
@@ -59,19 +59,30 @@ class Cluster:
 
         packed = pickle.dumps(shared, protocol=5)
         name = hashlib.sha256(packed).hexdigest()
-        [there] = self.client.scatter([packed], broadcast=True, hash=False)
-        try:
-            futures = [
-                self.client.submit(_do, task, there, name, piece, pure=False, retries=RETRIES)
-                for piece in pieces
-            ]
-            for i, future in enumerate(futures):
-                yield future.result()
-                futures[i] = None  # the cluster may forget it
-        except KilledWorker as fault:
-            raise LeakloreError(f"workers of the cluster ended again and again: {fault}") from None
-        except FutureCancelledError:
-            raise LeakloreError("the cluster was lost while it worked; build again") from None
+        answered = 0
+        for _ in range(1 + RETRIES):
+            try:
+                [there] = self.client.scatter([packed], broadcast=True, hash=False)
+            except OSError:  # no worker, or no scheduler any more
+                break
+            try:
+                futures = [
+                    self.client.submit(_do, task, there, name, piece, pure=False, retries=RETRIES)
+                    for piece in pieces[answered:]
+                ]
+                for i, future in enumerate(futures):
+                    answer = future.result()
+                    answered += 1
+                    yield answer
+                    futures[i] = None  # the cluster may forget it
+                return
+            except KilledWorker as fault:
+                raise LeakloreError(f"workers of the cluster ended again and again: {fault}") from None
+            except FutureCancelledError:
+                # The scheduler drops copies that nobody needs just then: with a worker the last one may have gone.
+                if self.client.status != "running":
+                    break
+        raise LeakloreError("the cluster was lost while it worked; build again")
 
     def close(self) -> None:
         """Takes leave of the scheduler."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from pathlib import Path
@@ -141,9 +141,7 @@ def site(
         if len(others) > len(printed):
             book.ready().likeness.ready()
             near.templates.compile(OFTEN)
-        _photos(book, target)
-        stylesheet(target)
-        join(target / "js")
+        _static(book, target)
         for one in chain(alone, _made(near, others, workers)):
             if memory and not memory.keys:
                 memory.note(order_of)  # while others work
@@ -160,14 +158,35 @@ def site(
     if memory:
         memory.settle(printed, target)
     if order.keep:
-        slots = {path: values for one in printed.values() for path, values in one.slots.items()}
-        known = {f.path: (f.size, f.digest) for one in printed.values() for f in one.files if f.digest}
-        active = len(book.library.active)
-        near_by = workers if workers.shares_disk else None  # to send packs away is dearer than to make them
-        offline.write(
-            target, order.shell, order.banner, slots, book.today, active, kept, order.packs, near_by, known
-        )
+        _for_phones(near, printed.values(), order.packs, workers)
     return Counts(sum(len(one.pages) for one in printed.values()), taken_over)
+
+
+def _static(book: Book, target: Path) -> None:
+    """What follows from no unit."""
+    _photos(book, target)
+    stylesheet(target)
+    join(target / "js")
+
+
+def _for_phones(near: Press, made: Collection[Printed], packs: Path | None, workers: Workers) -> None:
+    """What phones keep, once all else lies there."""
+    assert near.target is not None
+    slots = {path: values for one in made for path, values in one.slots.items()}
+    known = {f.path: (f.size, f.digest) for one in made for f in one.files if f.digest}
+    book = near.book
+    offline.write(
+        near.target,
+        near.shell,
+        near.banner,
+        slots,
+        book.today,
+        len(book.library.active),
+        near.kept,
+        packs,
+        workers if workers.shares_disk else None,  # to send packs away is dearer than to make them
+        known,
+    )
 
 
 def _alone(near: Press, units: Sequence[Unit], workers: Workers) -> Iterator[Printed]:
