@@ -86,7 +86,6 @@ class Ledger:
         self.number = {c.id: n for n, c in enumerate(cases)}
         self.active = np.array([c.withdrawn is None for c in cases], dtype=bool)
         self.counted = np.array([c.counted for c in cases], dtype=bool)
-
         counted = list(compress(cases, self.counted.tolist()))
 
         def column(value: Callable[[Case], float | None]) -> Floats:

@@ -119,9 +119,10 @@ def read_again(library: Library, file: Path, today: dt.date) -> Case | None:
         today,
         True,
     )
-    [path] = source.shown_below([str(file)], library.root)
+    place = str(file)
+    [path] = source.shown_below([place], library.root)
     shared = Shared(Schemas(library.vocabulary), ctx, defaultdict(bytes), numbers)
-    outcome = read_one(shared, (str(file), path))
+    outcome = read_one(shared, (place, path))
     return None if outcome.problems else outcome.case
 
 

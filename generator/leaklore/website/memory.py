@@ -23,7 +23,7 @@ from leaklore.pages.needs import Likes, Needs
 from leaklore.pages.site import Unit
 from leaklore.records.compact import Compact
 from leaklore.records.store import Store, unhindered
-from leaklore.website.press import Printed, of_all
+from leaklore.website.press import Printed, make_folder, of_all
 from leaklore.workers import Apart
 
 VERSION = 5
@@ -247,10 +247,7 @@ def link(site: Path, paths: Sequence[str], target: Path) -> bool:
     for path in paths:
         folder = path.rpartition("/")[0]
         if folder not in made:
-            try:
-                os.mkdir(f"{new}/{folder}")  # most lie in a folder that is there
-            except OSError:
-                os.makedirs(f"{new}/{folder}", exist_ok=True)
+            make_folder(f"{new}/{folder}")
             made.add(folder)
         try:
             os.link(f"{old}/{path}", f"{new}/{path}")

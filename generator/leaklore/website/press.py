@@ -154,18 +154,22 @@ def search_apart(given: tuple[Press, Sequence[Printed]]) -> Printed:
     return press.search(made)
 
 
+def make_folder(folder: str) -> None:
+    """Makes a folder where there is none; most are made in one that is there, which `os.makedirs` would look at first."""
+    try:
+        os.mkdir(folder)
+    except FileExistsError:
+        pass
+    except FileNotFoundError:
+        os.makedirs(folder, exist_ok=True)
+
+
 def settle(file: Written, target: Path) -> Written:
     """Writes a file that came with its content."""
     assert file.content is not None
     place = f"{target}/{file.path}"  # paths of pathlib would take as long as the write
-    folder = place.rpartition("/")[0]
     try:
-        try:
-            os.mkdir(folder)  # most files are the first of a folder beside others
-        except FileExistsError:
-            pass
-        except FileNotFoundError:
-            os.makedirs(folder, exist_ok=True)
+        make_folder(place.rpartition("/")[0])
         with open(place, "wb") as stream:
             stream.write(file.content)
     except OSError as fault:  # a failed write alone does not tell the name

@@ -142,17 +142,14 @@ def site(
             book.ready().likeness.ready()
             near.templates.compile(OFTEN)
         _static(book, target)
-        for one in chain(alone, _made(near, others, workers)):
+        apart = chain.from_iterable(long)
+        no_pages = begun == [[press.SEARCH]]  # is waited for after the sitemap
+        for one in chain(alone, _made(near, others, workers), () if no_pages else apart):
             if memory and not memory.keys:
                 memory.note(order_of)  # while others work
             printed[one.unit] = one
-        lists_none = begun == [[press.SEARCH]]
-        if lists_none:  # while it is made
-            maps = _maps(near, printed, order_of, order.notes)
-        for one in chain.from_iterable(long):
-            printed[one.unit] = one
-    if not lists_none:
         maps = _maps(near, printed, order_of, order.notes)
+        printed.update((one.unit, one) for one in apart)
     for end in (maps, _last(near, {**printed, maps.unit: maps})):
         printed[end.unit] = end
     if memory:
