@@ -14,16 +14,20 @@ from markupsafe import Markup
 from leaklore.language import later
 from leaklore.records.model import Audience
 
-PATTERNS = ("patterns/", "data/patterns", "data/survival.json", "data/costs.json", "data/explore.json")
+PATTERNS = ("patterns/", "data/patterns", "data/survival.json", "data/costs.json")
 LEFT_OUT: Mapping[Audience, Mapping[str, tuple[str, ...]]] = {
     "all": {},
     "crew": {
         "patterns": PATTERNS,
+        "explore": ("patterns/explore/", "data/explore.json"),
+        "vega": ("js/vega-bundle",),
         "evidence": ("reading/trainer/",),
         "data": ("data/records/",),
     },
     "customer": {
         "patterns": PATTERNS,
+        "explore": ("patterns/explore/", "data/explore.json"),
+        "vega": ("js/vega-bundle",),
         "trust": ("how-far-to-trust/",),
         "unknown": ("reading/unknown/", "data/learn/unknown/"),
         "questions": ("reading/questions/", "data/learn/questions.json"),

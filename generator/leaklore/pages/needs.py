@@ -262,6 +262,10 @@ class Needs:
         """Facts only."""
         yield self.facts
 
+    def nothing(self, key: str) -> Iterator[str]:
+        """The code alone."""
+        yield from ()
+
     def _changed(self, case: Case) -> str:
         return self.book.changed_on(case.path, case.closed or case.reported).isoformat()
 
@@ -270,6 +274,7 @@ FACTS = (
     "guide",
     "lists",
     "patterns",
+    "explore",
     "unknown",
     "questions",
     "evidence",
@@ -299,6 +304,7 @@ ROOMS: Mapping[str, Callable[[Needs, str], Iterator[str]]] = {
     "groups": Needs.group,
     "data": Needs.data,
     "reading": Needs.reading,
+    "vega": Needs.nothing,
     **dict.fromkeys(FACTS, Needs.statistics),
 }
 """Rooms whose units depend on less than the whole library."""

@@ -61,6 +61,18 @@ def _patterns(book: Book, templates: Templates) -> Made:
     return Made(*patterns.made(book, templates))
 
 
+def _explore(book: Book, templates: Templates) -> Made:
+    from leaklore.pages.patterns import explore  # as above
+
+    return Made([explore.page(book, templates)], explore.files(book))
+
+
+def _vega(book: Book, templates: Templates) -> Made:
+    from leaklore.pages.patterns import explore_bundle  # as above
+
+    return Made((), explore_bundle.files())
+
+
 def _page(make: Callable[[Book, Templates], Page]) -> Room:
     return _whole(lambda book, templates: Made([make(book, templates)]), 5)
 
@@ -86,6 +98,7 @@ def _case(book: Book, templates: Templates, number: str) -> Made:
 ROOMS: Mapping[str, Room] = {
     "patterns": _whole(_patterns, 4000),
     "trust": _whole(lambda b, t: Made([trust.page(b, t)]), 3000),
+    "vega": _whole(_vega, 700),
     "groups": _parts(groups.units, groups.unit_pages, 15),
     "lists": _parts(listing.units, listing.unit_pages, 40),
     "guide": _parts(guide.units, guide.unit_pages, 10),
@@ -96,6 +109,7 @@ ROOMS: Mapping[str, Room] = {
     "evidence": _whole(lambda b, t: Made(*evidence.made(b, t)), 20),
     "reading": _whole(lambda b, t: Made(*lists.made(b, t)), 50),
     "bench": _whole(lambda b, t: Made(bench.pages(b, t)), 100),
+    "explore": _whole(_explore, 100),
     "key": _page(key.page),
     "cautions": _page(cautions.page),
     "places": _page(places.page),
@@ -112,7 +126,7 @@ FOUND = ("reading", "bench", "unknown", "questions", "evidence")
 """Rooms that the search finds."""
 OF_ALL = ("patterns", "trust", *FOUND)
 """Rooms that are made in one and read all cases: the longest work, begun first."""
-_WALK = frozenset({"lists", "guide", "customer", "key", "feed", "places", "record", "keep"})
+_WALK = frozenset({"lists", "guide", "customer", "key", "feed", "places", "record", "keep", "explore"})
 
 
 def units(book: Book, rooms: Collection[str] = ROOMS) -> Iterator[Unit]:

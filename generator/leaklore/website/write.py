@@ -118,20 +118,18 @@ def site(
         book.begin()
         if many:  # whoever reads meanwhile would have a copy of all that is read
             book.likeness.ready()
-            book.ready()
     first = to_make(early)
     near = replace(near, found={unit: one.pages for unit, one in printed.items()})
-    alone: list[Printed] = []
-    if many and workers.shares_disk:
-        _ = book.adviser  # else whoever is forked would fit its own
-        alone = list(_alone(near, first, workers))
-        first = []
-    begun, late = _begun(first, workers)
+    begun, late = _begun(first, workers, many)
     if any(unit == press.SEARCH for piece in begun for unit in piece):
-        _ = book.adviser
+        _ = book.adviser  # else whoever is forked would fit its own
     with beside(workers, press.run, near, begun) as long:
         if anew:  # else little is made, and each process computes what it needs
             book.ready()
+        alone: list[Printed] = []
+        if many and workers.shares_disk:
+            alone = list(_alone(near, late, workers, long))
+            late = []
         order_of = {unit: i for i, unit in enumerate((*whole.units(book), press.SEARCH))}
         others = [*late, *to_make(unit for unit in order_of if unit not in early)]
         book.collect()
@@ -186,33 +184,41 @@ def _for_phones(near: Press, made: Collection[Printed], packs: Path | None, work
     )
 
 
-def _alone(near: Press, units: Sequence[Unit], workers: Workers) -> Iterator[Printed]:
+def _alone(
+    near: Press, units: Sequence[Unit], workers: Workers, long: Iterator[list[Printed]]
+) -> Iterator[Printed]:
     """Of a large library: what is made of the whole of it, in this process, before others are forked from it, which
-    would each have a copy of what is read meanwhile. The search reads texts alone and takes much on the way: it is
-    made apart."""
-    first = [unit for unit in units if unit[0] in whole.FOUND]
-    found = press.run(near, first)
+    would each have a copy of what is read meanwhile. Only the `long` row is made beside it. The search reads texts alone
+    and takes much on the way: it is made apart."""
+    _ = near.book.adviser  # else whoever is forked would fit its own
+    found = press.run(near, [unit for unit in units if unit[0] in whole.FOUND])
     yield from found
+    for made in long:
+        yield from made
     if press.SEARCH in units:
+        trim()
         for _ in workers.map(press.read, near, range(len(near.cuts))):
             pass
         trim()
         yield Apart(press.search_apart, (near, found)).answer()
-    for piece in press.pieces([unit for unit in units if unit not in first and unit != press.SEARCH]):
+    for piece in press.pieces(
+        [unit for unit in units if unit[0] not in whole.FOUND and unit != press.SEARCH]
+    ):
         trim()
         yield from press.run(near, piece)
     trim()
 
 
-def _begun(units: Sequence[Unit], workers: Workers) -> tuple[list[list[Unit]], list[Unit]]:
+def _begun(units: Sequence[Unit], workers: Workers, many: bool) -> tuple[list[list[Unit]], list[Unit]]:
     """Of what is made of the whole library: what a process of its own makes meanwhile, in one piece, and what is left.
 
-    It is the section Patterns, which takes longest and reads nothing that others read, too; else the search.
+    It is the section Patterns, which takes longest and reads nothing that others read, too; else the search, unless that
+    would copy what is read of so `many` cases.
     """
     if not workers.shares_disk:  # a cluster's workers are all taken by one map
         return [], list(units)
     pieces = press.pieces(units)
-    begun = [piece for piece in pieces if piece[0][0] == "patterns"] or pieces[:1]
+    begun = [piece for piece in pieces if piece[0][0] == "patterns"] or ([] if many else pieces[:1])
     return begun, [unit for piece in pieces if piece not in begun for unit in piece]
 
 

@@ -48,7 +48,7 @@ def read_leaks() -> list[tuple[str, str, str, str]]:
 
 @pytest.fixture(scope="module")
 def files(demo_book: Book) -> dict[str, bytes]:
-    return {f.path: f.content for f in explore.files(demo_book)}
+    return {f.path: f.content for f in (*explore.files(demo_book), *explore_bundle.files())}
 
 
 @pytest.fixture(scope="module")

@@ -5,9 +5,11 @@ Also what one case cost in all, as far as its record tells.
 
 from __future__ import annotations
 
+from array import array
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from leaklore.analysis import costs
 from leaklore.analysis.intervals import Spread, spread
@@ -150,48 +152,58 @@ def use(step: SearchStep, case: Case, guide: Guide) -> str:
     return "found" if here and step.result in FOUND else "misled"
 
 
+class _Steps:
+    """The steps of a technique, one after the other: working minutes and money of each, and sums by what they did."""
+
+    def __init__(self) -> None:
+        self.minutes, self.money = array("d"), array("d")
+        self.minutes_of, self.money_of = dict.fromkeys(USES, 0.0), dict.fromkeys(USES, 0.0)
+
+    def add(self, did: str, minutes: float, money: float) -> None:
+        self.minutes.append(minutes)
+        self.money.append(money)
+        self.minutes_of[did] += minutes
+        self.money_of[did] += money
+
+
 def techniques(cases: Sequence[Case], library: Library) -> tuple[tuple[TechniqueCost, ...], Spread | None]:
     company, guide = library.company, library.guide
-    steps: dict[str, list[tuple[str, SearchStep]]] = defaultdict(list)
+    steps: dict[str, _Steps] = defaultdict(_Steps)
     for case in cases:
         for step in case.search:
-            steps[step.technique].append((use(step, case, guide), step))
+            steps[step.technique].add(
+                use(step, case, guide),
+                costs.work_minutes(step, guide),
+                costs.step_cost(step, company, guide),
+            )
     saved: dict[str, list[Case]] = defaultdict(list)
     for case in cases:
         if case.avoided:
             saved[case.avoided.because].append(case)
 
-    def middle(technique: str, value: Callable[[SearchStep], float]) -> float | None:
-        found = spread([value(s) for _, s in steps[technique]])
-        return found.median if found else None
+    @cache
+    def middle(technique: str) -> tuple[float, float] | None:
+        minutes, money = spread(steps[technique].minutes), spread(steps[technique].money)
+        return (minutes.median, money.median) if minutes and money else None
 
-    def total(technique: str, value: Callable[[SearchStep], float]) -> float | None:
-        tests = [c.avoided.technique for c in saved[technique] if c.avoided]
-        median = {test: middle(test, value) for test in set(tests)}
-        each = [median[test] for test in tests]
-        told = [v for v in each if v is not None]
-        return sum(told) if told and len(told) == len(each) else None
-
-    def by_use(technique: str, value: Callable[[SearchStep], float]) -> dict[str, float]:
-        return {key: float(sum(value(s) for k, s in steps[technique] if k == key)) for key in USES}
-
-    def minutes(step: SearchStep) -> float:
-        return costs.work_minutes(step, guide)
-
-    def spent(step: SearchStep) -> float:
-        return costs.step_cost(step, company, guide)
+    def of_avoided(technique: str) -> tuple[float | None, float | None]:
+        """Minutes and money of the tests that it made unnecessary."""
+        each = [middle(c.avoided.technique) for c in saved[technique] if c.avoided]
+        told = [pair for pair in each if pair is not None]
+        if not told or len(told) < len(each):
+            return None, None
+        return sum(minutes for minutes, _ in told), sum(money for _, money in told)
 
     out = [
         TechniqueCost(
             key,
-            len(steps[key]),
-            by_use(key, minutes),
-            by_use(key, spent),
+            len(steps[key].minutes),
+            steps[key].minutes_of,
+            steps[key].money_of,
             tuple(saved[key]),
-            total(key, minutes),
-            total(key, spent),
+            *of_avoided(key),
         )
         for key in guide.techniques
-        if steps[key] or saved[key]
+        if key in steps or saved[key]
     ]
-    return tuple(out), spread([minutes(s) for _, s in steps["section-isolation"]])
+    return tuple(out), spread(steps["section-isolation"].minutes)

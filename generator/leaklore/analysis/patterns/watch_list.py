@@ -29,6 +29,8 @@ YEARS_BACK = 3
 LEAST_HISTORY = 2.0
 """yr; a past year counts with at least so much record before it."""
 DRAWS, SEED = 500, 20210101
+AT_ONCE = 50
+"""Draws in one table."""
 
 Why = Literal["leaking-again", "not-fixed"]
 
@@ -243,8 +245,12 @@ def _top(
 def _yardsticks(losses: Floats, inside: Floats) -> tuple[Yardstick, ...]:
     """Shares with intervals: the losses drawn anew, with replacement."""
     rng = np.random.default_rng(SEED)
-    times = rng.multinomial(len(losses), np.full(len(losses), 1 / len(losses)), size=DRAWS) * losses
-    shares = (times @ inside) / times.sum(axis=1, keepdims=True)
+    even = np.full(len(losses), 1 / len(losses))
+    shares = np.empty((DRAWS, inside.shape[1]))
+    for start in range(0, DRAWS, AT_ONCE):  # all in one table would take much memory
+        of = shares[start : start + AT_ONCE]
+        times = rng.multinomial(len(losses), even, size=len(of)) * losses
+        of[:] = (times @ inside) / times.sum(axis=1, keepdims=True)
     low, high = np.quantile(shares, [0.025, 0.975], axis=0)
     value = losses @ inside / losses.sum()
     names: tuple[Literal["list", "past-leaks", "charge"], ...] = ("list", "past-leaks", "charge")

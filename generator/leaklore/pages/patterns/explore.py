@@ -175,8 +175,8 @@ def _years(quarters: Iterable[str]) -> list[tuple[str, str, str]]:
 
 
 def files(book: Book) -> list[DataFile]:
-    """`data/explore.json`, the chart library and its licences."""
-    return [DataFile(DATA, _json(book)), *explore_bundle.files()]
+    """`data/explore.json`."""
+    return [DataFile(DATA, _json(book))]
 
 
 def _json(book: Book) -> bytes:

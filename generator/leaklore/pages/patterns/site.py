@@ -1,4 +1,4 @@
-"""The section Patterns: its summary, a page for each topic, the explorer, and all of it as data files."""
+"""The section Patterns: its summary, a page for each topic, and all of it as data files."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from leaklore.language import gettext
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.data_form import as_json
-from leaklore.pages.patterns import again, age, changes, cost, explore, over_time, watch, where
+from leaklore.pages.patterns import again, age, changes, cost, over_time, watch, where
 from leaklore.pages.patterns.tables import csv_file, workbook
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
@@ -52,14 +52,13 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
     """Pages and data files of the section."""
     found = _topics(book, book.patterns, templates)
     pages = [_summary(book, found, templates), *(_page(topic, templates) for topic in found)]
-    pages.append(explore.page(book, templates))
     tables = [table for topic in found for table in topic.tables]
     files = [csv_file(table) for table in tables]
     files.append(workbook(tables, book.library.company.site_url or ""))
     files.append(DataFile("data/patterns.json", as_json(patterns_data(book.patterns), book)))
     files.append(DataFile("data/survival.json", as_json(survival_data(book.patterns.survival), book)))
     files.append(DataFile("data/costs.json", as_json(costs_data(book.patterns.costs), book)))
-    return pages, [*files, *explore.files(book)]
+    return pages, files
 
 
 def _summary(book: Book, found: Sequence[Topic], templates: Templates) -> Page:

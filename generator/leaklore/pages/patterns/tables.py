@@ -22,7 +22,7 @@ from leaklore.pages.spec import DataFile
 
 if TYPE_CHECKING:
     from openpyxl.cell import Cell
-    from openpyxl.worksheet.worksheet import Worksheet
+    from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
 Kind = Literal["text", "whole", "number", "percent", "money", "date", "case", "system", "mode"]
 Value = str | int | float | dt.date | tuple[str, ...] | None
@@ -167,29 +167,28 @@ def workbook(tables: Sequence[Table], address: str = "") -> DataFile:
 
 
 def _workbook(tables: Sequence[Table], address: str) -> bytes:
+    """Row by row, so that no sheet is held whole; what stands above the rows of a sheet has to be said before them."""
     from openpyxl import Workbook  # late: it is slow
+    from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Font
 
-    book = Workbook()
-    first = book.active
-    assert first is not None
-    book.remove(first)
+    book = Workbook(write_only=True)
     contents = book.create_sheet(gettext("Contents"))
-    contents.append([gettext("Table"), gettext("What it holds"), gettext("Rows"), gettext("Note")])
-    for cell in contents[1]:
-        cell.font = Font(bold=True)
-    names = list(_sheet_names(tables))
-    for number, (table, name) in enumerate(zip(tables, names, strict=True), start=2):
-        told: tuple[Value, ...] = (name, table.title, len(table.rows), table.note)
-        for column, value in enumerate(told, start=1):
-            _put(contents.cell(number, column), value)
-        link = contents.cell(number, 1)
-        link.hyperlink = f"#'{name}'!A1"
-        link.style = "Hyperlink"
-        _sheet(book.create_sheet(name), table, address)
     for letter, width in zip("ABCD", (34, 60, 8, 90), strict=True):
         contents.column_dimensions[letter].width = width
     contents.freeze_panes = "A2"
+    words = gettext("Table"), gettext("What it holds"), gettext("Rows"), gettext("Note")
+    heads = [WriteOnlyCell(contents, word) for word in words]
+    for head in heads:
+        head.font = Font(bold=True)
+    contents.append(heads)
+    for table, name in zip(tables, _sheet_names(tables), strict=True):
+        link = _put(WriteOnlyCell(contents), name)
+        link.hyperlink = f"#'{name}'!A1"
+        link.style = "Hyperlink"
+        told = (_put(WriteOnlyCell(contents), value) for value in (table.title, len(table.rows), table.note))
+        contents.append([link, *told])
+        _sheet(book.create_sheet(name), table, address)
     book.properties.creator = "Leaklore"
     book.properties.created = _EPOCH
     out = io.BytesIO()
@@ -210,36 +209,56 @@ def _sheet_names(tables: Sequence[Table]) -> Iterator[str]:
         yield name
 
 
-def _sheet(sheet: Worksheet, table: Table, address: str) -> None:
+def _sheet(sheet: WriteOnlyWorksheet, table: Table, address: str) -> None:
+    from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Alignment
     from openpyxl.utils import get_column_letter
     from openpyxl.worksheet.table import Table as Listed
     from openpyxl.worksheet.table import TableStyleInfo
 
     for at, column in enumerate(table.columns, start=1):
-        head = sheet.cell(1, at)
-        _put(head, column.title)
-        head.alignment = Alignment(wrap_text=True, vertical="top")
         widest = max((len(_text(row[at - 1])) for row in table.rows), default=0)
         sheet.column_dimensions[get_column_letter(at)].width = min(
             max(widest, 10, len(column.title) / 2) + 3, 60
         )
-    for line, row in enumerate(table.rows, start=2):
-        for at, (column, value) in enumerate(zip(table.columns, row, strict=True), start=1):
-            cell = sheet.cell(line, at)
-            _put(cell, _text(value) if column.linked else value)
-            if column.kind in _FORMATS:
-                cell.number_format = _FORMATS[column.kind]
+    sheet.freeze_panes = "A2"
+    heads = [_put(WriteOnlyCell(sheet), column.title) for column in table.columns]
+    for head in heads:
+        head.alignment = Alignment(wrap_text=True, vertical="top")
+    sheet.append(heads)
+    plain_cells = [_cell_of(sheet, column) for column in table.columns]
+    link_cells = [_cell_of(sheet, column) for column in table.columns]
+    for cell in link_cells:
+        cell.style = "Hyperlink"
+    for row in table.rows:
+        line: list[Cell | None] = []
+        for column, cell, link, value in zip(table.columns, plain_cells, link_cells, row, strict=True):
             found = keys(value) if address and column.linked else ()
             if len(found) == 1:
+                cell = _put(link, _text(value))
                 cell.hyperlink = address + links.address(column.kind, found[0])
-                cell.style = "Hyperlink"
-    sheet.freeze_panes = "A2"
+            elif value is not None:
+                _put(cell, _text(value) if column.linked else value)
+            line.append(None if value is None else cell)
+        sheet.append(line)
     if table.rows:  # Excel calls a table without a row damaged
         last = f"{get_column_letter(len(table.columns))}{len(table.rows) + 1}"
         listed = Listed(displayName=f"t_{table.key.replace('-', '_')}", ref=f"A1:{last}")
         listed.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=True)
-        sheet.add_table(listed)
+        listed._initialise_columns()  # rows that are written can't be asked for their heads
+        for named, column in zip(listed.tableColumns, table.columns, strict=True):
+            named.name = _put(WriteOnlyCell(sheet), column.title).value
+        sheet.tables.add(listed)  # `add_table` warns that the columns are needed, which are there
+
+
+def _cell_of(sheet: WriteOnlyWorksheet, column: Column) -> Cell:
+    """A cell that a column's values are put into one after the other: each row is written at once."""
+    from openpyxl.cell import WriteOnlyCell
+
+    cell = WriteOnlyCell(sheet)
+    if column.kind in _FORMATS:
+        cell.number_format = _FORMATS[column.kind]
+    return cell
 
 
 def _text(value: Value) -> str:
@@ -257,7 +276,7 @@ def _text(value: Value) -> str:
     )
 
 
-def _put(cell: Cell | Any, value: Value) -> None:
+def _put(cell: Cell, value: Value) -> Cell:
     """A string stays a string, whatever it begins with."""
     from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
@@ -268,6 +287,7 @@ def _put(cell: Cell | Any, value: Value) -> None:
             cell.quotePrefix = value[:1] in ("=", "+", "-", "@")
     else:
         cell.value = value
+    return cell
 
 
 def _same_bytes(made: bytes) -> bytes:
