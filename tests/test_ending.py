@@ -14,6 +14,7 @@ from leaklore.ending import afterwards
 RUN = """
 import atexit, sys, threading, time, weakref
 from leaklore import cli
+from leaklore.errors import LeakloreError
 
 @cli.main.command("try-out")
 def try_out():
@@ -31,7 +32,7 @@ def _run(body: str) -> subprocess.CompletedProcess[str]:
 
 @pytest.mark.parametrize(
     ("body", "status"),
-    [("pass", 0), ("sys.exit(3)", 3), ("sys.exit()", 0), ("raise cli.LeakloreError('no')", 1)],
+    [("pass", 0), ("sys.exit(3)", 3), ("sys.exit()", 0), ("raise LeakloreError('no')", 1)],
 )
 def test_the_status_is_told(body: str, status: int) -> None:
     assert _run(body).returncode == status

@@ -48,7 +48,9 @@ def made(config: Path, *options: str) -> dict[str, Any]:
     assert done.returncode == 0, done.stderr
     assert "trim" in done.stderr
     beside = re.findall("beside .*", done.stderr)
-    assert beside in (["beside ['patterns']"], ["beside []"]), "of a large library nothing else is made beside"
+    assert beside in (["beside ['patterns']"], ["beside []"]), (
+        "of a large library nothing else is made beside"
+    )
     told: dict[str, Any] = json.loads(done.stdout)
     return told
 
