@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leaklore.analysis import similar
-from leaklore.analysis.similar import WEIGHT, features, like_these
+from leaklore.analysis.similar import WEIGHT, Likenesses, features, likest
 from leaklore.records.library import Library
 from leaklore.records.model import Case, Cause
 
@@ -20,6 +20,11 @@ PARTS = ("flare", "coil", "port", "evaporator")
 SYMPTOMS = ("ice", "oil", "hiss")
 FEWER = settings(max_examples=30)
 """Making cases takes longer than comparing them."""
+
+
+def like_these(cases: list[Case], count: int = 5) -> Likenesses:
+    """For each case number the most similar other cases."""
+    return Likenesses(cases, likest(cases, count))
 
 
 @st.composite

@@ -138,18 +138,13 @@ def features(case: Case) -> dict[Feature, float]:
     return {(kind, key): WEIGHT[kind] for kind, key in pairs if key}
 
 
-def like_these(cases: Sequence[Case], count: int = 5) -> Likenesses:
-    """For each case number the `count` most similar other cases, best first.
+def likest(cases: Sequence[Case], count: int = 5) -> Pairs:
+    """For each case the `count` most similar other cases, best first, as places in `cases`.
 
     Features are weighted by kind times log(1 + N / cases that share it); rows have length 1, so the
     score is a cosine. Of equal scores the lower case number comes first. Beyond EXACT cases only MOST are looked at
     for each case, so that time and memory grow with N.
     """
-    return Likenesses(cases, likest(cases, count))
-
-
-def likest(cases: Sequence[Case], count: int = 5) -> Pairs:
-    """The same as places in `cases`."""
     starts, others, scores, whys = [0], list[int](), list[float](), list[int]()
     reasons: dict[tuple[Feature, ...], int] = {}
     best: dict[int, list[tuple[float, str, int, float]]] = defaultdict(list)

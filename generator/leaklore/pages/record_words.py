@@ -11,6 +11,7 @@ from typing import Any
 
 from leaklore.language import foreign, gettext, later
 from leaklore.records import schema
+from leaklore.records.schema_files import TYPES
 
 NOUNS = later(
     (
@@ -55,17 +56,6 @@ EXAMPLES = later(
     )
 )
 """Quantities to copy, as the tables of `leaklore.records` have them: a record keeps its English units."""
-TYPES = later(
-    {
-        "string": "text",
-        "integer": "a whole number",
-        "number": "a number",
-        "boolean": "true or false",
-        "array": "a list",
-        "object": "a block of keys",
-    }
-)
-"""What a type of JSON Schema is called."""
 SCRIPTS = later(
     {
         "schema": (

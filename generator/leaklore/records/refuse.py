@@ -18,17 +18,8 @@ from leaklore.records import quantity
 from leaklore.records.days import is_date, is_partial_date
 from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short as _one_line
-from leaklore.records.schema_files import KINDS, MOST, load, partial_date_pattern
+from leaklore.records.schema_files import KINDS, MOST, TYPES, load, partial_date_pattern
 from leaklore.records.vocabulary import NOUNS, Vocabulary
-
-_TYPES = {
-    "string": "text",
-    "integer": "a whole number",
-    "number": "a number",
-    "boolean": "true or false",
-    "array": "a list",
-    "object": "a block of keys",
-}
 
 
 @cache
@@ -164,7 +155,7 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
             yield Finding(pointer, f"{name}: {message}", instead, label)
         case "type":
             wanted = error.validator_value
-            words = _TYPES.get(wanted if isinstance(wanted, str) else wanted[0], str(wanted))
+            words = TYPES.get(wanted if isinstance(wanted, str) else wanted[0], str(wanted))
             if value is None:
                 yield finding("is empty", f"{write or f'write {words}'}, or leave it out")
             elif wanted == "string" and isinstance(value, int | float) and not isinstance(value, bool):

@@ -7,9 +7,22 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from leaklore.language import later
+
 KINDS = ("case", "system", "reading", "guide", "company", "actions")
 MOST = 100
 """Findings told of one file; a file with more is broken as a whole."""
+TYPES = later(
+    {
+        "string": "text",
+        "integer": "a whole number",
+        "number": "a number",
+        "boolean": "true or false",
+        "array": "a list",
+        "object": "a block of keys",
+    }
+)
+"""What a type of JSON Schema is called."""
 
 
 @cache

@@ -93,7 +93,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         self.library_root = base / self.config.library if self.config.library else Path(config.docs_dir)
         self.site = Path(config.site_dir)
         if self.command != "serve":
-            self._alone(base / ".cache")
+            self._only_build(base / ".cache")
         own = f"sites/{place.key(self.site)}"
         if self.afresh:
             for part in ("templates", *(f"{own}/{part}" for part in RECALLED)):
@@ -294,7 +294,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Whatever ended the build: nothing half-made and no lock stays."""
         self._leave()
 
-    def _alone(self, cache: Path) -> None:
+    def _only_build(self, cache: Path) -> None:
         """Waits until no other build makes this site, and tidies up after one that was killed."""
         try:
             self.held = lock.hold(self.site)
