@@ -124,12 +124,15 @@ class Order:
             factor *= self.rules["empty"]
         return factor
 
+    def known(self, technique: str, place: str) -> Mapping[str, int]:
+        """How often in a thousand a check there shows a leak of each mode."""
+        return self.detection.chance[technique][self.level(place)]
+
     def chance(self, technique: str, place: str, hypothesis: Hypothesis, hand: float) -> float:
         """Chance that a check shows the leak if it is this one; 0 where it does not cover the place."""
         if not self.places.covers(place, hypothesis.component):
             return 0.0
-        known = self.detection.chance[technique][self.level(place)].get(hypothesis.mode, 0)
-        return known / 1000 * hand
+        return self.known(technique, place).get(hypothesis.mode, 0) / 1000 * hand
 
     def update(self, joint: Sequence[Hypothesis], check: Check, evidence: Evidence) -> list[Hypothesis]:
         """Weights after a check: a clean place loses weight by the chance to have found it, a find gains."""

@@ -425,14 +425,15 @@ def _checks(
     for key, answer in confirmed.items():
         minutes.setdefault(key, (answer.first, answer.later))
     hands = {technique: order.hand(technique, evidence) for technique in order.techniques}
+    asked = sorted(minutes.keys() | made.keys())
     inside = order.layout(joint, evidence.kind).within
-    for technique, place in sorted(minutes.keys() | made.keys()):
-        hand = hands[technique]
-        shows = [
-            (h.weight, order.chance(technique, place, h, hand)) for h in map(joint.__getitem__, inside(place))
-        ]
-        weight = sum(w for w, _ in shows)
-        sees = round(1000 * sum(w * c for w, c in shows) / weight) if weight > 0 else 0
+    leaks = {place: [(joint[i].weight, joint[i].mode) for i in inside(place)] for _, place in asked}
+    all_of = {place: sum(weight for weight, _ in found) for place, found in leaks.items()}
+    for technique, place in asked:
+        hand, weight = hands[technique], all_of[place]
+        known = order.known(technique, place)
+        shown = sum(w * (known.get(mode, 0) / 1000 * hand) for w, mode in leaks[place])
+        sees = round(1000 * shown / weight) if weight > 0 else 0
         answers = made.get((technique, place))
         if answers is None:
             said = CLEAN
