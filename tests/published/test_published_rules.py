@@ -66,6 +66,7 @@ CHECKS = [
     Check("inspections, process, 499 lb", lambda: us_rules.inspection_months("industrial-process", 499 * POUND)[0], 12, 0, "40 CFR 82.157(g)", "from-memory", "months"),
     Check("inspections, comfort, 2000 lb", lambda: us_rules.inspection_months("comfort-cooling", 2000 * POUND)[0], 12, 0, "40 CFR 82.157(g)", "from-memory", "months"),
     Check("125.0 % in a year is reported", lambda: day(us_rules.chronic_report(125, 100, 2026)), dt.date(2027, 3, 1), 0, "40 CFR 82.157(j), (m): 125 % and 1 March as given on secondary pages", "published"),
+    Check("125.0 % as 75 lb of 60 lb", lambda: day(us_rules.chronic_report(75 * POUND, 60 * POUND, 2026)), dt.date(2027, 3, 1), 0, "40 CFR 82.157(j)", "published"),
     Check("124.9 % in a year is not", lambda: day(us_rules.chronic_report(124.9, 100, 2026)), None, 0, "40 CFR 82.157(j)", "published"),
     Check("detection, 1500 lb rack of 2018", lambda: day(us_rules.detection_due("commercial-refrigeration", 1500 * POUND, dt.date(2018, 5, 1))), dt.date(2027, 1, 1), 0, "40 CFR 84.108", "from-memory"),
     Check("alarm loss of 300 lb", lambda: us_rules.alarm_loss(300 * POUND) / POUND, 30.0, 1e-9, "40 CFR 82.157(g)(4)", "from-memory", "lb"),

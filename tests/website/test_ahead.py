@@ -56,6 +56,28 @@ def test_what_is_kept_is_read_in_two_steps(tmp_path: Path, past: Past) -> None:
     assert {FIRST, KNOWN} < {p.name for p in (tmp_path / "kept").iterdir()}
 
 
+@pytest.mark.parametrize("name", [KNOWN, FIRST])
+def test_a_part_that_can_not_be_read_hides_nothing_that_was_linked(
+    tmp_path: Path, past: Past, name: str
+) -> None:
+    """After a power loss a file may be empty: what the other process linked must still be known here."""
+    (tmp_path / "kept" / name).write_bytes(b"")
+    look, new = begun(tmp_path), tmp_path / "site.new"
+    whole = load(tmp_path / "kept", first=True).whole()
+    assert {*FILES} - {SEARCH} <= {*whole.units}
+    look.settle(whole, {PAGE})
+    assert {f for f in entries(new) if (new / f).is_file()} == {*FILES[PAGE]}
+
+
+def test_a_new_file_leaves_alone_what_was_linked(tmp_path: Path) -> None:
+    """The link and the site that is read meanwhile are one file."""
+    settle(Written("cases/a.html", 3, "", b"old"), tmp_path / "site")
+    memory.link(tmp_path / "site", ["cases/a.html"], tmp_path / "site.new")
+    settle(Written("cases/a.html", 3, "", b"new"), tmp_path / "site.new")
+    assert (tmp_path / "site/cases/a.html").read_bytes() == b"old"
+    assert (tmp_path / "site.new/cases/a.html").read_bytes() == b"new"
+
+
 def test_what_is_taken_over_comes_to_its_place_and_the_rest_goes(tmp_path: Path, past: Past) -> None:
     look, new = begun(tmp_path), tmp_path / "site.new"
     assert look.gone == frozenset()

@@ -151,10 +151,8 @@ def inspection_months(kind: str, full_charge: float) -> tuple[int, Citation]:
 def chronic_report(lost: float, full_charge: float, year: int) -> Deadline | None:
     """Report on an appliance that lost 125 % or more of its charge in calendar `year`: due 1 March after; else None."""
     rule = _us()["chronic"]
-    if (
-        require("charge lost", lost, 0.0, 1e9, "kg") / positive("full charge", full_charge, "kg")
-        < rule["share"]
-    ):
+    share = require("charge lost", lost, 0.0, 1e9, "kg") / positive("full charge", full_charge, "kg")
+    if share < rule["share"] * (1 - 1e-9):
         return None
     return Deadline(dt.date(year + 1, rule["month"], rule["day"]), citation(rule))
 

@@ -6,13 +6,15 @@ Until then the figures on them are those of before, which is what someone who wr
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from leaklore import whole
 from leaklore.pages import site
 from leaklore.records import check
+from leaklore.records.source import yaml_names
 from leaklore.website.press import Press
 
 FEW = 5
@@ -65,14 +67,10 @@ class AtOnce:
 
 
 def marks(library: Path) -> Marks:
-    """Size and time of every record file; by scandir, for there may be ten thousand."""
-    return dict(_marks(library / "records"))
-
-
-def _marks(folder: Path) -> Iterator[tuple[str, tuple[int, int]]]:
-    for entry in os.scandir(folder):
-        if entry.is_dir():
-            yield from _marks(Path(entry.path))
-        elif entry.name.endswith((".yaml", ".yml")):
-            told = entry.stat()
-            yield entry.path, (told.st_size, told.st_mtime_ns)
+    """Size and time of every record file that is there."""
+    out = {}
+    for name in yaml_names(library / "records"):
+        with suppress(OSError):  # an editor may be putting another in its place
+            told = os.stat(name)
+            out[name] = told.st_size, told.st_mtime_ns
+    return out

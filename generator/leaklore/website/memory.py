@@ -1,7 +1,7 @@
 """What the build before wrote, unit by unit, so that the next one makes only what would come out differently.
 
 A unit is taken over when its key is the same (pages/needs.py) and its files still lie in the site as they were written:
-by size, time and inode. Files are linked, not copied; nobody writes into a file that is there (press.py replaces it).
+by size, time and inode. Files are linked, not copied; nobody writes into a file that is there (`press.settle` puts another in its place).
 What is known of the units is kept in SHARDS files, of which a build after an edit writes the few that changed.
 """
 
@@ -184,7 +184,7 @@ def load(folder: Path, first: bool = False) -> Past:
                     known = content
                 elif version == VERSION:
                     units.update(content)
-    return Past(units, known, folder if first and known is not None else None)
+    return Past(units, known, folder if first and folder.is_dir() else None)
 
 
 def shard(unit: Unit) -> str:

@@ -94,7 +94,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         self.site = Path(config.site_dir)
         if self.command != "serve":
             self._only_build(base / ".cache")
-        own = f"sites/{place.key(self.site)}"
+        # `serve` makes its site elsewhere each time
+        own = "sites/serve" if self.command == "serve" else f"sites/{place.key(self.site)}"
         if self.afresh:
             for part in ("templates", *(f"{own}/{part}" for part in RECALLED)):
                 shutil.rmtree(base / ".cache" / part, ignore_errors=True)

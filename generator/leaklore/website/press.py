@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from leaklore import language
 from leaklore.errors import LeakloreError
@@ -164,13 +164,22 @@ def make_folder(folder: str) -> None:
         os.makedirs(folder, exist_ok=True)
 
 
+def _new(place: str) -> BinaryIO:
+    """A new file; what is there may be a link to a file of the site that is read just now, and is left as it is."""
+    try:
+        return open(place, "xb")
+    except FileExistsError:
+        os.unlink(place)
+        return open(place, "xb")
+
+
 def settle(file: Written, target: Path) -> Written:
     """Writes a file that came with its content."""
     assert file.content is not None
     place = f"{target}/{file.path}"  # paths of pathlib would take as long as the write
     try:
         make_folder(place.rpartition("/")[0])
-        with open(place, "wb") as stream:
+        with _new(place) as stream:
             stream.write(file.content)
     except OSError as fault:  # a failed write alone does not tell the name
         raise OSError(fault.errno, fault.strerror, place) from None

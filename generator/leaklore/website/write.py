@@ -142,7 +142,8 @@ def site(
         _static(book, target)
         apart = chain.from_iterable(long)
         no_pages = begun == [[press.SEARCH]]  # is waited for after the sitemap
-        for one in chain(alone, _made(near, others, workers), () if no_pages else apart):
+        printed.update((one.unit, one) for one in alone)
+        for one in chain(_made(near, others, workers), () if no_pages else apart):
             if memory and not memory.keys:
                 memory.note(order_of)  # while others work
             printed[one.unit] = one

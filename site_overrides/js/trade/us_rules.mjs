@@ -83,7 +83,7 @@ export function make(content, { units }) {
   function chronicReport(lost, fullCharge, year) {
     const rule = us.chronic;
     const share = require("charge lost", lost, 0, 1e9, "kg") / positive("full charge", fullCharge, "kg");
-    return share < rule.share ? null : deadline(yearEnd(year + 1, rule.month, rule.day), rule);
+    return share < rule.share * (1 - 1e-9) ? null : deadline(yearEnd(year + 1, rule.month, rule.day), rule);
   }
 
   // Day by which automatic leak detection is due; null where it is not.

@@ -204,6 +204,6 @@ def techniques(cases: Sequence[Case], library: Library) -> tuple[tuple[Technique
             *of_avoided(key),
         )
         for key in guide.techniques
-        if key in steps or saved[key]
+        if steps[key].minutes or saved[key]
     ]
     return tuple(out), spread(steps["section-isolation"].minutes)
