@@ -92,13 +92,6 @@ def test_readings_lie_inside_in_the_order_of_their_values(pairs: list[tuple[str,
     assert ys[-1] < chart.height
 
 
-def test_labels_change_sides_near_the_right_edge() -> None:
-    """A number behind a dot at the edge would leave the paper."""
-    chart = readings_chart(shown(reading("900 ppm"), reading("2 ppm")))
-    assert chart is not None
-    assert [d.at_end for d in chart.dots] == [True, False]
-
-
 def strip(values: list[float], unit: float = 1.0) -> object:
     """A strip of these values."""
     return strip_chart([(v, f"KW-{i}") for i, v in enumerate(values)], spread(values), unit, "kg")

@@ -70,7 +70,7 @@ def co2e(case: Case, guide: Guide) -> float | None:
 
 
 def circuit_volume(gear: Equipment) -> float | None:
-    """m3; line set by its tubes plus the rest guessed from the charge, good to a factor of two."""
+    """m3, good to a factor of two: guessed from the charge, but no less than the line set by its tubes."""
     if gear.charge is None or gear.charge.si <= 0:
         return None
     guessed = volume.circuit_guess(gear.charge.si, LIQUID[gear.refrigerant in HYDROCARBONS])

@@ -46,7 +46,8 @@ BITS = (
     ("digest", 42),
 )
 _LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-_INITIALS = re.compile(r"[A-Z0-9]{1,4}")
+INITIALS = re.compile(r"[A-Z0-9]{1,4}")
+"""A learner's: what a list is given to, and what a result sheet may carry."""
 _LIST = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
 _ITEM = re.compile(r"[a-z]{1,20}:[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -160,7 +161,7 @@ def read(data: bytes) -> tuple[Sheet, str]:
         list=_like(raw["list"], "list", _LIST),
         title=_text(raw["title"], "title", 200),
         edition=_day(raw["edition"], "edition"),
-        initials=_like(raw["initials"], "initials", _INITIALS),
+        initials=_like(raw["initials"], "initials", INITIALS),
         due=_day_or_none(raw["due"], "due"),
         finished=_day_or_none(raw["finished"], "finished"),
         again=_whole(raw["again"], "again"),
@@ -230,7 +231,7 @@ def decode(typed: str) -> Carried:
         left, sign_of = divmod(left, 37)
         initials = (_LETTERS[sign_of - 1] if sign_of else "?") + initials
     score = fields["score"]
-    if not _INITIALS.fullmatch(initials) or fields["part"] > 100 or 100 < score < NO_SCORE:
+    if not INITIALS.fullmatch(initials) or fields["part"] > 100 or 100 < score < NO_SCORE:
         raise NotACode("it carries what no sheet has")
     return Carried(
         list=fields["list"],

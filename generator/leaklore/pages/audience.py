@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from markupsafe import Markup
 
 from leaklore.language import later
+from leaklore.pages import links
 from leaklore.records.model import Audience
 
 PATTERNS = ("patterns/", "data/patterns", "data/survival.json", "data/costs.json")
@@ -49,7 +50,6 @@ MADE_FOR: Mapping[Audience, str] = later(
     }
 )
 """What the foot of every page says."""
-_LINK = re.compile(r'<a\b[^>]*?\bhref="([^"]*)"[^>]*>(.*?)</a>', re.DOTALL)
 
 
 def made(audience: Audience, room: str) -> bool:
@@ -71,4 +71,4 @@ def unlinked(body: Markup, root: str, audience: Audience) -> Markup:
         there = not link[1].startswith(root) or shown(audience, link[1].removeprefix(root))
         return link[0] if there else link[2]
 
-    return Markup(_LINK.sub(words, str(body)))
+    return Markup(links.ANCHOR.sub(words, str(body)))

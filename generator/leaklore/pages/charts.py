@@ -36,11 +36,6 @@ class ReadingDot:
     place: str
     above: bool | None
 
-    @property
-    def at_end(self) -> bool:
-        """Too far right for its label to stand behind it?"""
-        return self.x > 70
-
 
 @dataclass(frozen=True, slots=True)
 class ReadingsChart:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 from leaklore.records.library import Library
 
+ANCHOR = re.compile(r'<a\b[^>]*?\bhref="([^"]*)"[^>]*>(.*?)</a>', re.DOTALL)
+"""A link in a page that we made: its address, and what it holds."""
 FOLDERS = {
     "mode": "guide/failure-modes",
     "technique": "guide/techniques",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import os
 import pickle
 from collections import defaultdict
@@ -205,11 +204,3 @@ def _photos(root: Path) -> frozenset[str]:
         except OSError:
             continue
     return frozenset(found)
-
-
-def digest_of(result: Library) -> str:
-    """SHA-256 over all records: changes when any record does."""
-    whole = hashlib.sha256()
-    for case in result.cases:
-        whole.update(case.digest.encode())
-    return whole.hexdigest()

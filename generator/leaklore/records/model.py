@@ -17,7 +17,6 @@ Audience = Literal["customer", "crew", "all"]
 AUDIENCES: tuple[Audience, ...] = ("customer", "crew", "all")
 """For whom a site is made; who sees least comes first (records/audience.py)."""
 PROOFS: tuple[Proof, ...] = ("suspected", "section", "point", "held")
-RESULTS: tuple[Result, ...] = ("clean", "lead", "section", "pinpointed", "confirmed", "false-alarm")
 COUNTED: frozenset[str] = frozenset({"point", "held"})
 """Proof levels that statistics count."""
 YEAR = 31_557_600.0

@@ -137,7 +137,7 @@ def _plain_number(said: str) -> float:
 
 
 def _month(today: dt.date, month: int) -> float:
-    """Years since the first of the last such month that is over; at least half a month."""
+    """Years since the first of the last such month that is past its middle; at least half a month."""
     year = today.year if (today.month, today.day) > (month, 15) else today.year - 1
     return max((today - dt.date(year, month, 1)).days, 15) * DAY / YEAR
 

@@ -71,11 +71,6 @@ class Refrigerant:
         """RCL as kg/m3 at 25 degC and 101 325 Pa; None where there is none."""
         return None if self.rcl is None else limit_density(self.rcl, self.molar_mass)
 
-    @property
-    def lfl_density(self) -> float | None:
-        """LFL as kg/m3 at 25 degC and 101 325 Pa; None for what does not burn."""
-        return None if self.lfl is None else limit_density(self.lfl, self.molar_mass)
-
 
 def limit_density(fraction: float, molar_mass: float) -> float:
     """kg/m3 of a mole fraction in air at 25 degC and 101 325 Pa: x M p / (R T)."""

@@ -60,7 +60,7 @@ export function amountReader(tables) {
   const years = (count) => count / tables.year_days;
   const counted = (figure, word) => (figure ? numberOf(figure) : (numbers.get(singly(word)) ?? 1));
 
-  // Years since the first of the last such month that is over; at least half a month.
+  // Years since the first of the last such month that is past its middle; at least half a month.
   function sinceMonth(month, today) {
     const over = today.month > month || (today.month === month && today.day > 15);
     return years(Math.max(daysFrom(over ? today.year : today.year - 1, month, 1, today), 15));

@@ -18,7 +18,7 @@
 // refrigerants   all [refrigerant], get(key), of(facts), limitDensity(fraction, molarMass), blendMolarMass(composition, molarMasses),
 //                blendGwp(composition, gwps), GWP_SETS, LIMIT_TEMPERATURE
 //                refrigerant = { key, name, composition: [{ of, share }], molarMass, safetyGroup, gwp: { ar4, ar5, "eu-2024-573" }, rcl, lfl,
-//                marks, pure, flammable, relativeDensity, rclDensity, lflDensity }
+//                marks, pure, flammable, relativeDensity, rclDensity }
 // gas            state(molarMass, temperature, pressure, exponent, compressibility, viscosity), asIdeal(state, exponent),
 //                isNoSaturation(found), mixtureViscosity(fractions, viscosities, molarMasses), standstill(properties, refrigerant, temperature),
 //                NITROGEN (kg/mol); state = { ...those six, density, meanFreePath }; no saturation = { noSaturation: true, temperature, critical }

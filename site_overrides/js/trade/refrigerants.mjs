@@ -26,7 +26,6 @@ export function make(content, { units }) {
       flammable: !facts.safety_group.endsWith("1"),
       relativeDensity: molarMass / units.AIR,
       rclDensity: rcl === null ? null : limitDensity(rcl, molarMass),
-      lflDensity: lfl === null ? null : limitDensity(lfl, molarMass),
     };
   }
 

@@ -74,17 +74,13 @@ class Yardstick:
 
 @dataclass(frozen=True)
 class Backtest:
-    """Held against the past: years ending on these days, systems in the top tenths, their reports and kg lost.
-
-    `foreseen` kg the list expected for all systems in these years.
-    """
+    """Held against the past: years ending on these days, systems in the top tenths, their reports and kg lost."""
 
     ends: tuple[dt.date, ...]
     systems: int
     top: int
     reports: int
     lost: float
-    foreseen: float
     yardsticks: tuple[Yardstick, ...]
 
     @property
@@ -186,7 +182,7 @@ def open_leaks(library: Library, going: Sequence[Watched], until: dt.date) -> tu
 def _backtest(fleet: Fleet, reports: Sequence[Report]) -> Backtest | None:
     """Ranks with what was known a year, two and three years ago, and looks where the charge was lost in the year after."""
     ends, tops, scores, losses = [], 0, [], []
-    systems, foreseen = 0, 0.0
+    systems = 0
     for back in range(1, YEARS_BACK + 1):
         cut = fleet.until - dt.timedelta(days=round(back * DAYS_A_YEAR))
         end = fleet.until - dt.timedelta(days=round((back - 1) * DAYS_A_YEAR))
@@ -219,7 +215,6 @@ def _backtest(fleet: Fleet, reports: Sequence[Report]) -> Backtest | None:
         ends.append(end)
         tops += top
         systems += len(there)
-        foreseen += float(model.expected[here].sum())
     if not losses:
         return None
     return Backtest(
@@ -228,7 +223,6 @@ def _backtest(fleet: Fleet, reports: Sequence[Report]) -> Backtest | None:
         tops,
         len(losses),
         sum(losses),
-        foreseen,
         _yardsticks(np.array(losses), np.array(scores, dtype=float)),
     )
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from leaklore.analysis.results import INITIALS
 from leaklore.errors import LeakloreError
 from leaklore.pages import labels
 from leaklore.pages.book import Book
@@ -17,8 +18,6 @@ from leaklore.pages.render import Templates
 from leaklore.records.library import Library
 from leaklore.records.model import ReadingList
 from leaklore.records.near import did_you_mean
-
-INITIALS = re.compile(r"[A-Z0-9]{1,4}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from leaklore.analysis.unknown import Unknown
 from leaklore.errors import LeakloreError
 from leaklore.language import gettext
 from leaklore.pages import case as case_page
+from leaklore.pages import links
 from leaklore.pages.book import Book
 from leaklore.pages.learn import lists, questions, unknown
 from leaklore.pages.render import Templates, marks, styles
@@ -35,7 +36,6 @@ LEAST = 90
 ROOM = 8
 """Lines for checks under an unknown case."""
 LETTERS = "ABCDEFGH"
-_LINK = re.compile(r'<a\b[^>]*?\bhref="([^"]*)"[^>]*>(.*?)</a>', re.DOTALL)
 _STOP = re.compile(r"(?<=[.!?])\s+")
 
 
@@ -94,7 +94,7 @@ def made(listing: ReadingList, book: Book) -> Made:
         "booklet.html",
         "",
         list=listing,
-        level=gettext(lists.LEVELS[listing.level]),
+        level=gettext(unknown.LEVELS[listing.level]),
         parts=parts,
         total=sum(i.minutes for i in items),
         cautions=_cautions(parts, book),
@@ -127,7 +127,7 @@ def led(html: str, inside: Mapping[str, str], site: str) -> str:
             return f'<a href="{inside[to]}">{text}</a>'
         return f'<a href="{escape(site.rstrip("/") + "/" + to)}">{text}</a>' if site else text
 
-    return _LINK.sub(lead, html)
+    return links.ANCHOR.sub(lead, html)
 
 
 def shortened(story: str, words: int) -> tuple[str, bool]:

@@ -43,13 +43,6 @@ CHECK = 2.0
 QUESTION = 1.0
 """Minutes for a question and its explanation (judgement, no source)."""
 EXERCISES = ("bench", "unknown", "questions")
-LEVELS = later(
-    {
-        "apprentice": "For apprentices",
-        "technician": "For technicians",
-        "lead": "For lead technicians",
-    }
-)
 NOUNS = later(
     {
         "mode": "Failure mode",
@@ -172,7 +165,7 @@ def _pages(lists: Iterable[tuple[ReadingList, list[Shown]]], templates: Template
             list=listing,
             items=items,
             total=total,
-            level=gettext(LEVELS[listing.level]),
+            level=gettext(unknown.LEVELS[listing.level]),
             speed=WORDS_A_MINUTE,
             takes=takes(listing.taken, templates.book) if listing.taken else "",
         )
@@ -180,7 +173,9 @@ def _pages(lists: Iterable[tuple[ReadingList, list[Shown]]], templates: Template
         yield Page(url, Prose.plain(listing.title), about, body, "reading", head=_head(url, templates))
         cards.append((listing, total, [i for i in items if i.item.kind in EXERCISES]))
     lead = gettext("Guide pages, real cases and exercises in the order in which they teach best.")
-    groups = [(gettext(label), [c for c in cards if c[0].level == level]) for level, label in LEVELS.items()]
+    groups = [
+        (gettext(label), [c for c in cards if c[0].level == level]) for level, label in unknown.LEVELS.items()
+    ]
     url = "reading/"
     body = templates.render("reading.html", url, groups=[g for g in groups if g[1]], lead=lead)
     yield Page(url, gettext("Reading"), lead, body, "reading", head=_head(url, templates))
