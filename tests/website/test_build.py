@@ -137,6 +137,42 @@ def _unknown_name(at: Workshop) -> str:
     return f"data.html:{len(file.read_text('utf-8').splitlines())}: 'no_such_thing' is undefined"
 
 
+def _division_by_nothing(at: Workshop) -> str:
+    file = at.own_theme() / "fragments/leaklore/home.html"
+    file.write_text("{{ 1 / 0 }}\n", "utf-8")
+    return "home.html:1: ZeroDivisionError: division by zero"
+
+
+def _fragment_in_itself(at: Workshop) -> str:
+    file = at.own_theme() / "fragments/leaklore/home.html"
+    file.write_text('{% include "home.html" %}\n', "utf-8")
+    return "home.html:1: includes itself without end"
+
+
+def _fragment_that_is_not_there(at: Workshop) -> str:
+    file = at.own_theme() / "fragments/leaklore/home.html"
+    file.write_text('{% include "away.html" %}\n', "utf-8")
+    return 'home.html:1: there is no template "away.html"'
+
+
+def _fragment_in_another_encoding(at: Workshop) -> str:
+    (at.own_theme() / "fragments/leaklore/home.html").write_bytes(b"K\xe4lte\n")
+    return "home.html: is not UTF-8 text"
+
+
+def _note_in_another_encoding(at: Workshop) -> str:
+    (at.library / "house").mkdir()
+    (at.library / "house" / "note.md").write_bytes(b"# Note\n\nK\xe4lte\n")
+    return "cases/house/note.md:3:2: is not UTF-8 text (byte 0xe4); save the file with the encoding UTF-8"
+
+
+def _no_plugin(at: Workshop) -> str:
+    at.config.write_text(
+        at.config.read_text("utf-8").replace("plugins:\n- leaklore\n", "plugins: []\n"), "utf-8"
+    )
+    return "names no plugin leaklore; write `plugins: [leaklore]`"
+
+
 def _broken_shell(at: Workshop) -> str:
     file = at.own_theme() / "main.html"
     file.write_text("{% if %}\n" + file.read_text("utf-8"), "utf-8")
@@ -178,6 +214,12 @@ def _spoilt_photo(at: Workshop) -> str:
 SPOILS = [
     _broken_fragment,
     _unknown_name,
+    _division_by_nothing,
+    _fragment_in_itself,
+    _fragment_that_is_not_there,
+    _fragment_in_another_encoding,
+    _note_in_another_encoding,
+    _no_plugin,
     _broken_shell,
     _shell_without_body,
     _note_with_a_broken_link,
@@ -201,6 +243,34 @@ def test_a_late_failure_too_leaves_the_last_good_site(workshop: Workshop, comman
     assert said in done.stderr
     assert "Traceback" not in done.stderr + done.stdout
     assert workshop.untouched()
+
+
+@pytest.mark.parametrize(
+    ("name", "file", "why"),
+    [
+        ("theme", "theme/main.html", 'holds "'),
+        ("public", "public/own.txt", 'holds "own.txt" and is no site that was made here'),
+        ("note", "note", "is a file"),
+        ("mkdocs.yml", "mkdocs.yml", "is a file"),
+        ("site", "site/.git/HEAD", 'holds ".git", which is not of the site'),
+    ],
+)
+def test_nothing_that_is_no_site_is_replaced(workshop: Workshop, name: str, file: str, why: str) -> None:
+    """A mistake in site_dir must not cost anybody's files."""
+    workshop.own_theme()
+    config = workshop.config.read_text("utf-8")
+    target = workshop.folder / file
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if not target.exists():
+        target.write_text("precious", "utf-8")
+    workshop.config.write_text(re.sub(r"(?m)^site_dir: .*", f"site_dir: {name}", config), "utf-8")
+    before = target.read_bytes()
+    done = leaklore_build(workshop.config)
+    assert done.returncode == 1
+    assert "mkdocs.yml: site_dir: " in done.stderr
+    assert why in done.stderr
+    assert "name a folder that is new or empty" in done.stderr
+    assert target.read_bytes() == before
 
 
 def test_a_build_without_settings_says_where_to_run_it(tmp_path: Path) -> None:

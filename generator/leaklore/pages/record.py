@@ -290,6 +290,7 @@ SAYS = later(
         "other-unit": "= {text}",
         "pick-none": "Nothing like it. Other words?",
         "problem": "{message}; {instead}",
+        "needed": "This is still to be filled in.",
         "warning": "Look again: {message}; {instead}",
         "entry": "{noun} {n}",
         "entry-said": "{n}. {said}",

@@ -72,8 +72,11 @@ class MkDocsEngine:
             logger.addHandler(handler)
         logger.setLevel(logging.WARNING)
         try:
-            return load_config(config_file=str(config_file), strict=True)
+            config = load_config(config_file=str(config_file), strict=True)
         except MkDocsException as fault:
             raise LeakloreError(str(fault)) from None
         except OSError as fault:
             raise LeakloreError(f"{config_file}: {fault.strerror or fault}") from None
+        if "leaklore" not in config.plugins:
+            raise LeakloreError(f"{config_file}: names no plugin leaklore; write `plugins: [leaklore]`")
+        return config

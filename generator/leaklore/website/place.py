@@ -21,6 +21,10 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+MARK = "css/leaklore.css"
+"""A file that every site has."""
+_STRAY = {".DS_Store", ".directory"}
+"""What file managers leave in any folder."""
 NEW, OLD, CACHE = "new", "old", "cache"
 """Endings of what a build may have beside the site while it runs."""
 _NOT_HERE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EPERM}
@@ -37,6 +41,19 @@ def aside(site: Path) -> Path:
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir(parents=True)
     return folder
+
+
+def refused(site: Path) -> str:
+    """Why a site can't take the place of what lies there, which would be lost with the next one; "" where it may."""
+    if not site.exists():
+        return ""
+    if not site.is_dir():
+        return "is a file"
+    names = sorted(os.listdir(site))
+    if names and not (site / MARK).is_file():
+        return f'holds "{names[0]}" and is no site that was made here'
+    hidden = [name for name in names if name.startswith(".") and name not in _STRAY]
+    return f'holds "{hidden[0]}", which is not of the site' if hidden else ""
 
 
 def recover(site: Path) -> None:

@@ -37,6 +37,7 @@ from leaklore.records import check, guide, schema
 from leaklore.records.audience import seen_by
 from leaklore.records.library import Library
 from leaklore.records.model import Audience
+from leaklore.records.parse import decode
 from leaklore.records.store import unhindered
 from leaklore.records.today import today
 from leaklore.website import ahead, at_once, lock, place, press, write
@@ -193,6 +194,9 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         config.docs_dir = self.docs
         if self.audience != "customer":
             for name in _notes(Path(self.docs) / HOUSE):
+                if fault := _unreadable(Path(self.docs), f"{HOUSE}/{name}"):
+                    log.error(fault)
+                    continue
                 files.append(File(f"{HOUSE}/{name}", self.docs, config.site_dir, config.use_directory_urls))
         files.append(File.generated(config, SHELL, content="# Shell\n", inclusion=InclusionLevel.NOT_IN_NAV))
         return files
@@ -302,6 +306,12 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         except LeakloreError as fault:
             raise PluginError(f"{fault}; the last good site stays") from None
         place.recover(self.site)
+        if why := place.refused(self.site):
+            self._leave()
+            raise PluginError(
+                f'mkdocs.yml: site_dir: "{self.site}" {why}, and a build takes the place of all that lies there; '
+                "name a folder that is new or empty"
+            )
         if self.held.killed:
             place.sweep(cache)
 
@@ -326,6 +336,14 @@ def _notes(folder: Path) -> list[str]:
         log.warning("Excluding 'house/README.md' from the site because it conflicts with 'house/index.md'.")
         names.remove("README.md")
     return names
+
+
+def _unreadable(docs: Path, name: str) -> str:
+    """What is wrong with a note as text, by its place; "" where nothing is."""
+    found = decode((docs / name).read_bytes())
+    if isinstance(found, str):
+        return ""
+    return f"{docs.name}/{name}:{found.line}:{found.column}: {found.message}; {found.instead}"
 
 
 def _tidy(site: Path, held: lock.Held) -> None:

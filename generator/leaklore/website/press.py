@@ -213,10 +213,28 @@ def run(press: Press, piece: Sequence[Unit]) -> list[Printed]:
 
 def template_fault(fault: Exception) -> str:
     """`path:line: what is wrong` of a template's mistake, as far as the place is known; empty for another fault."""
-    if type(fault).__module__ != "jinja2.exceptions":  # only pages may import it
-        return ""
-    frames = [f for f in traceback.extract_tb(fault.__traceback__) if f.filename.endswith(".html")]
-    return f"{frames[-1].filename}:{frames[-1].lineno}: {fault}" if frames else str(fault)
+    calls = traceback.extract_tb(fault.__traceback__)
+    frames = [f for f in calls if f.filename.endswith(".html")]
+    kind = type(fault)
+    what = ""
+    if kind.__module__ == "jinja2.exceptions":  # only pages may import it
+        lost = getattr(fault, "name", None) if kind.__name__ == "TemplateNotFound" else None
+        what = f'there is no template "{lost}"' if lost else str(fault)
+    elif isinstance(fault, UnicodeDecodeError) and (name := _being_read(fault)):
+        return f"{name}: is not UTF-8 text; save the file with the encoding UTF-8"
+    elif isinstance(fault, RecursionError) and frames:
+        what = "includes itself without end"
+    elif calls[-1] in frames:  # nothing of ours was called
+        what = f"{kind.__name__}: {fault}"
+    return f"{frames[-1].filename}:{frames[-1].lineno}: {what}" if frames and what else what
+
+
+def _being_read(fault: Exception) -> str:
+    """The template that Jinja was reading; "" where it read none."""
+    for frame, _ in traceback.walk_tb(fault.__traceback__):
+        if frame.f_globals.get("__name__") == "jinja2.loaders" and "template" in frame.f_locals:
+            return str(frame.f_locals["template"])
+    return ""
 
 
 def of_all(unit: Unit, many: bool) -> bool:

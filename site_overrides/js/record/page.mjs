@@ -335,9 +335,12 @@ class RecordPage {
     return inOtherUnit(text, dimension, this.read, this.data.units);
   }
 
-  problemWords({ message, instead, severity }) {
-    const words = instead ? this.say("problem", { message, instead }) : message;
-    return severity === "warning" ? this.say("warning", { message, instead }) : words;
+  // In the form's own terms: the field's name stands in front, so its place in the file need not.
+  problemWords({ message, instead, severity, rule, path }) {
+    if (rule === "schema/required") return this.say("needed");
+    const told = path && message.startsWith(`${path}: `) ? message.slice(path.length + 2) : message;
+    if (severity === "warning") return this.say("warning", { message: told, instead });
+    return instead ? this.say("problem", { message: told, instead }) : told;
   }
 
   newEntry(name) {
