@@ -54,6 +54,9 @@ lost 2¾ kg since christmas
 1/0 lb
 0/5 lb in 0 years
 lost 2,5 kg per month
+chiller lost 1,200 lb
+lost 0,850 kg of 12,500 g
+lost 999,999 g, then 1234,567 kg
 lost .5 lb
 lost 1.500 kg
 lost 12345678 kg
@@ -639,6 +642,8 @@ def _amount_texts(count: int, seed: int) -> list[str]:
     figures = [
         "3",
         "2,5",
+        "1,200",
+        "0,850",
         "1.25",
         "1/2",
         "1 1/2",

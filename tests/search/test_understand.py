@@ -222,6 +222,11 @@ SAID: list[tuple[str, list[str], str]] = [
     ),
     ("lost about 3 lb of charge", ["lost 1.361 [3 lb]"], ""),
     ("4.5 kg of system charge", ["charge 4.500 [4.5 kg]"], ""),
+    # a comma before three digits parts thousands; elsewhere it is a decimal sign
+    ("chiller lost 1,200 lb", ["kind chiller [chiller]", "lost 544.311 [1,200 lb]"], ""),
+    ("charge 12,500 g, lost 1,5 kg", ["charge 12.500 [12,500 g]", "lost 1.500 [1,5 kg]"], ""),
+    ("lost 0,850 kg", ["lost 0.850 [0,850 kg]"], ""),
+    ("charge 1234,567 kg", ["charge 1234.567 [1234,567 kg]"], ""),
     ("installed 2015", ["age 11.406 [installed 2015]"], ""),
     ("brand new", ["age 0.200 [brand new]"], ""),
     ("100 grams weekly, 2 ounces daily", ["lost 0.057 [2 ounces]", "over 0.003 [daily]"], ""),

@@ -125,9 +125,13 @@ _LOST = re.compile(rf"(?:^|[^a-z0-9])(?:{_any(TABLES['lost'])}){_ABOUT}")
 _OF_CHARGE = re.compile(rf"^{_S}*(?:of{_S}+)?(?:{_any(TABLES['whole'])}){_EDGE}")
 
 
+_THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
+"""1,200 lb: a comma before three digits parts thousands, but not in 0,850 kg."""
+
+
 def _number(text: str) -> float:
     if "/" not in text:
-        return float(text.replace(",", "."))
+        return float(text.replace(",", "" if _THOUSANDS.fullmatch(text) else "."))
     *whole, above, below = re.findall(r"[0-9]+", text)
     return sum(map(int, whole)) + int(above) / int(below)
 

@@ -15,8 +15,9 @@ function anyOf(said) {
   return listed.map((phrase) => parts(phrase).join(`${SPACE}+`)).join("|");
 }
 
+// 1,200 lb: a comma before three digits parts thousands, but not in 0,850 kg.
 function numberOf(said) {
-  if (!said.includes("/")) return Number(said.replace(",", "."));
+  if (!said.includes("/")) return Number(said.replace(",", /^[1-9][0-9]{0,2},[0-9]{3}$/.test(said) ? "" : "."));
   const [below, above, whole = 0] = said.match(/[0-9]+/g).map(Number).reverse();
   return whole + above / below;
 }
