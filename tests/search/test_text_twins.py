@@ -34,6 +34,9 @@ TYPED = """
 410 hissing by the wall green copper lost 3 lb since spring
 oil at flare minisplit
 keeps loosing charge no bubbles
+nothing found with detector at the flare
+oil at the flare, nothing found with soap
+found nothing at the coil, not seen any oil
 R-410A split, low suction, oil at outdoor flares
 r 410a system low on gas
 R410A  Low   ON  charge!!

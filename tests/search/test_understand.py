@@ -199,6 +199,17 @@ SAID: list[tuple[str, list[str], str]] = [
         ["clean heated-diode-detector at COILS [sniffer found nothing at the coil]"],
         "",
     ),
+    ("nothing found at the flare", ["not-place FLARES [flare]"], ""),
+    (
+        "nothing found with detector at the flare",
+        ["clean heated-diode-detector at FLARES [detector at the flare]"],
+        "",
+    ),
+    ("nothing found with soap at the flare", ["clean bubble-test at FLARES [soap at the flare]"], ""),
+    ("found nothing with soap", ["clean bubble-test [soap]"], ""),
+    ("not heard any hissing", ["absent hissing [hissing]"], ""),
+    ("soaped the flares, nothing found", ["clean bubble-test at FLARES [soaped the flares]"], ""),
+    ("nothing found, hissing", ["symptom hissing [hissing]"], ""),
     # causes
     ("not a flare leak", ["not-mode flare-joint [flare leak]"], ""),
     ("rubbing ruled out", ["absent rub-mark [rubbing]"], ""),
