@@ -36,6 +36,9 @@ oil at flare minisplit
 keeps loosing charge no bubbles
 nothing found with detector at the flare
 oil at the flare, nothing found with soap
+flare checked with soap, clean
+minisplit flare and txv soaped, clean, flare dye never showed
+oil at the filter drier soap clean but coil soap clean
 found nothing at the coil, not seen any oil
 R-410A split, low suction, oil at outdoor flares
 r 410a system low on gas

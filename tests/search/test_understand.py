@@ -210,6 +210,32 @@ SAID: list[tuple[str, list[str], str]] = [
     ("not heard any hissing", ["absent hissing [hissing]"], ""),
     ("soaped the flares, nothing found", ["clean bubble-test at FLARES [soaped the flares]"], ""),
     ("nothing found, hissing", ["symptom hissing [hissing]"], ""),
+    (
+        "flare checked with soap, clean",
+        ["clean bubble-test at FLARES [flare checked with soap]"],
+        "checked",
+    ),
+    (
+        "minisplit flare and txv soaped, clean",
+        [
+            "kind ductless-split [minisplit]",
+            "clean bubble-test at FLARES [flare and txv soaped]",
+            "clean bubble-test at expansion-valve [txv soaped]",
+        ],
+        "",
+    ),
+    ("flare dye never showed", ["clean dye at FLARES [flare dye]"], ""),
+    (
+        "oil at the filter drier, soap clean",
+        ["symptom oil-film [oil]", "place filter-drier [filter drier]", "clean bubble-test [soap]"],
+        "",
+    ),
+    (
+        "oil at the filter drier soap clean",
+        ["symptom oil-film [oil]", "place filter-drier [filter drier]", "clean bubble-test [soap]"],
+        "",
+    ),
+    ("flare but soap clean", ["place FLARES [flare]", "clean bubble-test [soap]"], ""),
     # causes
     ("not a flare leak", ["not-mode flare-joint [flare leak]"], ""),
     ("rubbing ruled out", ["absent rub-mark [rubbing]"], ""),

@@ -10,7 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby, pairwise
+from itertools import groupby, pairwise, takewhile
 
 from leaklore.analysis import text
 from leaklore.analysis.evidence import Check, Evidence
@@ -205,6 +205,8 @@ def _is(item: _Item, name: str) -> bool:
 
 _NOT = {"symptom": "absent", "place": "not-place", "mode": "not-mode", "technique": "clean"}
 _BACK = {absent: kind for kind, absent in _NOT.items()}
+_BESIDE = frozenset({"kind", "setting", "condition", "refrigerant"})
+"""Kinds of finding that no place belongs to."""
 
 
 _COMMA = re.compile(r"[ \t-\r]*,[ \t-\r]*")
@@ -240,6 +242,7 @@ class _Reader:
         self.carry = False  # may an `or` carry the negation on?
         self.silent = False  # did the negation follow a technique: `ultrasonic can't hear`?
         self.clause = 0
+        self.since = 0  # the first finding behind the last comma, amount or `but`
 
     def read(self, item: _Item, alone: bool) -> None:
         """`alone`: nothing else stands in its clause."""
@@ -252,10 +255,12 @@ class _Reader:
             self.negated = self.carry and item.clause in self.lists
             self.reach = 0
             self.fresh = self.carry = self.silent = False
+            self.since = len(self.findings)
         finding = _pick(item.meaning)
         if item.loose:
             self.close()
             self.negated = self.fresh = self.carry = False  # nothing is denied across an amount
+            self.since = len(self.findings)
             return
         if denies and self.fresh and not self.negated and self._turn_last():
             return
@@ -269,6 +274,7 @@ class _Reader:
             return
         if finding is None and _is(item, "enders"):
             self.negated = self.carry = self.fresh = False
+            self.since = len(self.findings)
             return
         if finding is None:
             self._word(item)
@@ -289,10 +295,21 @@ class _Reader:
         if last.kind == "place" and len(self.findings) > 1 and self.findings[-2].kind == "technique":
             check = self.findings[-2]
             self.findings[-2:] = [replace(check, kind="clean", at=last.keys, end=last.end)]
+        elif last.kind == "technique" and (places := self._checked_places()):
+            self.findings[-1 - len(places) :] = [
+                replace(last, kind="clean", at=p.keys, start=p.start) for p in places
+            ]
         else:
             self.findings[-1] = replace(last, kind=_NOT[last.kind])
         self.fresh = not self.findings[-1].at  # `visual clean at the coil`: the place may follow
         return True
+
+    def _checked_places(self) -> list[Finding]:
+        """The places before the technique said last, `flare checked with soap`, but not those of a sign."""
+        before = self.findings[self.since : -1]
+        places = list(takewhile(lambda f: f.kind == "place", reversed(before)))[::-1]
+        others = before[: len(before) - len(places)]
+        return places if all(f.kind in _BESIDE for f in others) else []
 
     def _word(self, item: _Item) -> None:
         if item.filler or item.word in self.dull:
@@ -336,7 +353,7 @@ class _Reader:
     def close(self) -> None:
         """A technique that was denied at the end of its clause showed nothing: `the dye never showed`."""
         if self.silent and self.negated and self.findings and self.findings[-1].kind == "technique":
-            self.findings[-1] = replace(self.findings[-1], kind="clean")
+            self._turn_last()
         self.silent = False
 
     def _at_leak(self, finding: Finding) -> bool:

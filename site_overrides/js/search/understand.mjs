@@ -3,6 +3,7 @@ import { foldAt, stem, words } from "./text.mjs";
 
 const DENIED = { symptom: "absent", place: "not-place", mode: "not-mode", technique: "clean" };
 const AFFIRMED = { absent: "symptom", "not-place": "place", "not-mode": "mode", clean: "technique" };
+const BESIDE = new Set(["kind", "setting", "condition", "refrigerant"]); // kinds of finding that no place belongs to
 const SINGLE = new Set(["setting", "kind", "refrigerant", "lost", "charge", "over", "age"]);
 
 function tokensOf(text, found, lexicon) {
@@ -134,6 +135,7 @@ class NegationReader {
   constructor(lexicon, dull, reach, lists) {
     Object.assign(this, { lexicon, dull, lists, farthest: reach, findings: [], words: [] });
     Object.assign(this, { negated: false, reach: 0, fresh: false, carry: false, silent: false, clause: 0 });
+    this.since = 0; // the first finding behind the last comma, amount or `but`
   }
 
   // `alone`: nothing else stands in its clause.
@@ -147,10 +149,12 @@ class NegationReader {
       this.negated = this.carry && this.lists.has(item.clause);
       this.reach = 0;
       this.fresh = this.carry = this.silent = false;
+      this.since = this.findings.length;
     }
     if (item.loose) {
       this.close();
       this.negated = this.fresh = this.carry = false; // nothing is denied across an amount
+      this.since = this.findings.length;
       return;
     }
     const finding = likeliest(item, this.lexicon);
@@ -162,6 +166,7 @@ class NegationReader {
       [this.negated, this.reach] = [true, 0];
     } else if (!finding && is("enders")) {
       this.negated = this.carry = this.fresh = false;
+      this.since = this.findings.length;
     } else if (!finding) this.plainWord(item);
     else this.finding(finding, item);
   }
@@ -176,11 +181,23 @@ class NegationReader {
     const last = this.findings.at(-1);
     if (!last || !Object.hasOwn(DENIED, last.kind)) return false;
     const before = this.findings.at(-2);
+    const places = last.kind === "technique" ? this.checkedPlaces() : [];
     if (last.kind === "place" && before?.kind === "technique") {
       this.findings.splice(-2, 2, { ...before, kind: "clean", at: last.keys, end: last.end });
+    } else if (places.length) {
+      const clean = places.map(({ keys, start }) => ({ ...last, kind: "clean", at: keys, start }));
+      this.findings.splice(-1 - places.length, 1 + places.length, ...clean);
     } else this.findings[this.findings.length - 1] = { ...last, kind: DENIED[last.kind] };
     this.fresh = !this.findings.at(-1).at.length; // `visual clean at the coil`: the place may follow
     return true;
+  }
+
+  // The places before the technique said last, `flare checked with soap`, but not those of a sign.
+  checkedPlaces() {
+    const before = this.findings.slice(this.since, -1);
+    let first = before.length;
+    while (first && before[first - 1].kind === "place") first -= 1;
+    return before.slice(0, first).every((f) => BESIDE.has(f.kind)) ? before.slice(first) : [];
   }
 
   plainWord(item) {
@@ -228,8 +245,7 @@ class NegationReader {
 
   // A technique that was denied at the end of its clause showed nothing: `the dye never showed`.
   close() {
-    const at = this.findings.length - 1;
-    if (this.silent && this.negated && this.findings[at]?.kind === "technique") this.findings[at] = { ...this.findings[at], kind: "clean" };
+    if (this.silent && this.negated && this.findings.at(-1)?.kind === "technique") this.turnLast();
     this.silent = false;
   }
 
