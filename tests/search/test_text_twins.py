@@ -108,6 +108,8 @@ since the summer
 since early may low on gas
 since service
 since last visit
+hissing since last week
+since last callout, after last summer
 from march to april
 needs gas every year
 gas every summer

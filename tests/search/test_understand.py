@@ -269,6 +269,13 @@ SAID: list[tuple[str, list[str], str]] = [
     ("100 grams weekly, 2 ounces daily", ["lost 0.057 [2 ounces]", "over 0.003 [daily]"], ""),
     ("gas every summer", ["symptom repeat-top-up [gas every summer]", "over 1.000 [every summer]"], ""),
     ("since last visit", ["symptom loss-after-work [since last visit]"], ""),
+    ("hissing since last week", ["symptom hissing [hissing]", "over 0.019 [last week]"], ""),
+    (
+        "weak cooling since last month",
+        ["symptom weak-cooling [weak cooling]", "over 0.083 [last month]"],
+        "",
+    ),
+    ("since last service", ["symptom loss-after-work [since last service]"], ""),
     ("suction 60 psi, 20% low", ["place suction-line [suction]"], ""),
     # offsets in what was typed
     ("🧊🧊 ice on coil", ["symptom ice-on-coil [ice on coil]", "near COILS [ice on coil]"], ""),

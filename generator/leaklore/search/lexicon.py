@@ -32,6 +32,8 @@ EITHER = frozenset({"nothing", "none", "nil"})
 """Words that deny what stands before them (`soaped the flares, nothing`) where a finding does."""
 CARRIERS = frozenset({"or", "nor"})
 """Bridges that carry a negation on to what it didn't reach: `no oil or hissing`."""
+POINTERS = frozenset({"last"})
+"""Words that mean something only with the next one: of `since last visit` no `since last` is left."""
 GRAMMAR = ("negators", "negators_after", "enders", "bridges")
 
 
@@ -50,6 +52,7 @@ def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
             said[kind][key] = list(dict.fromkeys(p for p in every if p))
     grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, "fillers")}
     grammar |= {"articles": sorted(ARTICLES), "either": sorted(EITHER), "carriers": sorted(CARRIERS)}
+    grammar["pointers"] = sorted(POINTERS)
     shows: list[str] = data.load("practice")["order"]["shows_at_leak"]
     return {"names": names, "phrases": said, "grammar": grammar, "at_leak": shows, "plain": []}
 
@@ -77,6 +80,7 @@ class Lexicon:
         self.articles = frozenset(content["grammar"]["articles"])
         self.either = frozenset(content["grammar"]["either"])
         self.carriers = frozenset(content["grammar"]["carriers"])
+        pointers = frozenset(content["grammar"]["pointers"])
         self.dull = frozenset(text.stem(w) for w in self.fillers)
         meanings: dict[str, dict[str, list[str]]] = {}
         for name in GRAMMAR:
@@ -98,7 +102,7 @@ class Lexicon:
             parts = [w for w in phrase.split() if w not in self.articles] or phrase.split()
             self._add(parts, meaning)
             bare = [w for w in parts if w not in self.fillers]
-            if len(bare) >= 2 and bare != parts:
+            if len(bare) >= 2 and bare != parts and bare[-1] not in pointers:
                 shorter.append((bare, meaning))
         whole = frozenset(self._built)
         for bare, meaning in shorter:

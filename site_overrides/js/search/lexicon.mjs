@@ -52,6 +52,7 @@ export class Lexicon {
     for (const [kind, byKey] of Object.entries(content.phrases)) {
       for (const [key, listed] of Object.entries(byKey)) for (const phrase of listed) mean(phrase, kind, key);
     }
+    const pointers = new Set(content.grammar.pointers); // mean something only with the next word: last
     const shorter = [];
     for (const [phrase, kinds] of meanings) {
       const meaning = [...kinds].map(([kind, keys]) => ({ kind, keys }));
@@ -60,7 +61,7 @@ export class Lexicon {
       const parts = some.length ? some : all;
       this.add(parts, meaning);
       const bare = parts.filter((w) => !this.fillers.has(w));
-      if (bare.length >= 2 && bare.length !== parts.length) shorter.push([bare, meaning]);
+      if (bare.length >= 2 && bare.length !== parts.length && !pointers.has(bare.at(-1))) shorter.push([bare, meaning]);
     }
     const whole = new Set(this.built.keys());
     for (const [bare, meaning] of shorter) {
