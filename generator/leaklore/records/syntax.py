@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 import yaml
 
@@ -17,6 +18,11 @@ _PLAIN = (
         "a tab character",
         "a tab stands where spaces must be",
         "indent with spaces",
+    ),
+    (
+        "left open",
+        "a quote is opened here and not closed on this line",
+        "close it, and write an apostrophe inside '…' twice",
     ),
     (
         "behind a quote in brackets",
@@ -138,6 +144,20 @@ _OPENED_EARLIER = (
 )
 
 
+_BEGINS_QUOTED = re.compile(r"\s*(?:- )?[a-z_]+: +(?=([\"']))")
+"""A key whose value begins with a quote."""
+
+
+def _left_open(lines: Sequence[str]) -> tuple[int, int] | None:
+    """Where the last of these values begins that opens a quote and does not close it on its line: what YAML takes for the
+    end of it is often the beginning of the next one."""
+    for number in range(len(lines) - 1, -1, -1):
+        begins = _BEGINS_QUOTED.match(lines[number])
+        if begins and lines[number].count(begins[1]) % 2:
+            return number, begins.end()
+    return None
+
+
 def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
     """The fault that the YAML parser found in `text`, for somebody who does not know YAML."""
     context = getattr(fault, "context_mark", None)
@@ -156,6 +176,10 @@ def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
         told = "a tab character"
     elif here[:column].rstrip().endswith(("'", '"')) and "did not find expected" in told:
         told = "behind a quote in brackets" if "','" in told else "behind a quote"
+        opened = _left_open(lines[:line])
+        if opened is not None:
+            line, column = opened
+            told = "left open"
     message, instead = next(
         ((message, instead) for sign, message, instead in _PLAIN if sign in told),
         (f"is not valid YAML ({' '.join(told.split())})", "compare with the example in the schema"),
