@@ -33,7 +33,7 @@ from leaklore.trade import (
     volume,
 )
 from leaklore.trade.gas import standstill
-from leaklore.trade.units import ATMOSPHERE, DAY, OUNCE_PER_YEAR, POUND, PSI, YEAR
+from leaklore.trade.units import ATMOSPHERE, DAY, OUNCE_PER_YEAR, POUND, PSI, YEAR, OutOfRange
 
 BY_KEY = {b.key: b for b in BENCHES}
 TODAY = dt.date(2026, 12, 31)
@@ -277,6 +277,18 @@ def test_what_the_trade_refuses_has_a_field() -> None:
         for f in b.fields:
             assert f.kind != "quantity" or f.told, (b.key, f.key)
         assert "pressure" in told or b.key in ("leak-rate", "air")
+
+
+@pytest.mark.parametrize(("key", "field"), [("standing-test", "pressure"), ("which-technique", "test")])
+@pytest.mark.parametrize("above", [0.0, -5 * PSI])
+def test_a_test_below_the_air_outside_is_refused_at_its_field(
+    key: str, field: str, above: float, book: Book
+) -> None:
+    inputs, _ = example(key, book)
+    with pytest.raises(OutOfRange) as refused:
+        BY_KEY[key].compute({**inputs, field: ATMOSPHERE + above}, bench.world(book))
+    assert [f.key for f in BY_KEY[key].fields if refused.value.field in f.told] == [field]
+    assert refused.value.low == ATMOSPHERE
 
 
 @ALL

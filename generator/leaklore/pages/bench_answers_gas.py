@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from leaklore.pages.bench_answers import Answer, Inputs, World, inside_at_rest
 from leaklore.trade import air, detectability, entry, flow, pressure_test, vacuum, volume
 from leaklore.trade.gas import GasState
 from leaklore.trade.refrigerants import Refrigerant
-from leaklore.trade.units import ATMOSPHERE, GRAM_PER_YEAR
+from leaklore.trade.units import ATMOSPHERE, GRAM_PER_YEAR, OutOfRange
 
 
 def leak_flow(i: Inputs, w: World) -> Answer:
@@ -50,10 +52,17 @@ def _circuit(i: Inputs) -> float:
     return volume.line_set(i["liquid"], i["suction"], i["length"]) + float(i["rest"])
 
 
+def _above_outside(pressure: float) -> None:
+    """Refuses a test that the air outside holds in: nothing comes out, so nothing can be told of it."""
+    if pressure <= ATMOSPHERE:
+        raise OutOfRange("test pressure", pressure, ATMOSPHERE, math.inf, "Pa")
+
+
 def standing_test(i: Inputs, w: World) -> Answer:
     """What temperature does to the pressure, the smallest leak that shows, and how long to wait."""
     a, r = Answer(), w.refrigerants[i["refrigerant"]]
     start, temperature, later = i["pressure"], i["temperature"], i["later"]
+    _above_outside(start)
     expected = pressure_test.expected_nitrogen(w.tables, start, temperature, later)
     size = _circuit(i)
     smallest = pressure_test.smallest_leak(size, i["time"], i["gauge"], start, temperature, i["kelvin"])
@@ -195,6 +204,8 @@ def _builds_up(i: Inputs, r: Refrigerant, a: Answer) -> None:
 def which_technique(i: Inputs, w: World) -> Answer:
     """Techniques ranked for a leak, each with its reason."""
     a, r = Answer(), w.refrigerants[i["refrigerant"]]
+    if i["test"] is not None:
+        _above_outside(i["test"])
     size = _circuit(i)
     situation = detectability.Situation(
         leak=i["leak"],

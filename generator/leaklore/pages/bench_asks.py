@@ -247,7 +247,7 @@ WHICH_TECHNIQUE = (
                 {"psig": "300", "bar": "20"},
                 later("Never above the nameplate’s test pressure. Empty: no test is made."),
                 optional=True,
-                told=("pressure",),
+                told=("pressure", "test pressure"),
             ),
             Field(
                 "time",

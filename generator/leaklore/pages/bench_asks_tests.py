@@ -18,7 +18,7 @@ STANDING_TEST = (
                 later(
                     "Dry nitrogen through a regulator. Never above the nameplate’s low-side test pressure."
                 ),
-                told=("pressure", "start pressure"),
+                told=("pressure", "start pressure", "test pressure"),
             ),
             Field(
                 "nameplate",

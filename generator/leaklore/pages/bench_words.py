@@ -100,6 +100,7 @@ SCRIPTS = later(
         "This does not fit here.",
         "This has to be more than zero.",
         "This has to be above {low}.",
+        "A test needs more pressure than the air outside.",
         "This has to lie between {low} and {high}.",
         "“{text}” can be read in two ways. Write {point} or {comma}.",
         "“{text}” is not a number. Write it like 2.4.",

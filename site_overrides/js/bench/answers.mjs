@@ -133,10 +133,17 @@ function leakFlow(i, t) {
 
 const circuit = (i, t) => t.volume.lineSet(i.liquid, i.suction, i.length) + i.rest;
 
+// Refuses a test that the air outside holds in: nothing comes out, so nothing can be told of it.
+function aboveOutside(pressure, t) {
+  const { ATMOSPHERE } = t.units;
+  if (pressure <= ATMOSPHERE) throw new OutOfRange("test pressure", pressure, ATMOSPHERE, Infinity, "Pa");
+}
+
 function standingTest(i, t) {
   const a = new Answer();
   const r = t.refrigerants.get(i.refrigerant);
   const { pressure: start, temperature, later } = i;
+  aboveOutside(start, t);
   const expected = t.pressureTest.expectedNitrogen(t.tables, start, temperature, later);
   const volume = circuit(i, t);
   const smallest = t.pressureTest.smallestLeak(volume, i.time, i.gauge, start, temperature, i.kelvin);
@@ -207,6 +214,7 @@ function vacuumHold(i, t) {
 function whichTechnique(i, t) {
   const a = new Answer();
   const r = t.refrigerants.get(i.refrigerant);
+  if (i.test !== null) aboveOutside(i.test, t);
   const volume = circuit(i, t);
   const sights = t.detectability.judge(
     {

@@ -140,10 +140,11 @@ export class Field {
   }
 
   // Limits of a formula, in the unit that stands here.
-  limits({ low, high }) {
+  limits({ field, low, high }) {
     const unit = this.dimension && unitOf(this.dimension, this.unit, this.tables);
     if (!unit) return say("This does not fit here.");
     const figure = (si) => `${fromSi(si, unit, 4).replace("-", "−")} ${unit.name}`;
+    if (field === "test pressure") return say("A test needs more pressure than the air outside.");
     if (low === 0 && !Number.isFinite(high)) return say("This has to be more than zero.");
     if (!Number.isFinite(high)) return say("This has to be above {low}.", { low: figure(low) });
     return say("This has to lie between {low} and {high}.", { low: figure(low), high: figure(high) });
