@@ -81,6 +81,15 @@ def test_typing_changes_the_answer_and_the_formula(visit: Visit, viewport: Any) 
     assert narrow(page)
 
 
+def test_nothing_lost_leaves_no_half_sentence(visit: Visit) -> None:
+    page = awake(visit("bench/leak-rate/"))
+    lasts = page.get_by_text("a full charge would last")
+    expect(lasts).to_be_visible()
+    page.get_by_label("Charge lost", exact=True).fill("0")
+    expect(page.locator(HEADLINE).first).to_have_text("0 oz/yr")
+    expect(lasts).to_be_hidden()
+
+
 def test_it_computes_on_when_the_signal_is_gone(visit: Visit) -> None:
     """Everything is there once the page is awake; keeping it for the next visit is another matter."""
     page = awake(visit("bench/leak-rate/"))

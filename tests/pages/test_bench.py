@@ -186,6 +186,14 @@ def test_leak_rate_example(book: Book) -> None:
     assert a.outs["eu.months"] == eu_rules.leak_check(r, 32 * POUND).months
 
 
+def test_nothing_lost_says_nothing_of_how_long_a_charge_would_last(book: Book) -> None:
+    inputs, a = example("leak-rate", book)
+    assert "lasts" in a.parts
+    found = BY_KEY["leak-rate"].compute({**inputs, "lost": 0.0}, bench.world(book))
+    assert "lasts" not in found.parts
+    assert "years" not in found.outs
+
+
 def test_leak_flow_example(book: Book) -> None:
     _, a = example("leak-flow", book)
     r = refrigerants.shipped()["R-410A"]

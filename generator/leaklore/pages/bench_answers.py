@@ -118,6 +118,8 @@ def leak_rates(i: Inputs, w: World) -> Answer:
     a, r = Answer(), w.refrigerants[i["refrigerant"]]
     loss = leak_rate.loss(i["lost"], i["over"], i["charge"])
     a.put(rate=loss.rate, share=loss.share, years=None if not loss.share else YEAR / loss.share)
+    if "years" in a.outs:
+        a.show("lasts")
     gwp, name = _warming(r)
     if gwp is not None:
         a.put(gwp=gwp, gwp_set=name, co2e=leak_rate.tonnes_co2e(i["lost"], gwp))

@@ -42,6 +42,7 @@ function leakRates(i, t) {
   const { YEAR } = t.units;
   const loss = t.leakRate.loss(i.lost, i.over, i.charge);
   a.put({ rate: loss.rate, share: loss.share, years: loss.share ? YEAR / loss.share : null });
+  if ("years" in a.outs) a.show("lasts");
   const set = Object.keys(t.refrigerants.GWP_SETS).find((key) => r.gwp[key] !== null);
   if (set) {
     const gwp = r.gwp[set];
