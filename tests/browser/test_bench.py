@@ -176,7 +176,10 @@ def test_a_bare_number_in_the_address_is_si(visit: Visit) -> None:
             "A test needs more pressure than the air outside.",
         ),
         ("which-technique", "Test pressure", "-5", "A test needs more pressure than the air outside."),
-        ("vacuum-hold", "After", "4", "This has to be above 5 min."),
+        ("vacuum-hold", "After", "0", "This has to be more than zero."),
+        ("vacuum-hold", "That was after", "0", "This has to be more than zero."),
+        ("vacuum-hold", "That was after", "-5", "This has to be more than zero."),
+        ("vacuum-hold", "That was after", "1e9", "This has to lie before the end (10 min)."),
         ("air", "Highest reading", "-5", "This has to lie between 0 ppm and 1000000 ppm."),
         ("which-technique", "Leak rate", "0", "This has to be more than zero."),
     ],
@@ -194,8 +197,21 @@ def test_bad_input_is_told_at_its_field(visit: Visit, key: str, field: str, type
     expect(box.first).to_have_attribute("aria-invalid", "true")
     expect(page.locator(HEADLINE)).to_have_count(0)
     assert "NaN" not in page.locator("main").inner_text()
-    box.first.fill("12")
+    box.first.fill("8" if key == "vacuum-hold" else "12")  # min of a hold of 10
     expect(problem).to_be_hidden()
+    expect(page.locator(HEADLINE).first).to_be_visible()
+
+
+def test_a_hold_that_ends_before_its_half_way_reading_asks_for_another(visit: Visit) -> None:
+    page = awake(visit("bench/vacuum-hold/"))
+    page.locator("[name=time]").fill("4")
+    expect(page.locator("#p-half")).to_have_text("This has to lie before the end (4 min).")
+    expect(page.locator("#p-time")).to_be_hidden()
+    expect(page.locator("[data-bench-state]")).to_have_text(
+        "No answer for this field (the time of the half-way reading); what it takes is told there."
+    )
+    page.locator("[name=middle]").fill("")  # without its pressure the time says nothing
+    expect(page.locator("#p-half")).to_be_hidden()
     expect(page.locator(HEADLINE).first).to_be_visible()
 
 

@@ -299,6 +299,27 @@ def test_a_test_below_the_air_outside_is_refused_at_its_field(
     assert refused.value.low == ATMOSPHERE
 
 
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ({"half": 0.0}, "half"),
+        ({"half": -300.0}, "half"),
+        ({"half": 6e10}, "half"),
+        ({"time": 240.0}, "half"),
+        ({"time": 0.0}, "time"),
+        ({"time": 0.0, "half": None}, "time"),
+    ],
+)
+def test_a_time_that_no_hold_has_is_refused_at_its_field(
+    given: dict[str, float | None], field: str, book: Book
+) -> None:
+    inputs, _ = example("vacuum-hold", book)
+    with pytest.raises(OutOfRange) as refused:
+        BY_KEY["vacuum-hold"].compute({**inputs, **given}, bench.world(book))
+    assert [f.key for f in BY_KEY["vacuum-hold"].fields if refused.value.field in f.told] == [field]
+    assert refused.value.low == 0
+
+
 @ALL
 def test_no_refrigerant_breaks_a_page(key: str, book: Book) -> None:
     """Every refrigerant gives an answer at the defaults, and no figure that is none."""

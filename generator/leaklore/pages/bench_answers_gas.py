@@ -8,7 +8,7 @@ from leaklore.pages.bench_answers import Answer, Inputs, World, inside_at_rest
 from leaklore.trade import air, detectability, entry, flow, pressure_test, vacuum, volume
 from leaklore.trade.gas import GasState
 from leaklore.trade.refrigerants import Refrigerant
-from leaklore.trade.units import ATMOSPHERE, GRAM_PER_YEAR, OutOfRange
+from leaklore.trade.units import ATMOSPHERE, GRAM_PER_YEAR, OutOfRange, positive
 
 
 def leak_flow(i: Inputs, w: World) -> Answer:
@@ -119,7 +119,10 @@ def vacuum_hold(i: Inputs, w: World) -> Answer:
     """A rise as leak or moisture, as a leak in figures, and against the limits in use."""
     a, r = Answer(), w.refrigerants[i["refrigerant"]]
     rise, readings = i["end"] - i["start"], [vacuum.VacuumReading(0.0, i["start"])]
+    positive("time", i["time"], "s")
     if i["middle"] is not None and i["half"] is not None:
+        if positive("half-way time", i["half"], "s") >= i["time"]:
+            raise OutOfRange("half-way time", i["half"], 0.0, i["time"], "s")
         readings.append(vacuum.VacuumReading(i["half"], i["middle"]))
     readings.append(vacuum.VacuumReading(i["time"], i["end"]))
     found = vacuum.judge(readings)

@@ -130,7 +130,7 @@ VACUUM_HOLD = (
                 "minutes",
                 {"min": "5"},
                 optional=True,
-                told=("time of a reading",),
+                told=("half-way time", "time of a reading"),
                 called=later("the time of the half-way reading"),
             ),
         ),

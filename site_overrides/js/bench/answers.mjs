@@ -180,10 +180,14 @@ function standingTest(i, t) {
 function vacuumHold(i, t) {
   const a = new Answer();
   const r = t.refrigerants.get(i.refrigerant);
-  const { ATMOSPHERE } = t.units;
+  const { ATMOSPHERE, positive } = t.units;
   const rise = i.end - i.start;
   const readings = [{ after: 0, pressure: i.start }];
-  if (i.middle !== null && i.half !== null) readings.push({ after: i.half, pressure: i.middle });
+  positive("time", i.time, "s");
+  if (i.middle !== null && i.half !== null) {
+    if (positive("half-way time", i.half, "s") >= i.time) throw new OutOfRange("half-way time", i.half, 0, i.time, "s");
+    readings.push({ after: i.half, pressure: i.middle });
+  }
   readings.push({ after: i.time, pressure: i.end });
   const found = t.vacuum.judge(readings);
   const water = t.vacuum.waterVapourPressure(i.temperature);

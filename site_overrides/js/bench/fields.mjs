@@ -147,6 +147,7 @@ export class Field {
     if (field === "test pressure") return say("A test needs more pressure than the air outside.");
     if (low === 0 && !Number.isFinite(high)) return say("This has to be more than zero.");
     if (!Number.isFinite(high)) return say("This has to be above {low}.", { low: figure(low) });
+    if (field === "half-way time") return say("This has to lie before the end ({high}).", { high: figure(high) });
     return say("This has to lie between {low} and {high}.", { low: figure(low), high: figure(high) });
   }
 }

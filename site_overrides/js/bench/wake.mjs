@@ -198,7 +198,7 @@ class Bench {
     const field = possible.find(near) ?? possible[0];
     if (!field) return this.hold(say("No answer for these figures: {why}.", { why: reworded(fault.message) }));
     field.tell(fault instanceof OutOfRange ? field.limits(fault) : `${reworded(fault.message)}.`);
-    return this.hold(say("No answer for this {field}; what it takes is told there.", { field: field.waiting }));
+    return this.hold(say("No answer for this field ({field}); what it takes is told there.", { field: field.waiting }));
   }
 
   // On a phone the answer lies below the fields: its first figure stands at the foot while they are in view.
