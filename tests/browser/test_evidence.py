@@ -302,6 +302,41 @@ def test_sheets_of_another_library_are_named_and_not_counted(
     assert (row["list"], row["item"]) == ("'=1+1", f"'@{EVIL}")
 
 
+@pytest.mark.parametrize(
+    ("today", "finished", "says"),
+    [
+        ("2026-12-09", None, "not finished (due 10 December 2026)"),
+        ("2026-12-10", None, "not finished (due 10 December 2026)"),
+        ("2026-12-11", None, "not finished (was due 10 December 2026)"),
+        ("2026-12-12", "2026-12-10", "10 December 2026"),
+        ("2026-12-12", "2026-12-11", "11 December 2026 (was due 10 December 2026)"),
+    ],
+)
+def test_a_day_to_come_is_due_and_only_a_past_one_was(
+    learner: Callable[..., Page], tmp_path: Path, today: str, finished: str | None, says: str
+) -> None:
+    item = {"key": "case:KW-2025-002", "title": "A case", "done": finished, "score": None, "of": None}
+    raw: dict[str, Any] = {
+        "leaklore": "result",
+        "version": 1,
+        "company": "Ketterwick Air & Cold",
+        "list": "first-week",
+        "title": "First week with a detector",
+        "edition": "2026-12-31",
+        "initials": "EF",
+        "due": "2026-12-10",
+        "finished": finished,
+        "again": 0,
+        "items": [{**item, "tries": 1 if finished else 0, "minutes": None}],
+    }
+    sheet, _ = results.read(json.dumps({**raw, "code": ""}).encode())
+    file = tmp_path / "sheet.json"
+    file.write_text(json.dumps({**raw, "code": results.code(sheet)}), "utf-8")
+    page = learner("reading/trainer/", day=today)
+    page.set_input_files("[data-files]", file)
+    expect(page.locator('[data-people] [data-slot="finished"]')).to_have_text(says)
+
+
 def test_a_code_alone_tells_what_it_carries(
     finished: tuple[Page, Path], learner: Callable[..., Page]
 ) -> None:

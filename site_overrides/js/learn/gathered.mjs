@@ -6,10 +6,10 @@ const CSV_HEAD = ["initials", "list", "topic", "item", "key", "done", "score", "
 
 const learner = (sheet) => `${sheet.initials} ${sheet.list}`;
 
-// `library` is { company, lists: Map of key -> { key, title, items }, topics: { item key -> topic } }.
+// `library` is { company, lists: Map of key -> { key, title, items }, topics: { item key -> topic } }; `today` is a day.
 export class Gathered {
-  constructor(library) {
-    Object.assign(this, { library, sheets: new Map(), refused: [], notes: [] });
+  constructor(library, today) {
+    Object.assign(this, { library, today, sheets: new Map(), refused: [], notes: [] });
   }
 
   // Takes the bytes of a file or the reason why there are none; true where it is right.
@@ -47,8 +47,9 @@ export class Gathered {
     return Object.hasOwn(this.library.topics, key) ? this.library.topics[key] : inWords("Other");
   }
 
+  // `late`: finished after the due day, or still open with that day past.
   people() {
-    return this.all().map((sheet) => ({ ...sheet, done: sheetDone(sheet), of: sheet.items.length, score: sheetScore(sheet), late: sheet.due !== null && (sheet.finished ?? "9999") > sheet.due }));
+    return this.all().map((sheet) => ({ ...sheet, done: sheetDone(sheet), of: sheet.items.length, score: sheetScore(sheet), late: sheet.due !== null && (sheet.finished ?? this.today) > sheet.due }));
   }
 
   // { initials, topics: [{ topic, items: [{ key, title, cells }] }] }; a cell is null where it was no part of what

@@ -8,7 +8,7 @@ const SHOWN_REFUSED = 50;
 
 export class TrainerPage {
   constructor(page, { library, words, today }) {
-    Object.assign(this, { page, library, words, today, gathered: new Gathered(library) });
+    Object.assign(this, { page, library, words, today, gathered: new Gathered(library, today) });
     this.find = (name) => page.querySelector(`[data-${name}]`);
     this.find("awake").hidden = false;
     this.fillLists();
@@ -30,7 +30,7 @@ export class TrainerPage {
     this.find("take").addEventListener("click", () => this.paste());
     this.find("csv").addEventListener("click", () => saveFile(new File([csvOf(this.gathered.csvRows())], "who-has-read-what.csv", { type: "text/csv" })));
     this.find("clear").addEventListener("click", () => {
-      this.gathered = new Gathered(library);
+      this.gathered = new Gathered(library, today);
       this.show();
       this.say("gather-told", "cleared");
     });
@@ -164,12 +164,13 @@ export class TrainerPage {
 
   person({ initials, title, done, of, score, finished, due, late, again, code }) {
     const when = finished ? dayWritten(finished) : this.words.say("not-finished");
+    const told = late ? "was-due" : due && !finished ? "due-on" : null;
     return this.line("person", {
       initials,
       title,
       done: inWords("{done} of {of}", { done, of }),
       score: score === null ? "" : `${score} %`,
-      finished: late ? `${when} (${this.words.say("was-due", { day: dayWritten(due) })})` : when,
+      finished: told ? `${when} (${this.words.say(told, { day: dayWritten(due) })})` : when,
       again: again ? String(again) : "",
       code,
     });

@@ -88,6 +88,7 @@ SAYS_TRAINER: Mapping[str, str] = later(
         "took": "{right} of {all} taken.",
         "cleared": "Cleared.",
         "not-finished": "not finished",
+        "due-on": "due {day}",
         "was-due": "was due {day}",
     }
 )
