@@ -55,10 +55,14 @@ def test_each_entry_has_phrases_of_its_own() -> None:
 
 
 def test_a_word_of_grammar_has_one_office() -> None:
+    """What denies on both sides ("nothing found hissing", "hissing, nothing found") has two."""
     grammar = _shipped().grammar
+    both = {*grammar["negators"]} & {*grammar["negators_after"]}
     words = [word for office in grammar.values() for word in office]
 
-    assert len(words) == len(set(words))
+    assert len(words) == len(set(words)) + len(both)
+    assert both <= {word for word in words if words.count(word) == 2}
+    assert all(len(office) == len(set(office)) for office in grammar.values())
     assert "no" in grammar["negators"]
 
 
