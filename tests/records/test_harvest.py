@@ -242,11 +242,12 @@ def test_what_nobody_touched_is_not_opened(library: Path, tmp_path: Path, opened
         return names
 
     def age(seconds: float) -> None:
-        """As if so much time had passed since all files were changed."""
-        now = time.time_ns()
+        """As if so much time had passed since all files were changed, however long the checks take."""
         patch.setattr(seen.time, "time_ns", lambda: now + int(seconds * 1e9))
 
+    now = time.time_ns()
     with pytest.MonkeyPatch.context() as patch:
+        age(0)
         all_ = check()
         assert len(all_) == 3
         assert check() == all_, "changed just now, and so perhaps again in the same tick"
