@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from io import BytesIO
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
+from chromium import CHROMIUM, FLAGS
 from site_fixture import Site, tell
 
-from .conftest import DESK, PHONE, WIDE, Complaints, Visit
+from .conftest import DESK, PHONE, USUAL, WIDE, Complaints, Visit
 
 QUERY = "flare osmere"
 
@@ -153,6 +155,82 @@ def test_nothing_scrolls_sideways(visit: Visit, kinds: dict[str, str], address: 
             if wide != [0, False, []]:
                 faults.append(f"{path} at {width}: {wide}")
     assert not faults, tell(faults)
+
+
+@pytest.fixture(scope="module")
+def large_letters(browser: Browser) -> Iterator[Browser]:
+    """Chromium of a reader who set letters twice as large: lengths in rem and queries for them follow.
+
+    The flag does what the preference does, which the browser without furniture doesn't read.
+    """
+    flags = [*FLAGS, "--blink-settings=defaultFontSize=32"]
+    made = browser.browser_type.launch(executable_path=CHROMIUM, args=flags)
+    yield made
+    made.close()
+
+
+def test_letters_twice_as_large_make_no_page_wider_than_a_phone(
+    large_letters: Browser, address: str, demo: Site, complaints: Complaints
+) -> None:
+    page = large_letters.new_page(**USUAL)
+    complaints.listen(page)
+    heavy = [
+        max((u for u in demo.urls if u.startswith(folder)), key=lambda u: (demo.folder / u).stat().st_size)
+        for folder in ("branches/", "settings/", "guide/failure-modes/", "guide/techniques/", "systems/")
+    ]
+    faults = []
+    for path in (
+        *("", "search/", "guide/", "cases/", "cases/KW-2024-010/", "patterns/explore/", "record/"),
+        *("bench/leak-rate/", "bench/pressure-temperature/", "reading/trainer/"),
+        *(url.removesuffix("index.html") for url in heavy),
+    ):
+        page.goto(address + path)
+        assert page.evaluate("() => matchMedia('(width < 12.5rem)').matches"), "letters are not large"
+        expect(page.locator("[data-theme-switch]")).to_be_in_viewport(ratio=1)
+        page.evaluate("() => document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+        wide = page.evaluate(WIDE)
+        if wide != [0, False, []]:
+            faults.append(f"{path}: {wide}")
+    assert not faults, tell(faults)
+
+
+def test_letters_twice_as_large_leave_the_bar_low_and_its_words_apart(
+    large_letters: Browser, address: str, complaints: Complaints
+) -> None:
+    page = large_letters.new_page(**USUAL)
+    complaints.listen(page)
+    page.goto(address + "cases/")
+    bar = page.locator(".site-bar").bounding_box()
+    assert bar is not None
+    assert bar["height"] <= 844 / 5
+    assert bar["y"] + bar["height"] == pytest.approx(844, abs=1)
+    words = page.locator(".site-bar a:visible").evaluate_all("""all => all.map((e) => {
+      const range = document.createRange();
+      range.selectNodeContents(e);
+      const [word, place] = [range, e].map((one) => one.getBoundingClientRect());
+      return [word.left - place.left, place.right - word.right, place.width, place.height];
+    })""")
+    assert len(words) == 5
+    for before, after, width, height in words:
+        assert min(before, after) >= 4, "words run into each other"
+        assert min(width, height) >= 48
+    page.evaluate("() => scrollTo(0, document.body.scrollHeight)")
+    last = page.locator(".site-foot p").last.bounding_box()
+    assert last is not None
+    assert last["y"] + last["height"] <= bar["y"], "the bar covers the last words"
+
+
+def test_letters_twice_as_large_leave_room_for_the_number_beside_its_unit(
+    large_letters: Browser, address: str, complaints: Complaints
+) -> None:
+    page = large_letters.new_page(**USUAL)
+    complaints.listen(page)
+    page.goto(address + "bench/pressure-temperature/")
+    narrow = page.locator(".field__with-unit input:visible").evaluate_all("""all => all.filter((e) => {
+      const { paddingLeft, paddingRight } = getComputedStyle(e);
+      return e.clientWidth - parseFloat(paddingLeft) - parseFloat(paddingRight) < 128;
+    }).map((e) => e.id)""")
+    assert not narrow, "four digits don't fit"
 
 
 # The bar under the thumb.
