@@ -426,6 +426,17 @@ def test_areas_that_hold_each_other_do_not_hang(library: Path) -> None:
     assert _library(library).guide.inside["a-room"] == {"b-room"}
 
 
+@house_only
+def test_a_folder_named_as_a_file_of_house_is_told(library: Path) -> None:
+    for name in ("vocabulary", "plain"):
+        (library / "house" / f"{name}.yaml").mkdir(parents=True)
+
+    instead = "write the record as a text file [file]"
+    assert told(library).splitlines() == [
+        f"library/house/{name}.yaml:1:1: is not a plain file; {instead}" for name in ("plain", "vocabulary")
+    ]
+
+
 def test_files_of_house_are_listed_behind_the_shipped(tmp_path: Path) -> None:
     put(tmp_path, "x", "house/symptoms.yaml")
     put(tmp_path, "x", f"house/{FLARE}")

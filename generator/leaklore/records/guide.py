@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -168,7 +169,7 @@ def list_files(house: Path | None) -> dict[str, list[Path]]:
     found: dict[str, list[Path]] = {}
     for name in names:
         found[name] = [SHIPPED / f"{name}.yaml"]
-        if house and (house / f"{name}.yaml").is_file():
+        if house and os.path.lexists(house / f"{name}.yaml"):  # a folder of this name is told
             found[name].append(house / f"{name}.yaml")
     return found
 
