@@ -13,6 +13,7 @@ PACKAGE = Path(__file__).parents[1] / "generator" / "leaklore"
 LAYERS: list[set[str]] = [
     {"errors", "problem"},
     {"workers", "cluster", "whole", "language", "marked", "ending"},
+    {"own_words"},
     {"records"},
     {"trade"},
     {"analysis"},

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from gettext import c2py
+from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -29,8 +30,9 @@ SOURCE = "en"
 TAG = re.compile(r"[a-z]{2,3}(?:-[A-Z][a-z]{3})?(?:-[A-Z]{2}|-[0-9]{3})?")
 """A language as in `es`, `es-MX`, `zh-Hant`, `es-419` (BCP 47, without its rarer parts)."""
 
-
-_LINE = re.compile(r'\s*(?:#.*|(?:(?:msgctxt|msgid|msgid_plural|msgstr(?:\[\d\])?)\s*)?".*"\s*)?')
+QUOTES = "write msgid and msgstr, each in quotes"
+LINE = re.compile(r'\s*(?:#.*|(?:(?:msgctxt|msgid|msgid_plural|msgstr(?:\[\d\])?)\s*)?".*"\s*)?')
+"""A line of a catalogue."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,7 @@ class Unreadable(LeakloreError):
     """A catalogue can't be read: `line` from 1, `what` is wrong."""
 
     def __init__(self, file: Path, line: int, what: str) -> None:
-        super().__init__(f"{file}:{line}:1: {what}; write msgid and msgstr, each in quotes")
+        super().__init__(f"{file}:{line}:1: {what}; {QUOTES}")
         self.line, self.what = line, what
 
 
@@ -135,12 +137,38 @@ def load(tag: str, own: Path | None = None) -> Language:
 
     Raises LeakloreError where there is no catalogue, or where one can't be read.
     """
-    names = dict.fromkeys((tag.split("-")[0], tag))
-    files = [LOCALE / name / "LC_MESSAGES" / f"{DOMAIN}.po" for name in names]
-    found = [file for file in (*files, own) if file is not None and file.is_file()]
-    if not found and SOURCE not in names:
+    found = [file for file in (*_files(tag), own) if file is not None and file.is_file()]
+    if not found and tag.split("-")[0] != SOURCE:
         raise LeakloreError(f'there are no words for "{tag}"; {instead()}')
     return _joined(tag, [read(file) for file in found]) if found or tag != SOURCE else ENGLISH
+
+
+def _files(tag: str) -> list[Path]:
+    names = dict.fromkeys((tag.split("-")[0], tag))
+    files = [LOCALE / name / "LC_MESSAGES" / f"{DOMAIN}.po" for name in names]
+    return [file for file in files if file.is_file()]
+
+
+def heads(tag: str) -> list[Catalog]:
+    """The heads of what comes along for a language: they say how its plurals go."""
+    return [head(file.read_text("utf-8").partition("\n\n")[0]) for file in _files(tag)]
+
+
+def head(text: str) -> Catalog:
+    """A catalogue of its first lines alone. Raises ValueError."""
+    from babel.messages.pofile import PoFileError, read_po
+
+    try:
+        return read_po(StringIO(text), domain=DOMAIN, abort_invalid=True)
+    except (PoFileError, LookupError, AssertionError) as fault:
+        raise ValueError(str(fault)) from None
+
+
+def unquoted(text: str) -> str:
+    """What a catalogue's quotes hold."""
+    from babel.messages.pofile import unescape
+
+    return unescape(text)
 
 
 def instead() -> str:
@@ -172,7 +200,7 @@ def read(file: Path) -> Catalog:
 
     try:
         for number, line in enumerate(file.read_text("utf-8").splitlines(), 1):
-            if not _LINE.fullmatch(line):  # Babel would take the quotes for granted
+            if not LINE.fullmatch(line):  # Babel would take the quotes for granted
                 raise Unreadable(file, number, "this is no line of a catalogue")
         with file.open("rb") as lines:
             return read_po(lines, domain=DOMAIN, abort_invalid=True)

@@ -10,7 +10,7 @@ import pytest
 from babel.messages.catalog import Catalog
 from jinja2 import DictLoader, Environment
 
-from leaklore import language, marked
+from leaklore import language, marked, own_words
 from leaklore.errors import LeakloreError
 from leaklore.pages import display, translate
 from site_fixture import FLARE, ROOT, Site, copy_library, leaklore_build, run, site_at, tell, write_config
@@ -118,6 +118,14 @@ def test_every_message_is_translated_with_its_slots(tag: str) -> None:
         elif any(ids[0][0].isspace() != form[0].isspace() for form in told):
             faults.append(f"other spaces: {ids[0]!r} -> {told!r}")
     assert not faults, tell(faults)
+
+
+@pytest.mark.parametrize("tag", language.shipped()[1:])
+def test_shipped_catalogues_pass_the_check_of_a_company(tag: str) -> None:
+    """What a company's own catalogue is held to, theirs is."""
+    file = language.LOCALE / tag / "LC_MESSAGES" / "leaklore.po"
+
+    assert own_words.faults(file.read_bytes(), file, tag) == []
 
 
 @pytest.mark.parametrize("tag", language.shipped()[1:])
@@ -310,6 +318,149 @@ def test_a_language_that_is_not_there_is_told(tmp_path: Path, tag: str, words: s
     assert done.returncode == 1
     line = next(text for text in (done.stdout + done.stderr).splitlines() if told in text)
     assert "write" in line
+    assert "Traceback" not in done.stderr
+
+
+HEAD = 'msgid ""\nmsgstr ""\n"Language: es\\n"\n'
+RULE = "write for example nplurals=2; plural=(n != 1);"
+# a catalogue behind its head, or with a line in it, and what is told by line
+OWN: dict[str, tuple[str, list[str]]] = {
+    "another slot": (
+        'msgid "{years} years"\nmsgstr "{anos} años"\n',
+        ['5: "{anos}" is no slot of this message; write {years}'],
+    ),
+    "a slot with a format": (
+        'msgid "{years} years"\nmsgstr "{years:d} años"\n',
+        ['5: "{years:d}" is no slot of this message; write {years}'],
+    ),
+    "a slot where there is none": (
+        'msgid "Cases"\nmsgstr "{Casos}"\n',
+        ['5: "{Casos}" is no slot of this message; leave it out, for it has none'],
+    ),
+    "a slot of per cent where there is none": (
+        'msgid "Cases"\nmsgstr "%(n)s Casos"\n',
+        ['5: "%(n)s" is no slot of this message; leave it out, for it has none'],
+    ),
+    "every fault in one run": (
+        'msgid "{low} to {high}"\nmsgstr "{bajo} a {alto}"\n\n'
+        '#, python-format\nmsgid "All %(n)s cases"\nmsgstr ""\n"Todos %(m)s, "\n"5 % de"\n\n'
+        'msgid "{n} day"\nmsgid_plural "{n} days"\nmsgstr[0] "{n día"\nmsgstr[1] "{d} días"\n',
+        [
+            '5: "{alto}" is no slot of this message; write {low} or {high}',
+            '5: "{bajo}" is no slot of this message; write {low} or {high}',
+            '10: "%(m)s" is no slot of this message; write %(n)s',
+            '11: "%" stands alone in a message with %(…)s; write %%',
+            '15: "{" stands alone; write {n}',
+            '16: "{d}" is no slot of this message; write {n}',
+        ],
+    ),
+    "left out": (
+        'msgid "{n} of {all}"\nmsgstr "{n}"\n\n'
+        'msgid "{n} day"\nmsgid_plural "{n} days"\nmsgstr[0] "un día"\nmsgstr[1] "días"\n',
+        [
+            "5: warning: {all} of the English message is left out; write it where it belongs in the sentence",
+            "10: warning: {n} of the English message is left out; write it where it belongs in the sentence",
+        ],
+    ),
+    "right": (
+        'msgid "about {n} %"\nmsgstr "cerca del {n} %"\n\nmsgid "95 % sure"\nmsgstr "seguro al 95 % de verdad"\n\n'
+        'msgid "it begins with { and ends with }."\nmsgstr "empieza con { y termina con }."\n\n'
+        '#, fuzzy\nmsgid "{a}"\nmsgstr "{b}"\n\nmsgid "{c}"\nmsgstr ""\n\n'
+        'msgid "5 %% of %(n)s"\nmsgstr "de %(n)s el 5 %%"\n',
+        [],
+    ),
+    "too few and too many forms": (
+        'msgid "{n} day"\nmsgid_plural "{n} days"\nmsgstr[0] "{n} día"\n\n'
+        'msgid "{n} leak"\nmsgid_plural "{n} leaks"\nmsgstr[0] "{n} a"\nmsgstr[1] "{n} b"\nmsgstr[2] "{n} c"\n',
+        [
+            "4: a plural of 2 forms by Plural-Forms has 1 here; write msgstr[0], msgstr[1]",
+            "12: a plural of 2 forms by Plural-Forms has 3 here; write msgstr[0], msgstr[1]",
+        ],
+    ),
+    "lines that are none": (
+        "msgid Cases\nmsgstr Casos\n",
+        [
+            "4: this is no line of a catalogue; write msgid and msgstr, each in quotes",
+            "5: this is no line of a catalogue; write msgid and msgstr, each in quotes",
+        ],
+    ),
+    "a rule that is none": (
+        '"Plural-Forms: nplurals=2; plural=import os;\\n"\n',
+        [f'4: "import os" is no rule that picks a form for each number; {RULE}'],
+    ),
+    "a rule that fails": (
+        '"Plural-Forms: nplurals=2; plural=n/0;\\n"\n',
+        [f'4: "n/0" is no rule that picks a form for each number; {RULE}'],
+    ),
+    "no rule": ('"Plural-Forms: two\\n"\n', [f'4: "two" is no rule of plurals; {RULE}']),
+    "more forms than the rule picks": (
+        '"Plural-Forms: nplurals=99; plural=n>1\\n"\n',
+        [f"4: nplurals=99, but the rule picks the forms 0, 1; {RULE}"],
+    ),
+    "fewer forms than the rule picks": (
+        '"Plural-Forms: nplurals=2; plural=n;\\n"\n',
+        [f"4: nplurals=2, but the rule picks the forms 0, 1, 2, 3, 4, 5, …; {RULE}"],
+    ),
+    "other forms than the shipped words": (
+        '"Plural-Forms: nplurals=3; plural=n%3;\\n"\n',
+        [
+            "4: nplurals=3, but the words that come along have 2 forms; write nplurals=2; plural=(n != 1);",
+        ],
+    ),
+    "a head behind": (
+        'msgid "Cases"\nmsgstr "Casos"\n\nmsgid ""\nmsgstr ""\n',
+        ['7: the head stands behind a message; begin the file with msgid ""'],
+    ),
+}
+
+
+@pytest.mark.parametrize(("words", "expected"), OWN.values(), ids=OWN)
+def test_what_is_wrong_in_own_words_is_told(words: str, expected: list[str], tmp_path: Path) -> None:
+    """Each with its line and what to write instead."""
+    file = tmp_path / "words.po"
+    file.write_text(HEAD + words, "utf-8")
+
+    found = own_words.faults(file.read_bytes(), file, "es")
+
+    assert [
+        f"{f.line}: {'warning: ' * (f.severity == 'warning')}{f.what}; {f.instead}" for f in found
+    ] == expected
+
+
+@pytest.mark.parametrize(
+    "rule", ["nplurals=1; plural=0", "nplurals=2; plural=(n > 1);", "nplurals=6; plural=n%6;"]
+)
+def test_rules_of_a_language_that_does_not_come_along(rule: str, tmp_path: Path) -> None:
+    """As many forms as it has."""
+    file = tmp_path / "words.po"
+    file.write_text(HEAD.replace("es", "xx") + f'"Plural-Forms: {rule}\\n"\n', "utf-8")
+
+    assert own_words.faults(file.read_bytes(), file, "xx") == []
+
+
+def test_own_words_are_checked_with_the_library(tmp_path: Path) -> None:
+    """`leaklore check` says all of it and ends with 1; a folder of that name is told, too."""
+    cases = copy_library(tmp_path)
+    company = cases / "company.yaml"
+    company.write_text(f"{company.read_text('utf-8')}language: es\n", "utf-8")
+    own = cases / "house" / "words.po"
+    own.parent.mkdir(exist_ok=True)
+    own.write_text(HEAD + OWN["every fault in one run"][0], "utf-8")
+
+    done = run("leaklore", "check", cases)
+
+    assert done.returncode == 1
+    lines = [line for line in done.stdout.splitlines() if "words.po:" in line]
+    assert [line.partition("words.po:")[2] for line in lines] == [
+        f"{line.replace(':', ':1:', 1)} [words]" for line in OWN["every fault in one run"][1]
+    ]
+
+    own.unlink()
+    own.mkdir()
+    done = run("leaklore", "check", cases)
+
+    assert done.returncode == 1
+    assert "house/words.po:1:1: is not a plain file; write" in done.stdout
     assert "Traceback" not in done.stderr
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from leaklore import language
+from leaklore import language, own_words
 from leaklore.errors import LeakloreError
 from leaklore.problem import Finding, Pointer, Problem, pointer_text
 from leaklore.records import convert, source
@@ -16,6 +16,9 @@ from leaklore.records.model import Company
 from leaklore.records.parse import short
 from leaklore.records.quantity import Quantity, currency
 from leaklore.records.schema import Schemas
+
+MOST_WORDS = 10_000_000
+"""Bytes of a catalogue: the whole one has half a million."""
 
 
 def company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Company | None:
@@ -42,12 +45,19 @@ def company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Comp
     made = convert.company(document.data)
     got.add(found.path, document, list(_company_findings(document.data, made, today)))
     own = root / "house" / "words.po"
+    if own.exists() or own.is_symlink():
+        words = source.read(own, root, MOST_WORDS)
+        if isinstance(words, source.Unreadable):
+            got.unreadable(words)
+        else:
+            got.problems += [
+                Problem(words.path, fault.line, 1, fault.what, fault.instead, "words", fault.severity)
+                for fault in own_words.faults(words.data, own, made.language)
+            ]
     try:
         language.load(made.language, own)
-    except language.Unreadable as fault:
-        path = source.shown(own, root)
-        instead = "write msgid and msgstr, each in quotes"
-        got.problems.append(Problem(path, fault.line, 1, fault.what, instead, "file"))
+    except language.Unreadable:
+        pass  # told above, line by line
     except LeakloreError as fault:
         message = f"language: {str(fault).partition(';')[0]}"
         finding = Finding(("language",), message, language.instead(), "language")
