@@ -13,6 +13,7 @@ from gettext import c2py
 from pathlib import Path
 
 from leaklore import language
+from leaklore.errors import LeakloreError
 from leaklore.problem import Severity
 
 EXAMPLE = "nplurals=2; plural=(n != 1);"
@@ -111,6 +112,21 @@ def faults(data: bytes, file: Path, tag: str) -> list[Fault]:
         except language.Unreadable as fault:
             found.append(Fault(fault.line, fault.what, language.QUOTES))
     return sorted(found, key=lambda fault: (fault.line, fault.what))
+
+
+def spoken(tag: str, own: Path) -> language.Language:
+    """The language of the pages. Own words at fault are left out: the check has told them, and `serve` goes on.
+
+    Raises LeakloreError where there are no words for the language.
+    """
+    if not own.is_file():
+        return language.load(tag)
+    if all(fault.severity == "warning" for fault in faults(own.read_bytes(), own, tag)):
+        return language.load(tag, own)
+    try:
+        return language.load(tag)
+    except LeakloreError:  # its only words are those at fault
+        return language.ENGLISH
 
 
 def _entries(lines: Sequence[str]) -> Iterator[_Entry]:

@@ -77,6 +77,16 @@ def test_serve_takes_a_record_that_is_no_yaml(server: Server) -> None:
     assert "Traceback" not in server.said()
 
 
+def test_serve_goes_on_with_own_words_at_fault(server: Server) -> None:
+    server.until(CASE, lambda status, _: status == 200)
+    words = 'msgid "{n} case"\nmsgid_plural "{n} cases"\nmsgstr[0] "{k} caso"\nmsgstr[1] "{k} casos"\n'
+    (server.library / "house" / "words.po").write_text(words, "utf-8")
+    company = server.library / "company.yaml"
+    company.write_text(f"{company.read_text('utf-8')}language: es\n", "utf-8")
+    server.until("", lambda _, text: "Oscuro" in text and "cases/house/words.po:3:1" in text)
+    assert "Traceback" not in server.said()
+
+
 def test_serve_shows_photos_and_tells_of_one_that_can_not_be_decoded(server: Server) -> None:
     server.until(CASE, lambda status, _: status == 200)
     folder = server.library / "photos/KW-2025-002"

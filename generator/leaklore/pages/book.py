@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from leaklore import language
+from leaklore import own_words
 from leaklore.analysis import advice, evaluate, leaks, similar, summary, unknown
 from leaklore.analysis import techniques as tech
 from leaklore.analysis.leaks import LeakFigures
@@ -50,7 +50,7 @@ class Book:
     def language(self) -> Language:
         """What the pages are written in."""
         library = self.library
-        return language.load(library.company.language, library.root / "house" / "words.po")
+        return own_words.spoken(library.company.language, library.root / "house" / "words.po")
 
     @cached_property
     def display(self) -> Display:

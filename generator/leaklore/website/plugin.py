@@ -23,7 +23,7 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 from mkdocs.utils import CountHandler
 
-from leaklore import language, report
+from leaklore import language, own_words, report
 from leaklore.ending import afterwards
 from leaklore.errors import LeakloreError
 from leaklore.pages import audience, display, photos
@@ -145,7 +145,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
                 report.summary(self.result.problems, self.result.counts) + "; the last good site stays"
             )
         company = self.result.library.company
-        language.use(language.load(company.language, self.library_root / "house" / "words.po"))
+        language.use(own_words.spoken(company.language, self.library_root / "house" / "words.po"))
         if len(self.result.library.cases) > write.MANY:
             gc.enable()  # there memory counts more than time
         self._open(self.result.library, config)
