@@ -471,3 +471,51 @@ def test_hints_do_not_depend_on_the_order_of_sets(seed: str, library: Path) -> N
         'did you mean "KW-2025-108"? [reference/case]',
         f'library/{PLACE}:13:15: lesson: "[[KW-2025-999]]" leads nowhere; did you mean "KW-2025-109"? [reference/prose]',
     ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("currency: USD", "currency: dollars", "5:11: currency:"),
+        ("currency: USD", "site_url: leaks.example\ncurrency: USD", "5:11: site_url:"),
+        ("currency: USD", "language: klingon\ncurrency: USD", "5:11: language:"),
+        ("units: us", "unts: us", '4:1: the file: "unts" is not a key here'),
+        ("96 USD", "96", "6:14: labour_rate:"),
+        ("prefix: OS", "prefix: Os", "9:27: branches[1].prefix:"),
+        ("branches:", "branch:", '7:1: the file: "branch" is not a key here'),
+        ("branch: Osmere", "branch: 7", "14:23: crews[2].branch:"),
+        ("crews:", "crew:", '11:1: the file: "crew" is not a key here'),
+    ],
+)
+def test_an_error_in_the_settings_hides_no_other_and_brings_no_false_one(
+    old: str, new: str, expected: str, library: Path
+) -> None:
+    text = (library / "company.yaml").read_text("utf-8")
+    (library / "company.yaml").write_text(text.replace(old, new, 1), "utf-8")
+    put(library, RECORD.replace("mode: flare-joint", "mode: flare-jint"))
+
+    result = check(library)
+
+    settings = [p.text() for p in result.problems if p.path == "library/company.yaml"]
+    assert any(line.startswith(f"library/company.yaml:{expected}") for line in settings)
+    assert [p.text() for p in result.problems if p.path != "library/company.yaml"] == [
+        'library/records/2025/KW-2025-014.yaml:10:15: cause.mode: "flare-jint" is not a failure mode; '
+        'did you mean "flare-joint"? [reference]'
+    ]
+    assert result.library is None
+    assert result.failed
+    assert result.counts == {"cases": 3, "systems": 6, "reading lists": 1}
+
+
+def test_all_errors_of_the_settings_are_told_in_one_run(library: Path) -> None:
+    text = (library / "company.yaml").read_text("utf-8")
+    text = (
+        text.replace("units: us", "units: imperial").replace("96 USD", "96 EUR").replace("key: D1", "key: K1")
+    )
+    (library / "company.yaml").write_text(text, "utf-8")
+
+    assert [line.split(": ")[1] for line in told(library).splitlines()] == [
+        "units",
+        "labour_rate",
+        "crews[3].key",
+    ]

@@ -55,7 +55,7 @@ def accepts(schema: Schema, vocabulary: Vocabulary, resolve: Resolve, dates: fro
 
 def _string(schema: Schema, vocabulary: Vocabulary, dates: frozenset[str]) -> Check:
     tests: list[Check] = []
-    if "x-vocabulary" in schema:
+    if "x-vocabulary" in schema and schema["x-vocabulary"] not in vocabulary.open:
         tests.append(frozenset(vocabulary.terms.get(schema["x-vocabulary"], ())).__contains__)
     if "x-quantity" in schema:
         tests.append(_quantity(schema["x-quantity"]))

@@ -16,11 +16,12 @@ from leaklore.records import guide as guide_files
 from leaklore.records import parse, source
 from leaklore.records.actions import read_actions
 from leaklore.records.check_guide import GuideRead, check_entries, check_prose, read_guide
-from leaklore.records.company import company as read_company
+from leaklore.records.company import Settings
+from leaklore.records.company import settings as read_settings
 from leaklore.records.gather import Gathered
 from leaklore.records.harvest import Progress, harvest
 from leaklore.records.library import Library
-from leaklore.records.model import Case, Company
+from leaklore.records.model import Case
 from leaklore.records.outcome import Outcome, Shared, read_one
 from leaklore.records.reading import read_lists
 from leaklore.records.register import register as read_register
@@ -36,7 +37,7 @@ from leaklore.workers import Here, Workers
 
 @dataclass(frozen=True)
 class CheckResult:
-    """`library` holds what is right, also when `problems` has errors; None where nothing can be read."""
+    """`library` holds what is right, also when `problems` has errors; None where company.yaml is not what it must be."""
 
     library: Library | None
     problems: tuple[Problem, ...]
@@ -69,11 +70,12 @@ def check(
     today = today or this_day()
     store = Store(cache)
     basis = basis_of(root) if store.kept else b""
-    company = read_company(root, got, Schemas(Vocabulary({})), today)
-    read, vocabulary, schemas = _guide(root, got, company, store, basis)
+    settings = read_settings(root, got, Schemas(Vocabulary({})), today)
+    read, vocabulary, schemas = _guide(root, got, settings, store, basis)
     guide = read.guide
-    if company is None:
+    if settings is None:
         return CheckResult(None, _sorted(got), _counts(0, 0, 0))
+    company = settings.company
     known = read_register(root, got, schemas, store, basis)
     files = list(source.yaml_names(root / "records"))
     ctx = Context(root, company, guide, known.systems, frozenset(), _photos(root), today, known.read)
@@ -91,6 +93,9 @@ def check(
                 root / "house", root, Gathered()
             )  # what is wrong has been told; it is for the places
         check_prose(read, ctx, got)
+    counts = _counts(len(files), len(known.systems), len(reading))
+    if not settings.whole:
+        return CheckResult(None, _sorted(got), counts)
     library = Library(
         root=root,
         company=company,
@@ -102,7 +107,7 @@ def check(
         reading=reading,
         actions=actions,
     )
-    return CheckResult(library, _sorted(got), _counts(len(files), len(known.systems), len(reading)))
+    return CheckResult(library, _sorted(got), counts)
 
 
 def read_again(library: Library, file: Path, today: dt.date) -> Case | None:
@@ -134,7 +139,7 @@ def _sorted(got: Gathered) -> tuple[Problem, ...]:
 
 
 def _guide(
-    root: Path, got: Gathered, company: Company | None, store: Store, basis: bytes
+    root: Path, got: Gathered, settings: Settings | None, store: Store, basis: bytes
 ) -> tuple[GuideRead, Vocabulary, Schemas]:
     """The guide checked, and what follows from it; its documents are left out where it comes from the store."""
     kept: Any = store.load("guide.pickle", basis, unpickled)
@@ -144,8 +149,9 @@ def _guide(
         return GuideRead(guide, {}), vocabulary, Schemas(vocabulary)
     own = Gathered()
     read = read_guide(root / "house", root, own)
+    company, unsure = (settings.company, settings.unsure) if settings else (None, frozenset[str]())
     vocabulary = guide_files.vocabulary_of(
-        read.guide, company.branches if company else {}, company.crews if company else {}
+        read.guide, company.branches if company else {}, company.crews if company else {}, unsure
     )
     schemas = Schemas(vocabulary)
     check_entries(read, own, schemas)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,9 +21,33 @@ from leaklore.records.schema import Schemas
 MOST_WORDS = 10_000_000
 """Bytes of a catalogue: the whole one has half a million."""
 
+_GROUPS = ("branches", "crews")
+"""Vocabularies whose words stand in company.yaml."""
+_STAND_IN: Mapping[str, Any] = {
+    "name": "no name",
+    "units": "us",
+    "currency": "XXX",
+    "labour_rate": "1 XXX",
+    "branches": [{"key": "none", "prefix": "XX"}],
+}
+"""In place of what must be there and is missing or wrong: the others are checked all the same, and nothing is built."""
 
-def company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Company | None:
-    """The company's settings; None where they can't be read, which is noted in `got`."""
+
+@dataclass(frozen=True)
+class Settings:
+    """company.yaml as far as it is right; `whole` is False where something in it is not as the schema wants it.
+
+    Then `company` is only there to check the other files by: what is wrong is left out, and a currency that is not
+    known is empty. `unsure` are the vocabularies of which words may be missing for that reason.
+    """
+
+    company: Company
+    whole: bool = True
+    unsure: frozenset[str] = frozenset()
+
+
+def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Settings | None:
+    """The company's settings; None where the file can't be read at all. What is wrong is noted in `got`."""
     file = root / "company.yaml"
     if not file.exists():
         got.problems.append(
@@ -40,10 +65,18 @@ def company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Comp
     if loaded is None:
         return None
     found, document = loaded
-    if got.add(found.path, document, schemas.check("company", document.data)):
+    whole = not got.add(found.path, document, schemas.check("company", document.data))
+    if not isinstance(document.data, dict):
         return None
-    made = convert.company(document.data)
-    got.add(found.path, document, list(_company_findings(document.data, made, today)))
+    right = document.data if whole else _right(document.data, schemas)
+    made = convert.company({**_STAND_IN, **right})
+    if "currency" not in right:
+        made = replace(made, currency="")
+    if "branches" not in right:
+        made = replace(made, branches={})
+    unsure = frozenset(group for group in _GROUPS if not whole and _unsure(group, document.data, right))
+    told = list(_company_findings(document.data, right, made, unsure, today))
+    got.add(found.path, document, told)
     own = root / "house" / "words.po"
     if own.exists() or own.is_symlink():
         words = source.read(own, root, MOST_WORDS)
@@ -62,14 +95,50 @@ def company(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Comp
         message = f"language: {str(fault).partition(';')[0]}"
         finding = Finding(("language",), message, language.instead(), "language")
         got.add(found.path, document, [finding])
-    return made
+    return Settings(made, whole, unsure)
 
 
-def _company_findings(data: dict[str, Any], made: Company, today: dt.date) -> Iterator[Finding]:
-    money: dict[Pointer, Quantity] = {("labour_rate",): made.labour_rate} if made.labour_rate else {}
+def _right(data: Mapping[str, Any], schemas: Schemas) -> dict[str, Any]:
+    """The settings without what the schema finds wrong: of lists and blocks the entry, else the whole key."""
+    right = dict(data)
+    while wrong := schemas.check("company", {**_STAND_IN, **right}):
+        places = {finding.pointer[:2] for finding in wrong if finding.pointer}
+        for key in {place[0] for place in places}:
+            inside = {place[1] for place in places if place[0] == key and len(place) > 1}
+            held = right[str(key)]
+            if (key,) in places or not inside:
+                del right[str(key)]
+            elif isinstance(held, list):
+                right[str(key)] = [item for i, item in enumerate(held) if i not in inside]
+            else:
+                right[str(key)] = {name: value for name, value in held.items() if name not in inside}
+    return right
+
+
+def _unsure(group: str, data: Mapping[str, Any], right: Mapping[str, Any]) -> bool:
+    """May the company have more of these than could be read? A key that is unknown may have been meant for them."""
+    if group in data:
+        return bool(right.get(group) != data[group])
+    return group in _STAND_IN or not data.keys() <= {*right}
+
+
+def _entries(data: Mapping[str, Any], group: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    """Blocks of a list with their place in it; of other things the schema tells."""
+    listed = data.get(group)
+    for i, item in enumerate(listed if isinstance(listed, list) else ()):
+        if isinstance(item, dict):
+            yield i, item
+
+
+def _company_findings(
+    data: Mapping[str, Any], right: Mapping[str, Any], made: Company, unsure: frozenset[str], today: dt.date
+) -> Iterator[Finding]:
+    money: dict[Pointer, Quantity] = {}
+    if made.labour_rate and "labour_rate" in right:
+        money[("labour_rate",)] = made.labour_rate
     money |= {("refrigerant_price", key): price for key, price in made.refrigerant_price.items()}
     for pointer, amount in money.items():
-        if currency(amount) != made.currency:
+        if made.currency and currency(amount) != made.currency:
             yield Finding(
                 pointer,
                 f'{pointer_text(pointer)}: "{amount.written}" is not in {made.currency}',
@@ -85,20 +154,23 @@ def _company_findings(data: dict[str, Any], made: Company, today: dt.date) -> It
         )
     for group, name in (("branches", "key"), ("branches", "prefix"), ("crews", "key")):
         seen: set[str] = set()
-        for i, item in enumerate(data.get(group, ())):
+        for i, item in _entries(data, group):
+            if not isinstance(item.get(name), str):
+                continue
             if item[name] in seen:
                 yield Finding(
                     (group, i, name),
-                    f'{group}[{i}].{name}: "{item[name]}" is used twice',
+                    f'{group}[{i}].{name}: "{short(item[name])}" is used twice',
                     "give each its own",
                     "register/twice",
                 )
             seen.add(item[name])
-    for i, crew in enumerate(data.get("crews", ())):
-        if crew["branch"] not in made.branches:
+    for i, crew in _entries(data, "crews"):
+        branch = crew.get("branch")
+        if isinstance(branch, str) and branch not in made.branches and "branches" not in unsure:
             yield Finding(
                 ("crews", i, "branch"),
-                f'crews[{i}].branch: "{short(crew["branch"])}" is no branch of the company',
+                f'crews[{i}].branch: "{short(branch)}" is no branch of the company',
                 f"write one of {', '.join(made.branches)}",
                 "register/site",
             )

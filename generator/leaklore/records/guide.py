@@ -191,8 +191,13 @@ def containment(components: Mapping[str, Entry]) -> dict[str, frozenset[str]]:
     return {area: frozenset(below(area, frozenset({area}))) for area in children}
 
 
-def vocabulary_of(guide: Guide, branches: Mapping[str, str], crews: Mapping[str, str]) -> Vocabulary:
-    """All words that a record may use."""
+def vocabulary_of(
+    guide: Guide,
+    branches: Mapping[str, str],
+    crews: Mapping[str, str],
+    unsure: frozenset[str] = frozenset(),
+) -> Vocabulary:
+    """All words that a record may use; of the kinds in `unsure` there may be more."""
     terms: dict[str, dict[str, Term]] = {
         plural: as_terms(entry.facts for entry in guide.entries(kind).values())
         for kind, plural in REF_KINDS.items()
@@ -201,7 +206,7 @@ def vocabulary_of(guide: Guide, branches: Mapping[str, str], crews: Mapping[str,
     terms["cautions"] = as_terms(guide.cautions.values())
     terms["branches"] = {key: Term(key, key) for key in branches}
     terms["crews"] = {key: Term(key, key) for key in crews}
-    return Vocabulary(terms, spoken_index(terms))
+    return Vocabulary(terms, spoken_index(terms), unsure)
 
 
 def read_list(file: Path, root: Path) -> GuideFile | Unreadable | list[Finding]:

@@ -34,14 +34,18 @@ class Term:
 
 @dataclass(frozen=True)
 class Vocabulary:
-    """Keys by kind; `spoken` maps plain-language phrases to keys for near misses."""
+    """Keys by kind; `spoken` maps plain-language phrases to keys for near misses.
+
+    Of the kinds in `open` not all words could be read, because of an error that is told where it stands: any word is one.
+    """
 
     terms: Mapping[str, Mapping[str, Term]]
     spoken: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    open: frozenset[str] = frozenset()
 
     def has(self, kind: str, key: str) -> bool:
         """Is `key` a word of this kind?"""
-        return key in self.terms.get(kind, {})
+        return kind in self.open or key in self.terms.get(kind, {})
 
     def name(self, kind: str, key: str) -> str:
         """The name to show; the key itself where it is unknown."""

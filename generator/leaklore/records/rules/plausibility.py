@@ -143,7 +143,9 @@ def reading_unit(case: Case, _: Mapping[str, Any], __: Context) -> Iterator[Find
 
 
 def currency(case: Case, data: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
-    """Money is in the company's currency."""
+    """Money is in the company's currency, where company.yaml says which that is."""
+    if not ctx.company.currency:
+        return
     amounts = [(("search", i, "cost"), s.cost) for i, s in enumerate(case.search)]
     amounts.append((("fix", "parts"), case.fix.parts if case.fix else None))  # type: ignore[arg-type]
     amounts.append((("first_diagnosis", "cost"), case.first_diagnosis.cost if case.first_diagnosis else None))  # type: ignore[arg-type]
