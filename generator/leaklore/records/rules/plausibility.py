@@ -143,8 +143,8 @@ def reading_unit(case: Case, _: Mapping[str, Any], __: Context) -> Iterator[Find
 
 
 def currency(case: Case, data: Mapping[str, Any], ctx: Context) -> Iterator[Finding]:
-    """Money is in the company's currency, where company.yaml says which that is."""
-    if not ctx.company.currency:
+    """Money is in the company's currency."""
+    if not ctx.company.currency:  # company.yaml does not say which that is, and that is told
         return
     amounts = [(("search", i, "cost"), s.cost) for i, s in enumerate(case.search)]
     amounts.append((("fix", "parts"), case.fix.parts if case.fix else None))  # type: ignore[arg-type]
