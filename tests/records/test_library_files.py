@@ -519,3 +519,52 @@ def test_all_errors_of_the_settings_are_told_in_one_run(library: Path) -> None:
         "labour_rate",
         "crews[3].key",
     ]
+
+
+EXERCISE = (
+    "key: exercises\ntitle: Exercises\nfor: New starters\nlevel: apprentice\n"
+    'items:\n  - {read: "unknown:KW-2025-014", why: Find it.}\nfrom: {settings: [light-commercial]}\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("kind: condensing-unit", "kind: wrongkind"),
+        ("removed: 2024-09", "removed: 2024-13"),
+        ("name: ", "name: Twice, name: "),
+        ("", ""),
+        ("", None),
+    ],
+)
+def test_a_register_that_can_not_be_read_brings_no_error_of_a_list(
+    old: str, new: str | None, library: Path
+) -> None:
+    put(
+        library,
+        RECORD.replace(
+            "search:\n",
+            "search:\n  - {technique: visual, at: [outdoor-cabinet], minutes: 5, result: clean}\n",
+        ),
+    )
+    put(library, EXERCISE, "reading/exercises.yaml")
+    assert told(library) == ""
+    register = library / "systems.yaml"
+    text = register.read_text("utf-8")
+    assert old in text
+    register.unlink()
+    if new is None:
+        register.mkdir()
+    else:
+        register.write_text(text.replace(old, new, 1) if old else new, "utf-8")
+
+    assert {p.path for p in check(library).problems} == {"library/systems.yaml"}
+
+
+def test_systems_are_counted_though_one_is_wrong(library: Path) -> None:
+    text = (library / "systems.yaml").read_text("utf-8")
+    (library / "systems.yaml").write_text(
+        text.replace("kind: condensing-unit", "kind: wrongkind", 1), "utf-8"
+    )
+
+    assert check(library).counts["systems"] == 6

@@ -93,7 +93,7 @@ def check(
                 root / "house", root, Gathered()
             )  # what is wrong has been told; it is for the places
         check_prose(read, ctx, got)
-    counts = _counts(len(files), len(known.systems), len(reading))
+    counts = _counts(len(files), known.written, len(reading))
     if not settings.whole:
         return CheckResult(None, _sorted(got), counts)
     library = Library(

@@ -63,10 +63,13 @@ def read_lists(
         if got.add(found.path, document, schemas.check("reading", document.data)):
             continue
         written = convert.reading_list(document.data)
-        made = filled(_there(written, cases), good, ctx.guide)
+        made = filled(_there(written, cases, ctx.guide), good, ctx.guide)
         findings = [*_named(written, file, first.setdefault(written.key, found.path), found.path)]
         findings += _items(written, cases, ctx)
-        if written.taken and not any(i.computed for i in made.items) and len(cases) == len(ctx.case_ids):
+        whole = len(cases) == len(ctx.case_ids) and (
+            ctx.register_read or not (written.taken and written.taken.settings)
+        )
+        if written.taken and not any(i.computed for i in made.items) and whole:
             findings.append(_nothing_taken(written))
         for at, text in _prose(document.data):
             findings += [*lead_nowhere(at, text, ctx), *looks_private(at, text)]
@@ -109,11 +112,12 @@ def why(case: Case, guide: Guide) -> str:
     return f"{mode}: {guide.components[case.cause.component].name.lower()}."
 
 
-def no_exercise(case: Case, guide: Guide) -> str:
+def no_exercise(case: Case, guide: Guide, register_read: bool = True) -> str:
     """Why a case can't be an exercise, in words that follow its number; empty where it can.
 
     A learner makes checks and names one cause and one place: the record must know both (and then rules/proof.py has
-    seen to it that a step pinpointed the place), and the search must not have gone straight there.
+    seen to it that a step pinpointed the place), and the search must not have gone straight there. Where the register
+    could not be read nobody can say that the equipment is missing.
     """
     if case.withdrawn is not None:
         return "is withdrawn"
@@ -121,7 +125,7 @@ def no_exercise(case: Case, guide: Guide) -> str:
         return f"is proven no further than {case.cause.proof}, so nobody can say who is right"
     if case.also_found:
         return "has more than one leak, and a learner names one"
-    if not case.equipment.kind or not case.symptoms:
+    if (register_read and not case.equipment.kind) or not case.symptoms:
         return "does not say on what equipment it was and what was noticed there"
     if len(case.search) < STEPS:
         many = "" if len(case.search) == 1 else "s"
@@ -136,9 +140,14 @@ def _detour(step: SearchStep, part: str, guide: Guide) -> bool:
     return step.result in ("clean", "false-alarm") or not any(guide.covers(place, part) for place in step.at)
 
 
-def _there(written: ReadingList, cases: Collection[str]) -> ReadingList:
-    """Without what names a case that could not be read: under `serve` the site is drawn without it."""
-    kept = (i for i in written.items if i.kind not in ("case", "unknown") or i.key in cases)
+def _there(written: ReadingList, cases: Mapping[str, Case], guide: Guide) -> ReadingList:
+    """Without what names a case that could not be read, or whose system could not: under `serve` the site is drawn so."""
+    kept = (
+        i
+        for i in written.items
+        if i.kind not in ("case", "unknown")
+        or (i.key in cases and (i.kind == "case" or not no_exercise(cases[i.key], guide)))
+    )
     return replace(written, items=tuple(kept))
 
 
@@ -174,7 +183,7 @@ def _items(made: ReadingList, cases: Mapping[str, Case], ctx: Context) -> Iterat
         if not wrong and item.name in seen:
             wrong, instead = f"is items[{seen[item.name]}] already", "keep one"
         if not wrong and item.kind == "unknown":
-            wrong, instead = _unfit(item, cases, seen, ctx.guide)
+            wrong, instead = _unfit(item, cases, seen, ctx)
         if wrong:
             yield Finding(("items", i, "read"), f'items[{i}].read: "{item.name}" {wrong}', instead, _RULE)
         seen.setdefault(item.name, i)
@@ -198,10 +207,12 @@ def _known(kind: str, ctx: Context) -> tuple[Collection[str], str]:
 
 
 def _unfit(
-    item: ReadingItem, cases: Mapping[str, Case], seen: Mapping[str, int], guide: Guide
+    item: ReadingItem, cases: Mapping[str, Case], seen: Mapping[str, int], ctx: Context
 ) -> tuple[str, str]:
     case = cases.get(item.key)
-    wrong = no_exercise(case, guide) if case else ""  # of a case with errors those are told
+    wrong = (
+        no_exercise(case, ctx.guide, ctx.register_read) if case else ""
+    )  # of a case with errors those are told
     if wrong:
         return wrong, f"write case:{item.key} to have it read, or take another case"
     told = seen.get(f"case:{item.key}")

@@ -29,6 +29,8 @@ class Register:
     problems: tuple[Problem, ...] = ()
     marks: Mapping[str, bytes] = field(default_factory=dict)
     """A digest of what the register says of each system, by number."""
+    written: int = 0
+    """Systems that stand in the file, also where not all could be read."""
 
 
 def register(root: Path, got: Gathered, schemas: Schemas, store: Store, basis: bytes) -> Register:
@@ -60,7 +62,9 @@ def _made(found: Source, schemas: Schemas) -> Register:
             return Register({}, {}, False, tuple(own.problems))
         whole = document.data
         if own.add(found.path, document, schemas.check("system", whole)):
-            return Register({}, {}, False, tuple(own.problems))
+            listed = whole.get("systems") if isinstance(whole, dict) else None
+            written = len(listed) if isinstance(listed, list) else 0
+            return Register({}, {}, False, tuple(own.problems), written=written)
     sites: dict[str, Site] = {}
     systems: dict[str, System] = {}
     marks: dict[str, bytes] = {}
@@ -119,4 +123,4 @@ def _made(found: Source, schemas: Schemas) -> Register:
         document = parse.parse(found.data)
         assert isinstance(document, parse.Document)  # or there would be no data
         own.add(found.path, document, findings)
-    return Register(sites, systems, not astray, tuple(own.problems), marks)
+    return Register(sites, systems, not astray, tuple(own.problems), marks, len(whole["systems"]))
