@@ -568,3 +568,87 @@ def test_systems_are_counted_though_one_is_wrong(library: Path) -> None:
     )
 
     assert check(library).counts["systems"] == 6
+
+
+@pytest.mark.parametrize(
+    "place",
+    ["records/2025/KW-2025-014.yaml", "records/2026.yaml", "records/more.YML", "reading/second-week.yaml"],
+)
+def test_a_folder_in_place_of_a_file_is_told(place: str, library: Path) -> None:
+    (library / place).mkdir()
+
+    assert told(library) == (
+        f"library/{place}:1:1: is not a plain file; put a text file in its place, "
+        f"or name the folder without {Path(place).suffix} [file]"
+    )
+
+
+def test_what_lies_in_a_folder_that_is_called_like_a_file_is_read(library: Path) -> None:
+    put(
+        library, RECORD.replace("mode: flare-joint", "mode: flare-jint"), "records/2025.yaml/KW-2025-014.yaml"
+    )
+
+    assert [p.path for p in check(library).problems] == [
+        "library/records/2025.yaml",
+        "library/records/2025.yaml/KW-2025-014.yaml",
+    ]
+
+
+@pytest.mark.parametrize("name", ["records", "reading", "photos", "house", "house/techniques"])
+def test_a_file_in_place_of_a_folder_is_told(name: str, library: Path) -> None:
+    (library / "reading" / "first-week.yaml").unlink()
+    if (library / name).exists():
+        (library / name).rename(library / "old")
+    (library / name).parent.mkdir(exist_ok=True)
+    (library / name).write_text("nothing: here\n")
+
+    assert told(library) == (
+        f"library/{name}:1:1: is not a folder; put a folder of this name in its place [file]"
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "instead"),
+    [
+        ("action.yaml", 'did you mean "actions.yaml"?'),
+        ("symptom.yaml", 'did you mean "symptoms.yaml"?'),
+        ("Symptoms.yml", 'did you mean "symptoms.yaml"?'),
+        ("word.po", 'did you mean "words.po"?'),
+        ("failure_modes/", 'did you mean "failure-modes/"?'),
+        ("technique.yaml", 'did you mean "techniques/"?'),
+        ("sketches.yaml", "take it out; this file of the guide can't be changed here"),
+    ],
+)
+def test_a_misspelt_name_in_the_house_is_a_warning(name: str, instead: str, library: Path) -> None:
+    house = library / "house"
+    house.mkdir()
+    (house / name).mkdir() if name.endswith("/") else (house / name).write_text("- key: x\n")
+
+    result = check(library)
+
+    assert [p.text() for p in result.problems] == [
+        f"library/house/{name.rstrip('/')}:1:1: warning: is read by nothing; {instead} [file]"
+    ]
+    assert not result.failed
+
+
+def test_what_is_the_house_s_own_is_not_warned_of(library: Path) -> None:
+    for name in (
+        "van-stock.md",
+        "symptom.md",
+        "prices.yaml",
+        "symptom.txt",
+        ".action.yaml",
+        "pictures/van.png",
+    ):
+        put(library, "ours\n", f"house/{name}")
+    for name in ("techniques", "failure-modes"):
+        (library / "house" / name).mkdir()
+
+    assert told(library) == ""
+
+
+def test_a_folder_in_place_of_a_list_of_the_house_is_told(library: Path) -> None:
+    (library / "house" / "plain.yaml").mkdir(parents=True)
+
+    assert told(library).startswith("library/house/plain.yaml:1:1: is not a plain file; ")

@@ -13,7 +13,7 @@ from typing import Any
 from leaklore.errors import LibraryNotFound
 from leaklore.problem import Problem, errors
 from leaklore.records import guide as guide_files
-from leaklore.records import parse, source
+from leaklore.records import house, parse, source
 from leaklore.records.actions import read_actions
 from leaklore.records.check_guide import GuideRead, check_entries, check_prose, read_guide
 from leaklore.records.company import Settings
@@ -70,6 +70,7 @@ def check(
     today = today or this_day()
     store = Store(cache)
     basis = basis_of(root) if store.kept else b""
+    house.look(root, got)
     settings = read_settings(root, got, Schemas(Vocabulary({})), today)
     read, vocabulary, schemas = _guide(root, got, settings, store, basis)
     guide = read.guide

@@ -19,6 +19,8 @@ from leaklore.records.vocabulary import Term, Vocabulary, as_terms, spoken_index
 SHIPPED = Path(__file__).parents[1] / "guide"
 PAGES = {"failure-modes": "failure-mode", "techniques": "technique"}
 LISTS = {"symptoms": "symptom", "components": "component", "refrigerants": "refrigerant"}
+LIST_FILES = (*LISTS, "cautions", "vocabulary", "spoken", "plain")
+"""Files of lists, without `.yaml`."""
 SMALL = ("settings", "equipment_kinds", "conditions", "contributing", "actions", "line_routes")
 REF_KINDS = {
     "mode": "modes",
@@ -165,11 +167,10 @@ def page_files(house: Path | None) -> dict[tuple[str, str], Path]:
 
 def list_files(house: Path | None) -> dict[str, list[Path]]:
     """Vocabulary file -> the shipped one and the company's additions, in this order."""
-    names = (*LISTS, "cautions", "vocabulary", "spoken", "plain")
     found: dict[str, list[Path]] = {}
-    for name in names:
+    for name in LIST_FILES:
         found[name] = [SHIPPED / f"{name}.yaml"]
-        if house and os.path.lexists(house / f"{name}.yaml"):  # a folder of this name is told
+        if house and os.path.lexists(house / f"{name}.yaml"):  # of what is no file it is told when it is read
             found[name].append(house / f"{name}.yaml")
     return found
 

@@ -16,6 +16,9 @@ MAX_BYTES = 1_000_000  # a record is a few kB; the register of 100,000 systems h
 MAX_REGISTER_BYTES = 64_000_000
 
 
+_ENDINGS = (".yaml", ".yml")
+
+
 @dataclass(frozen=True)
 class Source:
     """One file: `path` as shown to the user, `data` its bytes."""
@@ -41,23 +44,24 @@ class Unreadable:
 def find_yaml(folder: Path) -> Iterator[Path]:
     """All `.yaml` and `.yml` files below `folder`, sorted; hidden folders are left out.
 
-    A link to a folder is not walked: it comes as if it were a file, and `read` refuses it.
+    A link to a folder is not walked: it comes as if it were a file, and `read` refuses it. So does a folder with such a
+    name, which is walked all the same.
     """
     return map(Path, yaml_names(folder))
 
 
 def yaml_names(folder: Path) -> Iterator[str]:
     """`find_yaml` as names, for thousands of files: a path of pathlib takes longer than the look at the file."""
-    if folder.is_symlink():
+    if folder.is_symlink() and not folder.is_file():
         yield str(folder)
         return
     if not folder.is_dir():
         return
     for place, folders, files in os.walk(folder):
         folders[:] = sorted(f for f in folders if not f.startswith("."))
-        links = [f for f in folders if Path(place, f).is_symlink()]
-        names = [f for f in files if f.lower().endswith((".yaml", ".yml")) and not f.startswith(".")]
-        for name in sorted(links + names):
+        refused = [f for f in folders if f.lower().endswith(_ENDINGS) or Path(place, f).is_symlink()]
+        names = [f for f in files if f.lower().endswith(_ENDINGS) and not f.startswith(".")]
+        for name in sorted(refused + names):
             yield os.path.join(place, name)
 
 
@@ -103,7 +107,13 @@ def read(file: Path, root: Path, limit: int = MAX_BYTES, path: str | None = None
                 "look whether something else was saved under this name",
             )
         if not stat.S_ISREG(about.st_mode):
-            return refuse("is not a plain file", "write the record as a text file")
+            folder = stat.S_ISDIR(about.st_mode) and file.suffix.lower() in _ENDINGS
+            return refuse(
+                "is not a plain file",
+                f"put a text file in its place, or name the folder without {file.suffix}"
+                if folder
+                else "write the record as a text file",
+            )
         return Source(path, file, file.read_bytes())
     except (OSError, RuntimeError) as fault:  # RuntimeError: a link that leads to itself
         why = getattr(fault, "strerror", None) or "a link that leads to itself"
