@@ -521,6 +521,18 @@ def test_all_errors_of_the_settings_are_told_in_one_run(library: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize("names", ["R-222: 95 USD", "R-222: 95", "R-32: 22 USD, R-222: 95 USD"])
+def test_a_price_of_a_refrigerant_that_there_is_not(names: str, library: Path) -> None:
+    text = (library / "company.yaml").read_text("utf-8")
+    (library / "company.yaml").write_text(text.replace("units:", f"refrigerant_price: {{{names}}}\nunits:"))
+
+    column = 21 + names.index("R-222")
+    assert told(library).splitlines()[0] == (
+        f'library/company.yaml:4:{column}: refrigerant_price: "R-222" is not a refrigerant; '
+        'did you mean "R-22"? [reference]'
+    )
+
+
 EXERCISE = (
     "key: exercises\ntitle: Exercises\nfor: New starters\nlevel: apprentice\n"
     'items:\n  - {read: "unknown:KW-2025-014", why: Find it.}\nfrom: {settings: [light-commercial]}\n'

@@ -11,12 +11,13 @@ from typing import Any
 from leaklore import language, own_words
 from leaklore.errors import LeakloreError
 from leaklore.problem import Finding, Pointer, Problem, pointer_text
-from leaklore.records import convert, source
+from leaklore.records import convert, parse, source
 from leaklore.records.gather import Gathered, load
 from leaklore.records.model import Company
 from leaklore.records.parse import short
 from leaklore.records.quantity import Quantity, currency
 from leaklore.records.schema import Schemas
+from leaklore.records.vocabulary import NOUNS, Vocabulary
 
 MOST_WORDS = 10_000_000
 """Bytes of a catalogue: the whole one has half a million."""
@@ -44,6 +45,26 @@ class Settings:
     company: Company
     whole: bool = True
     unsure: frozenset[str] = frozenset()
+    path: str = ""
+    document: parse.Document | None = None
+
+
+def check_words(settings: Settings, vocabulary: Vocabulary, got: Gathered) -> None:
+    """Every refrigerant that has a price is one of the guide."""
+    assert settings.document is not None
+    prices = settings.document.data.get("refrigerant_price")
+    findings = [
+        Finding(
+            ("refrigerant_price", key),
+            f'refrigerant_price: "{short(key)}" is not {NOUNS["refrigerants"]}',
+            vocabulary.suggest("refrigerants", key),
+            "reference",
+            on_key=True,
+        )
+        for key in (prices if isinstance(prices, dict) else ())
+        if not vocabulary.has("refrigerants", key)
+    ]
+    got.add(settings.path, settings.document, findings)
 
 
 def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Settings | None:
@@ -95,7 +116,7 @@ def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Set
         message = f"language: {str(fault).partition(';')[0]}"
         finding = Finding(("language",), message, language.instead(), "language")
         got.add(found.path, document, [finding])
-    return Settings(made, whole, unsure)
+    return Settings(made, whole, unsure, found.path, document)
 
 
 def _right(data: Mapping[str, Any], schemas: Schemas) -> dict[str, Any]:
