@@ -223,6 +223,20 @@ FAULTS = [
         '--only "colour=red": "colour" is none of mode, setting, refrigerant, branch, proof, held',
     ),
     (("--only", "held"), '--only "held": write a value, as in held=yes'),
+    (
+        ("--only", "mode=flare-jint"),
+        '--only "mode=flare-jint": "flare-jint" is not a failure mode; did you mean "flare-joint"?',
+    ),
+    (
+        ("--only", "refrigerant=R-222"),
+        '--only "refrigerant=R-222": "R-222" is not a refrigerant; did you mean "R-22"?',
+    ),
+    (("--only", "proof=hold"), '--only "proof=hold": "hold" is no value of proof; did you mean "held"?'),
+    (
+        ("--only", "held=perhaps"),
+        '--only "held=perhaps": "perhaps" is no value of held; write one of yes, no, unknown',
+    ),
+    (("--only", "mode="), '--only "mode=": write a value, as in held=yes'),
     (("--passes", "60"), '--passes: "60" has no unit; write for example "12 g/yr"'),
     (("--passes", "60 kg"), '--passes: "60 kg" is a mass, not a leak rate; write for example "12 g/yr"'),
     (("--passes", ""), '--passes: is blank; write for example "12 g/yr"'),

@@ -11,10 +11,12 @@ from leaklore.analysis.evidence import Check
 from leaklore.analysis.second_leak import Explained
 from leaklore.errors import LeakloreError, QuantityError
 from leaklore.records.library import Library
-from leaklore.records.model import YEAR
+from leaklore.records.model import PROOFS, YEAR
+from leaklore.records.near import did_you_mean
 from leaklore.records.quantity import read
 from leaklore.records.today import today
-from leaklore.search.documents import FACETS
+from leaklore.records.vocabulary import NOUNS
+from leaklore.search.documents import FACETS, HELD
 from leaklore.search.lexicon import KINDS
 from leaklore.search.make import make
 
@@ -66,6 +68,9 @@ def question(
             raise LeakloreError(f'--only "{said}": "{name}" is none of {", ".join(FACETS)}')
         if not equals:
             raise LeakloreError(f'--only "{said}": write a value, as in held=yes')
+        wrong = _no_facet(library, name, value)
+        if wrong:
+            raise LeakloreError(f'--only "{said}": {wrong}')
         facets[name] = value
     rate = None
     if passes is not None:
@@ -76,6 +81,35 @@ def question(
         if rate <= 0:
             raise LeakloreError(f'--passes "{passes}": a leak passes something; write for example "60 g/yr"')
     return Question(text, tuple(made), rate, facets or None, today())
+
+
+_VOCABULARIES = {
+    "mode": "modes",
+    "setting": "settings",
+    "refrigerant": "refrigerants",
+    "branch": "branches",
+}
+"""Facets whose values are words of a vocabulary."""
+_MAY_LACK = ("setting", "refrigerant")
+"""Facets that a case may be without: `setting=` asks for those."""
+_WORDS = {"proof": PROOFS, "held": HELD}
+
+
+def _no_facet(library: Library, name: str, value: str) -> str:
+    """Why no case can have this value, and what to write instead; empty where one can."""
+    if not value:
+        return "" if name in _MAY_LACK else "write a value, as in held=yes"
+    kind = _VOCABULARIES.get(name)
+    if kind:
+        words = library.vocabulary
+        return (
+            "" if words.has(kind, value) else f'"{value}" is not {NOUNS[kind]}; {words.suggest(kind, value)}'
+        )
+    known = _WORDS[name]
+    if value in known:
+        return ""
+    otherwise = f"write one of {', '.join(known)}"
+    return f'"{value}" is no value of {name}; {did_you_mean(value, known, otherwise)}'
 
 
 def answer(library: Library, asked: Question) -> dict[str, Any]:

@@ -25,6 +25,9 @@ _MARKS = re.compile(r"[*_`#>]+")
 FACETS = ("mode", "setting", "refrigerant", "branch", "proof", "held")
 """What cases can be filtered by."""
 
+HELD = ("yes", "no", "unknown")
+"""Values of the facet `held`."""
+
 
 @dataclass(frozen=True)
 class Document:
