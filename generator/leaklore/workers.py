@@ -16,7 +16,7 @@ import time
 import traceback
 import zlib
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, wait
+from concurrent.futures import Future, ProcessPoolExecutor, process, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from functools import partial
@@ -127,6 +127,7 @@ class Apart(Generic[R]):
 
 
 def _answer(parent: int, to: Connection, task: Callable[[S], R], given: S) -> None:
+    _forget()
     end_with(parent)
     gc.disable()
     told: tuple[Exception | None, Any]
@@ -235,7 +236,14 @@ _PARENT_DEATH = 1
 _work: tuple[Callable[[Any, Any], Any], Any, Sequence[Any]] | None = None
 
 
+def _forget() -> None:
+    """What follows from the pools of the process that this one was forked from: at its end it would wake their threads, of
+    which it has none, by pipes that may be closed."""
+    getattr(process, "_threads_wakeups", {}).clear()
+
+
 def _start(parent: int, gives_way: bool) -> None:
+    _forget()
     if gives_way:
         os.nice(GIVES_WAY)
     end_with(parent)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from leaklore.analysis import bm25
-from leaklore.analysis.similar import like_these
+from leaklore.analysis.similar import Likenesses, likest
 from leaklore.pages.book import Book
 from leaklore.pages.recall import Recall
 
@@ -62,8 +62,9 @@ def test_a_book_recalls_what_it_computes(demo_book: Book, tmp_path: Path) -> Non
     """The same likenesses, the same ranking and the same figures of trust, whether they are found or made."""
     plain = Book(demo_book.library, demo_book.today)
     first, again = (replace(plain, recall=Recall(tmp_path, ONE)) for _ in range(2))
+    cases = demo_book.library.active
     for book in (first, again):
-        assert book.likeness == plain.likeness == like_these(demo_book.library.active)
+        assert book.likeness == plain.likeness == Likenesses(cases, likest(cases))
         assert book.adviser.causes == plain.adviser.causes
         assert [vars(s) if hasattr(s, "__dict__") else s for s in book.trust.ranking] == list(
             plain.trust.ranking

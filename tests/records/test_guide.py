@@ -431,7 +431,7 @@ def test_a_folder_named_as_a_file_of_house_is_told(library: Path) -> None:
     for name in ("vocabulary", "plain"):
         (library / "house" / f"{name}.yaml").mkdir(parents=True)
 
-    instead = "write the record as a text file [file]"
+    instead = "put a text file in its place, or name the folder without .yaml [file]"
     assert told(library).splitlines() == [
         f"library/house/{name}.yaml:1:1: is not a plain file; {instead}" for name in ("plain", "vocabulary")
     ]

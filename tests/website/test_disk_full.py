@@ -21,7 +21,7 @@ from site_fixture import BIN, ENVIRONMENT, built, rest, tree, write_config
 
 from .libraries import CASE, PHOTO, library_of
 
-OLD = {"index.html": b"the last good site"}
+OLD = {"index.html": b"the last good site", "css/leaklore.css": b""}
 LEAKLORE = ("leaklore", "build", "--config")
 MKDOCS = ("mkdocs", "build", "--strict", "--quiet", "--config-file")
 
@@ -104,6 +104,7 @@ def config_of(folder: Path, company: Path, site: Path) -> Path:
 def stays(site: Path) -> None:
     site.mkdir(parents=True, exist_ok=True)
     for name, content in OLD.items():
+        (site / name).parent.mkdir(exist_ok=True)
         (site / name).write_bytes(content)
 
 

@@ -96,6 +96,7 @@ class Memory:
         self.needs = needs
         self.past = past
         self.keys: dict[Unit, str] = {}
+        self.noted = False
         self.folder = folder
         self.ahead = ahead
         self._linked = True
@@ -117,7 +118,8 @@ class Memory:
         return kept.printed if stands(kept, self.site) else None
 
     def note(self, units: Iterable[Unit]) -> None:
-        """Finds the keys that `before` has not."""
+        """Finds the keys that `before` has not: it stops where nothing is kept."""
+        self.noted = True
         for unit in units:
             if unit not in self.keys:
                 self.keys[unit] = self.needs.key(unit)

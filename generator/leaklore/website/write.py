@@ -144,7 +144,7 @@ def site(
         no_pages = begun == [[press.SEARCH]]  # is waited for after the sitemap
         printed.update((one.unit, one) for one in alone)
         for one in chain(_made(near, others, workers), () if no_pages else apart):
-            if memory and not memory.keys:
+            if memory and not memory.noted:
                 memory.note(order_of)  # while others work
             printed[one.unit] = one
         maps = _maps(near, printed, order_of, order.notes)
