@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from leaklore.cli.group import main
-from leaklore.cli.shared import PATH, for_machines, of_library, printed, read, tell, working
+from leaklore.cli.shared import PATH, for_machines, of_library, printed, published_at, read, tell, working
 
 
 @main.command()
@@ -69,7 +69,7 @@ def find(
     metavar="FILE",
     help="labels.html, or labels.pdf by Chromium.",
 )
-@click.option("--address", metavar="URL", help="Where the site is published; else site_url in company.yaml.")
+@published_at
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Sheet.")
 @for_machines("Print what was written in a form that a machine reads.")
 @of_library

@@ -18,14 +18,20 @@ if TYPE_CHECKING:
     from leaklore.workers import Workers
 
 
-@main.command()
-@click.option(
+_config = click.option(
     "--config",
     type=PATH,
     default=Path("mkdocs.yml"),
     show_default=True,
     help="Settings of the page engine.",
 )
+_page_engine = click.option(
+    "--page-engine", default="mkdocs", show_default=True, help="What draws the frame of a page."
+)
+
+
+@main.command()
+@_config
 @click.option(
     "--engine",
     type=click.Choice(["local", "dask"]),
@@ -43,7 +49,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="Who may see the site. What each sees is marked in the schemas by x-audience.",
 )
-@click.option("--page-engine", default="mkdocs", show_default=True, help="What draws the frame of a page.")
+@_page_engine
 @for_machines("Print what was built in a form that a machine reads.")
 def build(
     config: Path,
@@ -83,14 +89,8 @@ def build(
 
 
 @main.command()
-@click.option(
-    "--config",
-    type=PATH,
-    default=Path("mkdocs.yml"),
-    show_default=True,
-    help="Settings of the page engine.",
-)
-@click.option("--page-engine", default="mkdocs", show_default=True, help="What draws the frame of a page.")
+@_config
+@_page_engine
 @click.option("--address", default="127.0.0.1:8000", show_default=True, help="Where to serve.")
 def serve(config: Path, page_engine: str, address: str) -> None:
     """Serve the site and build it anew whenever a record changes.

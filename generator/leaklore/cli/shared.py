@@ -20,6 +20,11 @@ C = TypeVar("C", bound=Callable[..., Any])
 PATH = click.Path(path_type=Path)
 
 
+published_at = click.option(
+    "--address", metavar="URL", help="Where the site is published; else site_url in company.yaml."
+)
+
+
 def of_library(command: C) -> C:
     """`--cases`, for a command that reads a library."""
     option = click.option(

@@ -8,7 +8,17 @@ from pathlib import Path
 import click
 
 from leaklore.cli.group import main
-from leaklore.cli.shared import PATH, checked, for_machines, of_library, printed, read, tell, working
+from leaklore.cli.shared import (
+    PATH,
+    checked,
+    for_machines,
+    of_library,
+    printed,
+    published_at,
+    read,
+    tell,
+    working,
+)
 from leaklore.errors import LeakloreError
 
 
@@ -57,7 +67,7 @@ def booklet(reading_list: str, output: Path | None, as_json: bool, cases: Path) 
     "--initials", multiple=True, required=True, metavar="AB", help="The learner's; again for more learners."
 )
 @click.option("--due", metavar="DAY", help="Until when, e.g. 2026-12-10.")
-@click.option("--address", metavar="URL", help="Where the site is published; else site_url in company.yaml.")
+@published_at
 @click.option(
     "-o",
     "--output",
