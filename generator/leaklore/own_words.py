@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from gettext import c2py
 from pathlib import Path
 
@@ -84,6 +85,7 @@ class _Plurals:
     """Forms that stand for one number only, as `un mes`: they may leave it out."""
 
 
+@lru_cache(maxsize=2)  # asked by the check, the build and the pages; a whole catalogue takes half a second
 def faults(data: bytes, file: Path, tag: str) -> list[Fault]:
     """All that is wrong in the catalogue `file`, by its lines; `tag`: the language that the pages are in."""
     try:

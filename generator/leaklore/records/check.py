@@ -16,7 +16,7 @@ from leaklore.records import guide as guide_files
 from leaklore.records import house, parse, source
 from leaklore.records.actions import read_actions
 from leaklore.records.check_guide import GuideRead, check_entries, check_prose, read_guide
-from leaklore.records.company import Settings, check_words
+from leaklore.records.company import Settings, check_prices
 from leaklore.records.company import settings as read_settings
 from leaklore.records.gather import Gathered
 from leaklore.records.harvest import Progress, harvest
@@ -77,7 +77,7 @@ def check(
     if settings is None:
         return CheckResult(None, _sorted(got), _counts(0, 0, 0))
     company = settings.company
-    check_words(settings, vocabulary, got)
+    check_prices(settings, vocabulary, got)
     known = read_register(root, got, schemas, store, basis)
     files = list(source.yaml_names(root / "records"))
     ctx = Context(root, company, guide, known.systems, frozenset(), _photos(root), today, known.read)

@@ -43,28 +43,10 @@ class Settings:
     """
 
     company: Company
-    whole: bool = True
-    unsure: frozenset[str] = frozenset()
-    path: str = ""
-    document: parse.Document | None = None
-
-
-def check_words(settings: Settings, vocabulary: Vocabulary, got: Gathered) -> None:
-    """Every refrigerant that has a price is one of the guide."""
-    assert settings.document is not None
-    prices = settings.document.data.get("refrigerant_price")
-    findings = [
-        Finding(
-            ("refrigerant_price", key),
-            f'refrigerant_price: "{short(key)}" is not {NOUNS["refrigerants"]}',
-            vocabulary.suggest("refrigerants", key),
-            "reference",
-            on_key=True,
-        )
-        for key in (prices if isinstance(prices, dict) else ())
-        if not vocabulary.has("refrigerants", key)
-    ]
-    got.add(settings.path, settings.document, findings)
+    whole: bool
+    unsure: frozenset[str]
+    path: str
+    document: parse.Document
 
 
 def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Settings | None:
@@ -98,6 +80,12 @@ def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Set
     unsure = frozenset(group for group in _GROUPS if not whole and _unsure(group, document.data, right))
     told = list(_company_findings(document.data, right, made, unsure, today))
     got.add(found.path, document, told)
+    _check_words(root, got, found.path, document, made.language)
+    return Settings(made, whole, unsure, found.path, document)
+
+
+def _check_words(root: Path, got: Gathered, path: str, document: parse.Document, tag: str) -> None:
+    """Are there words for the language of the pages, and are the company's own ones right?"""
     own = root / "house" / "words.po"
     if own.exists() or own.is_symlink():
         words = source.read(own, root, MOST_WORDS)
@@ -106,17 +94,33 @@ def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Set
         else:
             got.problems += [
                 Problem(words.path, fault.line, 1, fault.what, fault.instead, "words", fault.severity)
-                for fault in own_words.faults(words.data, own, made.language)
+                for fault in own_words.faults(words.data, own, tag)
             ]
     try:
-        language.load(made.language, own)
+        language.load(tag, own)
     except language.Unreadable:
         pass  # told above, line by line
     except LeakloreError as fault:
         message = f"language: {str(fault).partition(';')[0]}"
         finding = Finding(("language",), message, language.instead(), "language")
-        got.add(found.path, document, [finding])
-    return Settings(made, whole, unsure, found.path, document)
+        got.add(path, document, [finding])
+
+
+def check_prices(settings: Settings, vocabulary: Vocabulary, got: Gathered) -> None:
+    """Every refrigerant that has a price is one of the guide."""
+    prices = settings.document.data.get("refrigerant_price")
+    findings = [
+        Finding(
+            ("refrigerant_price", key),
+            f'refrigerant_price: "{short(key)}" is not {NOUNS["refrigerants"]}',
+            vocabulary.suggest("refrigerants", key),
+            "reference",
+            on_key=True,
+        )
+        for key in (prices if isinstance(prices, dict) else ())
+        if not vocabulary.has("refrigerants", key)
+    ]
+    got.add(settings.path, settings.document, findings)
 
 
 def _right(data: Mapping[str, Any], schemas: Schemas) -> dict[str, Any]:
