@@ -594,8 +594,7 @@ def test_photos_are_taken_out_and_back(visit: Visit) -> None:
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".photo")).to_have_count(2)
     expect(page.locator(".photo input").first).to_have_value("One")
-    width = page.locator(".photo canvas").first.evaluate("e => e.width")
-    assert width == 300
+    expect(page.locator(".photo canvas").first).to_have_js_property("width", 300)
     package = sent(page)
     assert Image.open(io.BytesIO(package.read("photos/photo-2.jpg"))).format == "JPEG"
 
