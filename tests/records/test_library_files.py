@@ -644,6 +644,30 @@ def test_a_misspelt_name_in_the_house_is_a_warning(name: str, instead: str, libr
     assert not result.failed
 
 
+def test_a_note_that_is_no_text_is_told(library: Path) -> None:
+    (library / "house").mkdir()
+    (library / "house" / "van-stock.md").write_bytes(b"# Van\n\nK\xe4lte\n")
+
+    assert told(library) == (
+        "library/house/van-stock.md:3:2: is not UTF-8 text (byte 0xe4); save the file with the encoding UTF-8 [yaml]"
+    )
+
+
+def test_two_front_pages_of_the_notes_are_a_warning(library: Path) -> None:
+    (library / "house").mkdir()
+    for name in ("index.md", "README.md"):
+        (library / "house" / name).write_text("# Notes\n")
+
+    result = check(library)
+
+    assert [p.text() for p in result.problems] == [
+        "library/house/README.md:1:1: warning: is not shown, for index.md is the front page; join the two [file]"
+    ]
+    assert not result.failed
+    (library / "house" / "index.md").unlink()
+    assert not check(library).problems
+
+
 def test_what_is_the_house_s_own_is_not_warned_of(library: Path) -> None:
     for name in (
         "van-stock.md",

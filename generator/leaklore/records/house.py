@@ -1,4 +1,5 @@
-"""What lies in a library where nothing reads it: a file where a folder must be, a misspelt name in house/."""
+"""What lies in a library where nothing can read it: a file where a folder must be, a misspelt name in house/, a note that is
+no text."""
 
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ from leaklore.records import source
 from leaklore.records.gather import Gathered
 from leaklore.records.guide import LIST_FILES, PAGES, SHIPPED
 from leaklore.records.near import nearest
+from leaklore.records.parse import decode
 
 _FOLDERS = ("records", "reading", "house", "photos")
 _ENDINGS = (".yaml", ".yml", ".po")
@@ -32,6 +34,34 @@ def look(root: Path, got: Gathered) -> None:
     for file, instead in _unread(root / "house"):
         told = Finding((), "is read by nothing", instead, "file", "warning")
         got.add(source.shown(file, root), None, [told])
+    for note in notes(root / "house"):
+        if isinstance(found := read(note), Finding):
+            got.add(source.shown(note, root), None, [found])
+    if two := _fronts(root / "house"):
+        told = Finding((), "is not shown, for index.md is the front page", "join the two", "file", "warning")
+        got.add(source.shown(two[1], root), None, [told])
+
+
+def notes(house: Path) -> list[Path]:
+    """The company's own pages: Markdown files directly in its folder. Where two would be its front page it is index.md."""
+    found = sorted(path for path in house.glob("*.md") if path.is_file())
+    return [path for path in found if path not in _fronts(house)[1:]]
+
+
+def read(note: Path) -> str | Finding:
+    """The text of a note; a finding where it is none."""
+    try:
+        return decode(note.read_bytes())
+    except OSError as fault:
+        return Finding(
+            (), f"can't be read ({fault.strerror or fault})", "check the file and its permissions", "file"
+        )
+
+
+def _fronts(house: Path) -> list[Path]:
+    """Both files that would be the front page; none where there is one at most."""
+    both = [house / "index.md", house / "README.md"]
+    return both if all(path.is_file() for path in both) else []
 
 
 def _unread(house: Path) -> Iterator[tuple[Path, str]]:

@@ -33,11 +33,10 @@ from leaklore.pages.patterns import drawing
 from leaklore.pages.recall import Recall
 from leaklore.pages.render import theme
 from leaklore.problem import errors
-from leaklore.records import check, guide, schema
+from leaklore.records import check, guide, house, schema
 from leaklore.records.audience import seen_by
 from leaklore.records.library import Library
 from leaklore.records.model import Audience
-from leaklore.records.parse import decode
 from leaklore.records.store import unhindered
 from leaklore.records.today import today
 from leaklore.website import ahead, at_once, lock, place, press, write
@@ -193,11 +192,10 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         """Only notes of the house are MkDocs's, which are the crew's; one generated page catches the shell."""
         config.docs_dir = self.docs
         if self.audience != "customer":
-            for name in _notes(Path(self.docs) / HOUSE):
-                if fault := _unreadable(Path(self.docs), f"{HOUSE}/{name}"):
-                    log.error(fault)
-                    continue
-                files.append(File(f"{HOUSE}/{name}", self.docs, config.site_dir, config.use_directory_urls))
+            for note in house.notes(Path(self.docs) / HOUSE):
+                if isinstance(house.read(note), str):  # `serve` goes on where one can't be read
+                    name = f"{HOUSE}/{note.name}"
+                    files.append(File(name, self.docs, config.site_dir, config.use_directory_urls))
         files.append(File.generated(config, SHELL, content="# Shell\n", inclusion=InclusionLevel.NOT_IN_NAV))
         return files
 
@@ -327,23 +325,6 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             afterwards(lambda: _tidy(site, held)) if late else _tidy(site, held)
         elif self.command == "serve" and hasattr(self, "site"):
             place.drop(self.site)
-
-
-def _notes(folder: Path) -> list[str]:
-    """Names of the Markdown files directly in a folder; where two would be its front page, MkDocs takes index.md."""
-    names = sorted(p.name for p in folder.glob("*.md") if p.is_file())
-    if {"index.md", "README.md"} <= {*names}:
-        log.warning("Excluding 'house/README.md' from the site because it conflicts with 'house/index.md'.")
-        names.remove("README.md")
-    return names
-
-
-def _unreadable(docs: Path, name: str) -> str:
-    """What is wrong with a note as text, by its place; "" where nothing is."""
-    found = decode((docs / name).read_bytes())
-    if isinstance(found, str):
-        return ""
-    return f"{docs.name}/{name}:{found.line}:{found.column}: {found.message}; {found.instead}"
 
 
 def _tidy(site: Path, held: lock.Held) -> None:
