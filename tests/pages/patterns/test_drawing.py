@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page
 
 from leaklore.errors import LeakloreError
 from leaklore.pages.patterns import drawing, kept, svg
-from leaklore.pages.patterns.drawing import draw, kept_in
+from leaklore.pages.patterns.drawing import Panels, draw, draw_small, kept_in
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.render import theme
 from leaklore.website.write import CSS
@@ -157,6 +157,50 @@ def test_both_widths_are_drawn_for_their_width() -> None:
     assert "At 340" not in made.wide
 
 
+def _small(*values: int) -> Panels:
+    def one(value: int) -> Make:
+        def make(width: int) -> Any:
+            base = alt.Chart({"values": [{"a": value}]})
+            return base.mark_line(clip=True).encode(x=alt.X("a:Q", title=f"At {width}")).properties(height=90)
+
+        return make
+
+    charts = [(f"k{i}", NASTY, f"{value} leaks", one(value)) for i, value in enumerate(values)]
+    return draw_small(charts, "Leaks by failure", _table())
+
+
+def test_each_small_picture_is_drawn_once_with_a_name_and_ids_of_its_own() -> None:
+    made = _small(3, 5)
+    assert [panel.note for panel in made.panels] == ["3 leaks", "5 leaks"]
+    text = "".join(panel.picture for panel in made.panels)
+    assert text.count(">At 168<") == 2
+    assert text.count('viewBox="0 0 168 ') == 2
+    for panel in made.panels:
+        assert f'aria-labelledby="{panel.id}-title"' in panel.picture
+        assert 'aria-details="rates-modes-table"' in panel.picture
+    ids = re.findall(r' id="([^"]+)"', text)
+    assert ids
+    assert len(set(ids)) == len(ids)
+    assert sorted(re.findall(r"url\(#([^)]+)\)", text)) == sorted(ids)
+
+
+def test_a_small_picture_that_changes_leaves_the_others_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[str] = []
+    plain = drawing._drawn
+
+    def noted(spec: dict[str, Any]) -> str:
+        drawn.append(str(spec["data"]))
+        return plain(spec)
+
+    with kept_in(tmp_path):
+        _small(3, 5)
+        monkeypatch.setattr(drawing, "_drawn", noted)
+        _small(3, 6)
+    assert len(drawn) == 1
+
+
 def test_ids_are_unique_and_references_lead_to_them() -> None:
     def clipped(width: int) -> Any:
         return alt.Chart(alt.Data(values=[{"a": 1}, {"a": 3}])).mark_line(clip=True).encode(x="a:Q", y="a:Q")
@@ -256,3 +300,26 @@ def test_one_picture_is_seen_at_each_width_in_our_face_and_colours(page: Page) -
     page.emulate_media(media="print")
     inks["print"] = page.evaluate(look)[0]["ink"]
     assert inks == {"light": "rgb(29, 24, 19)", "dark": "rgb(245, 238, 226)", "print": "rgb(0, 0, 0)"}
+
+
+def test_small_pictures_stand_side_by_side_and_are_read_at_each_width(page: Page) -> None:
+    made = _small(*range(7))
+    css = "\n".join((theme() / "css" / f"{name}.css").read_text("utf-8") for name in CSS)
+    panels = "".join(
+        f'<li class="panel"><p class="panel__title">A failure <small>{p.note}</small></p>{p.picture}</li>'
+        for p in made.panels
+    )
+    page.set_content(
+        f'<!doctype html><html lang="en"><style>{css}</style><main class="page"><figure class="drawing">'
+        f'<ul class="panels">{panels}</ul></figure></main></html>'
+    )
+    look = """() => {
+        const all = [...document.querySelectorAll('.panel svg')].map((s) => s.getBoundingClientRect());
+        return {abreast: all.filter((r) => r.bottom === all[0].bottom).length, text: 16 * all[0].width / 168,
+            wide: document.documentElement.scrollWidth}}"""
+    for width, abreast in ((320, 2), (390, 2), (700, 4), (1280, 4)):
+        page.set_viewport_size({"width": width, "height": 800})
+        seen = page.evaluate(look)
+        assert seen["abreast"] == abreast, width
+        assert 13 <= seen["text"] <= 20, width
+        assert seen["wide"] <= width

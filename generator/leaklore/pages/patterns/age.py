@@ -21,10 +21,10 @@ from leaklore.analysis.patterns.survival import (
 from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
-from leaklore.pages.patterns.drawing import COPPER, INK_SOFT, PATINA, draw
+from leaklore.pages.patterns.drawing import COPPER, INK_SOFT, PATINA, Make, draw, draw_small
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.patterns.words import MANY, between, few_cases, first_leaks, heading, listed
+from leaklore.pages.patterns.words import MANY, between, counted, few_cases, first_leaks, listed
 from leaklore.pages.render import Templates
 
 KEY = "age"
@@ -38,8 +38,8 @@ TOLD = (5.0, 10.0, 15.0)
 """Years; ages in the table of failures."""
 SMALL_STEPS = 100
 """Steps of a small picture at most."""
-GAP, SCALE = 16, 44
-"""px; between small pictures, and for the words of their upright scale."""
+SCALE = 44
+"""px; for the words of the upright scale of a small picture."""
 
 
 def topic(book: Book, found: Survival, templates: Templates) -> Topic:
@@ -65,12 +65,7 @@ def topic(book: Book, found: Survival, templates: Templates) -> Topic:
         else None,
         says=_says(curve) if curve else "",
         ages=tables[0] if curve else None,
-        small=draw(
-            _small(book, drawn),
-            gettext("Systems that have had this leak, by age"),
-            gettext("One small picture for each failure with enough first leaks."),
-            modes,
-        )
+        small=draw_small(_small(book, drawn), gettext("Systems that have had this leak, by age"), modes)
         if drawn
         else None,
         most_drawn=MOST_DRAWN,
@@ -348,23 +343,20 @@ def _first(curve: Curve) -> Any:
     return make
 
 
-def _small(book: Book, drawn: Sequence[AgeAtLeak]) -> Any:
-    curves = [(links.name_of("mode", x.mode, book.library), x.curve) for x in drawn if x.curve]
+def _small(book: Book, drawn: Sequence[AgeAtLeak]) -> list[tuple[str, str, str, Make]]:
+    curves = [(x.mode, x.curve) for x in drawn if x.curve]
     last = max(curve.end for _, curve in curves)
     top = min(1.0, max(float(1 - curve.low.min()) for _, curve in curves))
-    told = [(name, int(curve.leaks.sum()), _steps(curve, SMALL_STEPS)) for name, curve in curves]
+    return [
+        (
+            mode,
+            links.name_of("mode", mode, book.library),
+            counted(int(curve.leaks.sum())),
+            _panel(_steps(curve, SMALL_STEPS), top, last),
+        )
+        for mode, curve in curves
+    ]
 
-    def make(width_px: int) -> Any:
-        import altair as alt  # late: it is slow
 
-        columns = 3 if width_px > 500 else 2
-        each = (width_px - GAP * (columns - 1)) // columns - SCALE - 8
-        charts = [
-            _picture(steps, top, last, (None, None)).properties(
-                width=each, height=110, title=heading(name, leaks, each)
-            )
-            for name, leaks, steps in told
-        ]
-        return alt.concat(*charts, columns=columns, spacing=GAP)
-
-    return make
+def _panel(steps: Sequence[Mapping[str, float]], top: float, last: float) -> Make:
+    return lambda width_px: _picture(steps, top, last, (None, None)).properties(height=110)

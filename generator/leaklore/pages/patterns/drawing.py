@@ -1,14 +1,15 @@
 """Charts: Altair says what is drawn, vl-convert draws it, and here it becomes a part of our pages.
 
-Each chart is drawn twice, for a wide and a narrow column; the stylesheet shows one of them. Colours become the tokens
-of the stylesheet, so that light, dark and print follow by themselves. Text stays text, in the page's own face.
+Each chart is drawn twice, for a wide and a narrow column; the stylesheet shows one of them. Many small charts of one kind
+are drawn once each, and the stylesheet puts as many abreast as there is room for. Colours become the tokens of the
+stylesheet, so that light, dark and print follow by themselves. Text stays text, in the page's own face.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import FunctionType
 from typing import Any, Protocol
@@ -48,6 +49,8 @@ TOKENS: Mapping[str, str] = {
 
 WIDE, NARROW = 720, 340
 """Width of the two pictures, px."""
+SMALL = 168
+"""Width of a panel, px: two abreast on a phone, four at a desk."""
 MOST_WORDS = 40
 """px that words of axes may need beside what a chart leaves for them; more is a fault of the chart."""
 TEXT = 16
@@ -119,7 +122,34 @@ class Drawing:
         return f"{self.table.key}-chart"
 
 
-def draw(make: Callable[[int], Chart], title: str, says: str, table: Table) -> Drawing:
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One of several small pictures. `note` is what its title adds in small letters."""
+
+    id: str
+    title: str
+    note: str
+    picture: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class Panels:
+    """Small pictures of one kind and one scale, one for each part of a table that stands on the same page."""
+
+    title: str
+    table: Table
+    panels: tuple[Panel, ...]
+
+    @property
+    def id(self) -> str:
+        """Id of the figure, as of `Drawing`."""
+        return f"{self.table.key}-chart"
+
+
+Make = Callable[[int], Chart]
+
+
+def draw(make: Make, title: str, says: str, table: Table) -> Drawing:
     """Draws `make(720)` and `make(340)`: an Altair chart for a column of so many px.
 
     A function that binds plain data alone (numbers, text, lists, mappings) is not even called where its picture is kept.
@@ -127,16 +157,31 @@ def draw(make: Callable[[int], Chart], title: str, says: str, table: Table) -> D
     A single or layered chart without a width gets that width, axes included. Raises ValueError for a chart that our
     pages can't show: too wide, text under 16 px, a colour that is none of the constants here, a picture or a link.
     """
-    wide, narrow = (_picture(make, width, says, table) for width in (WIDE, NARROW))
+    wide, narrow = (
+        _picture(make, width, f"{table.key}-{name}", name, f"{table.key}-chart-title", says, table)
+        for width, name in ((WIDE, "wide"), (NARROW, "narrow"))
+    )
     return Drawing(title, says, table, wide, narrow)
 
 
-def _picture(make: Callable[[int], Chart], width: int, says: str, table: Table) -> Markup:
-    name = "wide" if width == WIDE else "narrow"
+def draw_small(charts: Sequence[tuple[str, str, str, Make]], title: str, table: Table) -> Panels:
+    """Draws `make(168)` of each (key, title, note, make), as `draw` does; the key tells it from the others."""
+    panels = []
+    for key, name, note, make in charts:
+        panel = f"{table.key}-{key}"
+        picture = _picture(make, SMALL, panel, "small", f"{panel}-title", title, table)
+        panels.append(Panel(panel, name, note, picture))
+    return Panels(title, table, tuple(panels))
+
+
+def _picture(
+    make: Make, width: int, prefix: str, kind: str, named_by: str, says: str, table: Table
+) -> Markup:
+    """The picture, with ids that begin with `prefix`."""
 
     def picture() -> bytes:
         def drawn(px: int) -> bytes:
-            return svg.ours(_drawn(_spec(make, px)), f"{table.key}-{name}", width, TOKENS, TEXT).encode()
+            return svg.ours(_drawn(_spec(make, px)), prefix, width, TOKENS, TEXT).encode()
 
         try:
             return drawn(width)
@@ -147,15 +192,15 @@ def _picture(make: Callable[[int], Chart], width: int, says: str, table: Table) 
 
     bound = _bound(make) if folder() else None
     made_from = bound if bound is not None else _spec(make, width) if folder() else ""
-    kept = once([table.key, width, made_from], "svg", picture).decode()
-    ids = f'aria-labelledby="{table.key}-chart-title" aria-details="{table.key}-table"'
+    kept = once([prefix, width, made_from], "svg", picture).decode()
+    ids = f'aria-labelledby="{named_by}" aria-details="{table.key}-table"'
     head, _, shapes = kept.partition(">")
     return Markup(
-        f'{head} class="drawing__picture drawing__picture--{name}" {ids}><desc>{escape(says)}</desc>{shapes}'
+        f'{head} class="drawing__picture drawing__picture--{kind}" {ids}><desc>{escape(says)}</desc>{shapes}'
     )
 
 
-def _bound(make: Callable[[int], Chart]) -> list[Any] | None:
+def _bound(make: Make) -> list[Any] | None:
     """All that a chart's function has bound, which with the code decides the chart; None where it is not plain data."""
     if not isinstance(make, FunctionType) or make.__defaults__ or make.__kwdefaults__:
         return None
@@ -167,7 +212,7 @@ def _bound(make: Callable[[int], Chart]) -> list[Any] | None:
     return [make.__module__, make.__qualname__, values]
 
 
-def _spec(make: Callable[[int], Chart], width: int) -> dict[str, Any]:
+def _spec(make: Make, width: int) -> dict[str, Any]:
     """The chart in our look; what it says itself about looks goes first."""
     from altair.utils.schemapi import debug_mode  # late: it is slow
 

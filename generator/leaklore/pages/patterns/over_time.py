@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import Any
 
@@ -13,10 +13,10 @@ from leaklore.language import gettext, later
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.patterns.age import MOST_DRAWN
-from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, TUBE, draw
+from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, INK_SOFT, PAPER, TUBE, Make, draw, draw_small
 from leaklore.pages.patterns.tables import Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.patterns.words import MANY, few_cases, heading, leaks, listed
+from leaklore.pages.patterns.words import MANY, counted, few_cases, leaks, listed
 from leaklore.pages.render import Templates
 
 KEY = "over-time"
@@ -70,15 +70,7 @@ def topic(book: Book, found: OverTime, templates: Templates) -> Topic:
         by_chance=display.number(0.05 * len(found.quarters)),
         uneven=found.all.uneven is not None and found.all.uneven < 0.05,
         parts=[q.name for q in found.quarters if not q.whole],
-        small=draw(
-            _small(book, drawn),
-            gettext("Leaks by quarter, by failure"),
-            gettext(
-                "One small picture for each failure with enough leaks. Dots above the dashed line are "
-                "more than chance would make."
-            ),
-            by_quarter,
-        )
+        small=draw_small(_small(book, drawn), gettext("Leaks by quarter, by failure"), by_quarter)
         if drawn
         else None,
         by_quarter=by_quarter,
@@ -371,66 +363,62 @@ def _rates(every: Series) -> Any:
     return make
 
 
-def _small(book: Book, drawn: Sequence[Series]) -> Any:
+def _small(book: Book, drawn: Sequence[Series]) -> list[tuple[str, str, str, Make]]:
     top = max(max(len(p.leaks), p.near[1]) for s in drawn for p in s.points)
-    extent = 16 + 10 * len(str(top + 1))  # px; for the words of the upright scale
-    series = [
-        (
-            links.name_of("mode", s.mode, book.library),
-            s.leaks,
-            [p.quarter.name for p in s.points],
-            tuple(
-                {
-                    "quarter": p.quarter.name,
-                    "leaks": len(p.leaks),
-                    "most": p.near[1],
-                    "standing": p.standing,
-                    "whole": p.quarter.whole,
-                }
-                for p in s.points
-            ),
-        )
+    return [
+        (s.mode, links.name_of("mode", s.mode, book.library), counted(s.leaks), _panel(_by_rows(s), top))
         for s in drawn
     ]
+
+
+def _by_rows(of: Series) -> list[dict[str, Any]]:
+    return [
+        {
+            "quarter": p.quarter.name,
+            "leaks": len(p.leaks),
+            "most": p.near[1],
+            "standing": p.standing,
+            "whole": p.quarter.whole,
+        }
+        for p in of.points
+    ]
+
+
+def _panel(rows: Sequence[Mapping[str, Any]], top: int) -> Make:
+    """One small picture, its scale up to so many leaks."""
+    extent = 16 + 10 * len(str(top + 1))  # px; for the words of the upright scale
 
     def make(width_px: int) -> Any:
         import altair as alt  # late: it is slow
 
-        columns, gap = (3, 16) if width_px > 500 else (2, 12)
-        each = (width_px - gap * (columns - 1)) // columns - extent - 8
-        charts = []
-        for name, n, names, rows in series:
-            x = _axis(names, each)
-            y = alt.Y(
-                "leaks:Q",
-                title=None,
-                scale=alt.Scale(domain=[0, top + 1], nice=False),
-                axis=alt.Axis(
-                    values=list(range(0, top + 2, max(1, (top + 1) // 3))),
-                    format="d",
-                    minExtent=extent,
-                    maxExtent=extent,
-                ),
-            )
-            base = alt.Chart({"values": rows})
-            limit = base.mark_line(
-                interpolate="step", color=INK_SOFT, strokeWidth=1.5, strokeDash=[4, 4]
-            ).encode(x=x, y=alt.Y("most:Q", title=None))
-            some = alt.Chart({"values": tuple(row for row in rows if row["leaks"])})
-            stems = some.mark_rule(color=TUBE, strokeWidth=2).encode(x=x, y=y, y2=alt.Y2Datum(0))
-            marks = some.mark_point(filled=True, size=40, stroke=COPPER, strokeWidth=1.5).encode(
-                x=x,
-                y=alt.Y("leaks:Q"),
-                shape=alt.Shape(
-                    "standing:N",
-                    legend=None,
-                    scale=alt.Scale(domain=list(SHAPES), range=list(SHAPES.values())),
-                ),
-                fill=alt.FillValue(PAPER, condition={"test": "datum.whole", "value": COPPER}),
-            )
-            charts.append(
-                alt.layer(stems, limit, marks).properties(width=each, height=90, title=heading(name, n, each))
-            )
-        return alt.concat(*charts, columns=columns, spacing=gap)
+        x = _axis([row["quarter"] for row in rows], width_px - extent)
+        y = alt.Y(
+            "leaks:Q",
+            title=None,
+            scale=alt.Scale(domain=[0, top + 1], nice=False),
+            axis=alt.Axis(
+                values=list(range(0, top + 2, max(1, (top + 1) // 3))),
+                format="d",
+                minExtent=extent,
+                maxExtent=extent,
+            ),
+        )
+        base = alt.Chart({"values": rows})
+        limit = base.mark_line(interpolate="step", color=INK_SOFT, strokeWidth=1.5, strokeDash=[4, 4]).encode(
+            x=x, y=alt.Y("most:Q", title=None)
+        )
+        some = alt.Chart({"values": [row for row in rows if row["leaks"]]})
+        stems = some.mark_rule(color=TUBE, strokeWidth=2).encode(x=x, y=y, y2=alt.Y2Datum(0))
+        marks = some.mark_point(filled=True, size=40, stroke=COPPER, strokeWidth=1.5).encode(
+            x=x,
+            y=alt.Y("leaks:Q"),
+            shape=alt.Shape(
+                "standing:N",
+                legend=None,
+                scale=alt.Scale(domain=list(SHAPES), range=list(SHAPES.values())),
+            ),
+            fill=alt.FillValue(PAPER, condition={"test": "datum.whole", "value": COPPER}),
+        )
+        return alt.layer(stems, limit, marks).properties(height=90)
 
     return make

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 
 from leaklore.analysis.patterns.exposure import Leak
@@ -20,9 +19,9 @@ def between(low: float | None, high: float | None) -> str:
     return gettext("{low} to {high}").format(low=round(100 * low), high=display.percent(high))
 
 
-def heading(name: str, leaks: int, width: float) -> list[str]:
-    """Title over a small picture of that many px: the failure in as many lines as it takes, and its leaks."""
-    return [*textwrap.wrap(name, max(10, int(width / 8.5))), gettext("{n} leaks").format(n=leaks)]
+def counted(leaks: int) -> str:
+    """What stands beside the name of a failure."""
+    return gettext("{n} leaks").format(n=leaks)
 
 
 def leaks(n: int) -> str:
