@@ -8,10 +8,12 @@ English is the source and needs no catalogue: there a message is handed back as 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
 from gettext import c2py
 from io import StringIO
 from pathlib import Path
@@ -51,6 +53,12 @@ class Language:
     def direction(self) -> str:
         """`ltr` or `rtl`."""
         return "ltr" if self.tag == SOURCE else _direction(self.tag)
+
+    @cached_property
+    def digest(self) -> str:
+        """SHA-256 of all that it says: for what is kept with words in it."""
+        told = [self.tag, self.plural, sorted(self.messages.items()), sorted(self.plurals.items())]
+        return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
 
 class Unreadable(LeakloreError):

@@ -194,6 +194,25 @@ def alone(data: dict[str, Any]) -> None:
     }
 
 
+def other_words(library: Path) -> None:
+    """One word of the interface in the company's own."""
+    (library / "house").mkdir(exist_ok=True)
+    (library / "house" / "words.po").write_text(
+        'msgid ""\nmsgstr ""\n\nmsgid "Check next"\nmsgstr "Look here next"\n', "utf-8"
+    )
+
+
+def speaking(tag: str) -> Change:
+    """In that language, whatever it was before."""
+
+    def change(library: Path) -> None:
+        file = library / "company.yaml"
+        kept = [row for row in file.read_text("utf-8").splitlines() if not row.startswith("language:")]
+        file.write_text("\n".join([*kept, f"language: {tag}", ""]), "utf-8")
+
+    return change
+
+
 def built_between(library: Path) -> None:
     """Stands for a build: what comes after is a change of its own."""
 
@@ -221,6 +240,9 @@ CHANGES: Mapping[str, tuple[Change, ...]] = {
     "a system that others name": (naming, built_between, renamed),
     "the company": (line("company.yaml", lambda text: text.replace("name: ", "name: New ", 1)),),
     "the house": (house_page, reading_list),
+    "words of one's own": (other_words,),
+    "another language": (speaking("en"), built_between, speaking("es")),
+    "English again": (speaking("es"), built_between, speaking("en")),
 }
 
 

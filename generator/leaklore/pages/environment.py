@@ -61,7 +61,8 @@ class QuickEnvironment(Environment):
 
 
 class Compiled(BytecodeCache):
-    """Compiled templates, kept from process to process; the basis of `kept` is the program that compiles them."""
+    """Compiled templates, kept from process to process; the basis of `kept` is the program that compiles them, and
+    the language whose words are put in."""
 
     def __init__(self, kept: Recall) -> None:
         self._kept = kept

@@ -241,7 +241,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
             keep=not serving,
             packs=self.own / "packs",
             texts=Recall(self.own / "texts", digest([needs.common, needs.register])),
-            compiled=Recall(self.cache / "templates", self.makes),
+            compiled=Recall(self.cache / "templates", digest([self.makes, language.current().digest])),
         )
         memory = Memory(self.site, needs, past, None if serving else self.own / "pages", self.ahead)
         try:

@@ -55,7 +55,7 @@ def once(made_from: Any, kind: str, make: Callable[[], bytes]) -> bytes:
     if where is None:
         return make()
     told = json.dumps(
-        [_code(), _versions(), _words(language.current()), made_from], sort_keys=True, ensure_ascii=False
+        [_code(), _versions(), language.current().digest, made_from], sort_keys=True, ensure_ascii=False
     )
     file = where / f"{hashlib.sha256(told.encode()).hexdigest()[:40]}.{kind}"
     kept = _kept(file)
@@ -72,12 +72,6 @@ def _code() -> str:
     for file in sorted(Path(__file__).parent.glob("*.py")):
         told.update(file.read_bytes())
     return told.hexdigest()
-
-
-def _words(of: language.Language) -> str:
-    """Digest of the words that charts and tables are made with."""
-    told = [of.tag, of.plural, sorted(of.messages.items()), sorted(of.plurals.items())]
-    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
 
 @cache
