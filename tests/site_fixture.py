@@ -68,7 +68,7 @@ def run(*command: str | Path, cwd: Path | None = None) -> subprocess.CompletedPr
         env=ENVIRONMENT,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=300,
         check=False,
     )
 

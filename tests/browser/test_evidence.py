@@ -351,6 +351,7 @@ def test_a_code_alone_tells_what_it_carries(
     )
     expect(told).to_contain_text("only its file can show")
     page.set_input_files("[data-files]", file)
+    page.wait_for_selector("[data-people] tr")
     page.click("[data-code-form] button")
     expect(told).to_contain_text("fits it")
     page.fill("[data-code]", code[:-1] + ("A" if code[-1] != "A" else "B"))

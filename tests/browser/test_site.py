@@ -283,6 +283,7 @@ def test_on_a_phone_every_link_that_stands_alone_is_easy_to_hit(visit: Visit) ->
         ("cases/KW-2025-014/", ".crumbs a, .likes a, .chips a, .button:visible"),
     ):
         page = visit(path)
+        awake(page)
         low = page.locator(selector).evaluate_all(
             "all => all.map((e) => [e.getBoundingClientRect().height, e.outerHTML.slice(0, 90)])"
             ".filter(([height]) => height < 44)"
@@ -556,6 +557,13 @@ def test_a_dark_page_prints_dark_on_light(visit: Visit) -> None:
 
 # With the keyboard.
 
+
+def awake(page: Page) -> None:
+    """The search is shown once its data are there; other pages stand at once."""
+    for search in page.locator("[data-search]").all():
+        expect(search).to_have_attribute("data-awake", "")
+
+
 FOCUSED = """() => {
   const e = document.activeElement, box = e.getBoundingClientRect(), s = getComputedStyle(e);
   return { tag: e.tagName, text: e.textContent.trim().slice(0, 40), inMain: !!e.closest("main"),
@@ -584,6 +592,7 @@ def test_the_skip_link_comes_first_and_skips(visit: Visit) -> None:
 @pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
 def test_what_has_the_focus_is_seen(visit: Visit, path: str, viewport: Any) -> None:
     page = visit(path, viewport=viewport)
+    awake(page)
     for _ in range(30):
         page.keyboard.press("Tab")
         at = page.evaluate(FOCUSED)

@@ -269,9 +269,11 @@ def test_a_case_on_its_way_leaves_the_page_its_head(visit: Visit, address: str) 
     page = visit(None, viewport=PHONE)
     held: list[Route] = []
     page.route("**/data/learn/unknown/**", lambda route: held.append(route))
-    page.goto(f"{address}reading/unknown/?case=KW-2025-099")
+    with page.expect_request("**/data/learn/unknown/**"):
+        page.goto(f"{address}reading/unknown/?case=KW-2025-099")
     page.wait_for_selector("[data-status]:not(:empty)")
     assert page.locator("h1:visible").all_inner_texts() == ["Unknown cases"]
+    assert held
     for route in held:
         route.continue_()
     page.wait_for_selector("[data-unknown][data-awake]")
