@@ -152,6 +152,19 @@ TWINS = (
     Twin("volume.tubeVolume", lambda tube, length: volume.tube(tube["name"]).volume(length), _length),
     Twin("pressureTest.leak", pressure_test.leak, (VOLUME, HOURS, PASCAL, PASCAL, ROOM, maybe(KELVIN))),
     Twin(
+        "pressureTest.nitrogenLeak",
+        pressure_test.nitrogen_leak,
+        (
+            choice(draw.TABLES),
+            VOLUME,
+            HOURS,
+            limited(1e5, 1.2e7, log=True),
+            limited(1e5, 1.2e7, log=True),
+            limited(240, 330),
+            limited(240, 330),
+        ),
+    ),
+    Twin(
         "pressureTest.smallestDrop",
         pressure_test.smallest_drop,
         (number(100, 5e4), PASCAL, KELVIN, limited(0, 50)),

@@ -89,7 +89,8 @@ def standing_test(i: Inputs, w: World) -> Answer:
         a.put(lost=abs(lost))
         a.show("end", "falls" if lost > drop else "rises" if lost < -drop else "holds")
         if lost > drop:
-            a.put(measured=pressure_test.leak(size, i["time"], start, i["end"], temperature, later))
+            readings = (start, i["end"], temperature, later)
+            a.put(measured=pressure_test.nitrogen_leak(w.tables, size, i["time"], *readings))
     inside = inside_at_rest(w, r, temperature, a)
     if inside is None:
         return a

@@ -75,6 +75,24 @@ def leak(
     return volume * (absolute_pressure("start pressure", start) - corrected) / seconds
 
 
+def nitrogen_leak(
+    properties: Properties,
+    volume: float,
+    seconds: float,
+    start: float,
+    end: float,
+    start_temperature: float,
+    end_temperature: float,
+) -> float:
+    """Pa m3/s, as `leak`, with the second reading brought back as the real gas; range as `expected_nitrogen`.
+
+    400 psig, 75 to 60 degF, 2 psi lost: the ideal gas law alone would make 2.8 psi of it.
+    """
+    absolute_pressure("end pressure", end)
+    back = expected_nitrogen(properties, end, end_temperature, start_temperature)
+    return leak(volume, seconds, start, back, start_temperature)
+
+
 def smallest_drop(
     resolution: float, pressure: float, temperature: float, temperature_uncertainty: float
 ) -> float:

@@ -158,7 +158,7 @@ function standingTest(i, t) {
     const lost = expected - i.end;
     a.put({ lost: Math.abs(lost) });
     a.show("end", lost > drop ? "falls" : lost < -drop ? "rises" : "holds");
-    if (lost > drop) a.put({ measured: t.pressureTest.leak(volume, i.time, start, i.end, temperature, later) });
+    if (lost > drop) a.put({ measured: t.pressureTest.nitrogenLeak(t.tables, volume, i.time, start, i.end, temperature, later) });
   }
   const inside = insideAtRest(t, r, temperature, a, OutOfRange);
   if (inside === null) return a;

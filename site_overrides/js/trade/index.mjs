@@ -35,8 +35,9 @@
 //                rollingAverage(additions [{ day, mass, counts }], fullCharge, on, verified), establishedCharge(low, high),
 //                lostAfter(share, years, compounding), tonnesCo2e(mass, gwp), chargeAt(tonnes, gwp), cost(mass, price), RULE_YEAR
 // pressureTest   expectedPressure(pressure, temperature, later), expectedNitrogen(properties, pressure, temperature, later),
-//                leak(volume, seconds, start, end, startTemperature, endTemperature), smallestDrop(resolution, pressure, temperature,
-//                temperatureUncertainty), smallestLeak(volume, seconds, resolution, pressure, temperature, temperatureUncertainty),
+//                leak(volume, seconds, start, end, startTemperature, endTemperature), nitrogenLeak(properties, volume, seconds, start, end,
+//                startTemperature, endTemperature), smallestDrop(resolution, pressure, temperature, temperatureUncertainty),
+//                smallestLeak(volume, seconds, resolution, pressure, temperature, temperatureUncertainty),
 //                timeToSee(throughput, volume, resolution, pressure, temperature, temperatureUncertainty) { seconds, drop, steady }, STEADY_DROP
 // volume         tubes [tube], tube(size) { name, outside, wall, bore, area, source }, tubeVolume(tube, length),
 //                lineSet(liquid, suction, length), circuitGuess(charge, liquidDensity, filled), FILLED

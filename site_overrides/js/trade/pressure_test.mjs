@@ -45,6 +45,13 @@ export function make(content, { units }) {
     return (volume * (absolutePressure("start pressure", start) - corrected)) / seconds;
   }
 
+  // The same with the second reading brought back as real nitrogen.
+  function nitrogenLeak(properties, volume, seconds, start, end, startTemperature, endTemperature) {
+    absolutePressure("end pressure", end);
+    const back = expectedNitrogen(properties, end, endTemperature, startTemperature);
+    return leak(volume, seconds, start, back, startTemperature);
+  }
+
   // Pa m3/s; the smallest leak that a test of `seconds` shows, in the test gas: Q = V dP / t.
   function smallestLeak(volume, seconds, resolution, pressure, temperature = ROOM_TEMPERATURE, temperatureUncertainty = 0) {
     positive("volume", volume, "m3");
@@ -60,5 +67,5 @@ export function make(content, { units }) {
     return { seconds: (volume * drop) / throughput, drop, steady: drop <= STEADY_DROP * pressure };
   }
 
-  return { expectedPressure, expectedNitrogen, leak, smallestDrop, smallestLeak, timeToSee, STEADY_DROP };
+  return { expectedPressure, expectedNitrogen, leak, nitrogenLeak, smallestDrop, smallestLeak, timeToSee, STEADY_DROP };
 }
