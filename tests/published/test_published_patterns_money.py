@@ -219,6 +219,19 @@ def test_scope_of_the_rule_by_day_and_charge() -> None:
     assert over("condensing-unit", 15, [("2025-12-31", 10)]) is None
 
 
+def test_what_was_added_before_the_rule_does_not_count() -> None:
+    """Source: 40 CFR 84.106(b) (from memory; secondary pages); trade-facts 1.2.5: HFCs count from 1 January 2026 on."""
+    losses = [("2025-11-01", 15.0), ("2026-01-01", 4.0), ("2026-02-01", 6.0)]
+    assert over("computer-room-unit", 100, losses) is None
+    found = over("computer-room-unit", 100, [*losses, ("2026-03-01", 1.0)])
+    assert found is not None
+    assert found.rate == pytest.approx(0.11)
+    assert [c.reported.month for c in found.counted] == [1, 2, 3]
+    ozone = over("computer-room-unit", 100, losses, gas="R-22")
+    assert ozone is not None
+    assert ozone.rate == pytest.approx(0.25)
+
+
 def test_repair_and_follow_up_days() -> None:
     """Source: 40 CFR 82.157(d), (e)(2); trade-facts 1.1.10 and 1.1.12: 1 March + 30 days = 31 March; test + 10 days."""
     found = dues("condensing-unit", 100, ("2026-03-01", 30))

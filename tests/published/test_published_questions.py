@@ -240,6 +240,10 @@ def test_is_a_repair_due() -> None:
         if gas in NEITHER or charge < SCOPE[gas in OZONE]:
             wanted = "No: neither"
         else:
+            if gas not in OZONE:  # by 84.106(b) (from memory) an addition of 2025 does not count
+                on = dt.datetime.strptime(re.search(r"On (\d+ \w+ \d+) ", q.text)[1], "%d %B %Y")  # type: ignore[index]
+                days = int(re.search(r"added, (\d+)\xa0days", q.text)[1])  # type: ignore[index]
+                assert on - dt.timedelta(days) >= dt.datetime(2026, 1, 1), q
             wanted = "Yes:" if rate > limit else "No:"
             assert f"{limit}\u202f%" in right(q)
             assert figures(right(q))[0] == pytest.approx(rate, rel=0.005)

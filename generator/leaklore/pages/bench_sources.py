@@ -33,6 +33,11 @@ def sources(key: str) -> Iterator[tuple[str, Citation]]:
                 gettext("{rule}: thresholds").format(rule=gettext(rule["name"])),
                 citation(rule["threshold"]),
             )
+            if "counting" in rule:
+                yield (
+                    gettext("{rule}: which additions count").format(rule=gettext(rule["name"])),
+                    citation(rule["counting"]),
+                )
         yield gettext("Kind of plant under the rules"), citation(rules["us"]["appliances_source"])
         yield gettext("Leak checks in the EU: intervals"), citation(rules["eu"]["interval"])
         yield gettext("Leak checks in the EU: from when"), citation(rules["eu"]["duty"])

@@ -43,7 +43,8 @@ class Rule:
     """One rule asked whether it holds for an appliance on a day.
 
     `holds`, and `because` in words; where it holds, `threshold` is the share of the full charge a year
-    above which a repair is due. `over` is None without a rate.
+    above which a repair is due. `over` is None without a rate. Additions before `counts_from` do not count in
+    the rate (None: all do), and the first that counts is taken over 365 days.
     """
 
     key: str
@@ -54,6 +55,7 @@ class Rule:
     over: bool | None
     scope: Citation
     source: Citation
+    counts_from: dt.date | None
 
 
 def _contains(refrigerant: Refrigerant, list_name: str) -> bool:
@@ -111,7 +113,8 @@ def rules(
         limit = float(rule["thresholds"][kind.kind]) if holds else None
         over = None if limit is None or rate is None else rate > limit + 1e-12
         scope, source = citation(rule["scope"]), citation(rule["threshold"])
-        found.append(Rule(rule["key"], rule["name"], holds, because, limit, over, scope, source))
+        since = rule.get("counts_from")
+        found.append(Rule(rule["key"], rule["name"], holds, because, limit, over, scope, source, since))
     return tuple(found)
 
 

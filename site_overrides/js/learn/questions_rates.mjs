@@ -99,6 +99,8 @@ export function askRepairDue(m) {
   const holding = rules.filter((rule) => rule.holds && rule.threshold !== null);
   const limits = Object.values(material.limits);
   if (holding.length > 1 || limits.some((limit) => !apart(rate, limit))) return null;
+  const since = holding[0]?.countsFrom ?? null;
+  if (since !== null && dayAfter(on, -over / t.units.DAY) < since) return null; // the addition before does not count
   const share = (value) => m.write(value, "share");
   const said = (key, value, limit) => m.say(key, { rate: share(value), limit: share(limit) });
   const limit = holding.length ? holding[0].threshold : material.limits[kind];

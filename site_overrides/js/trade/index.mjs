@@ -52,7 +52,7 @@
 //                check(refrigerant, reading, oxygen) { verdict, limit, reached, oxygenLow, oxygenHigh },
 //                release(refrigerant, charge, volume) { density, fraction, aboveRcl, volumeNeeded }, ENRICHED
 // usRules        appliance(equipmentKind, setting) { kind, light }, rules(refrigerant, fullCharge, kind, on, rate, residentialOrLight)
-//                [{ key, name, holds, because, threshold, over, scope, source }], repairBy(found, processShutdown) { day, source },
+//                [{ key, name, holds, because, threshold, over, scope, source, countsFrom }], repairBy(found, processShutdown) { day, source },
 //                followUpBy(initialTest), inspectionMonths(kind, fullCharge) [months, source], chronicReport(lost, fullCharge, year),
 //                detectionDue(kind, fullCharge, installed), alarmLoss(fullCharge), kinds
 // euRules        leakCheck(refrigerant, charge, detectionSystem, hermetic, residential) { months, because, tonnes, detection, source },

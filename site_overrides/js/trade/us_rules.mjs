@@ -55,7 +55,8 @@ export function make(content, { units }) {
       const threshold = holds ? rule.thresholds[kind.kind] : null;
       const over = threshold === null || rate === null ? null : rate > threshold + 1e-12;
       const sources = { scope: citation(rule.scope), source: citation(rule.threshold) };
-      return { key: rule.key, name: rule.name, holds, because, threshold, over, ...sources };
+      const countsFrom = rule.counts_from ?? null;
+      return { key: rule.key, name: rule.name, holds, because, threshold, over, ...sources, countsFrom };
     });
   }
 

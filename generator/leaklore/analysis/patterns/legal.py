@@ -113,11 +113,13 @@ def _gas(w: Watched, guide: Guide) -> Refrigerant | None:
     return refrigerants.of(entry.facts) if entry else None
 
 
-def rolling_rate(history: Sequence[Case], full_charge: float, on: dt.date) -> tuple[float, tuple[Case, ...]]:
+def rolling_rate(
+    history: Sequence[Case], full_charge: float, on: dt.date, since: dt.date | None = None
+) -> tuple[float, tuple[Case, ...]]:
     """Share of the full charge added in the 365 days up to `on`, and the cases that count; oldest first in `history`.
 
-    What a leak took counts as added on the day of its report. A look that found the repair of the last case before
-    `on` holding begins the count anew.
+    What a leak took counts as added on the day of its report, none before the day `since`. A look that found the
+    repair of the last case before `on` holding begins the count anew.
     """
     before = [c for c in history if c.reported <= on]
     verified = None
@@ -126,6 +128,8 @@ def rolling_rate(history: Sequence[Case], full_charge: float, on: dt.date) -> tu
             look.date for look in before[-2].follow_up if look.result != "leaking-again" and look.date < on
         ]
         verified = held[-1] if held and before[-2].fix_held else None
+    if since is not None:
+        verified = max(filter(None, (verified, since - dt.timedelta(days=1))))
     additions = [leak_rate.Addition(c.reported, kilograms(c) or 0.0) for c in before]
     rate = leak_rate.rolling_average(additions, full_charge, on, verified)
     start = max(filter(None, (on - dt.timedelta(days=leak_rate.RULE_YEAR), verified)))
@@ -144,8 +148,10 @@ def _over(
     gear = w.system.equipment
     kind = us_rules.appliance(gear.kind or "", gear.setting or w.system.site.setting)
     for case in reversed(recent):
-        rate, counted = rolling_rate(history, charge, case.reported)
         for light in (None, False):  # as its kind says, then as if it were not excluded
+            holding = [r for r in us_rules.rules(gas, charge, kind, case.reported, None, light) if r.holds]
+            since = holding[0].counts_from if holding else None
+            rate, counted = rolling_rate(history, charge, case.reported, since)
             found = us_rules.rules(gas, charge, kind, case.reported, rate, light)
             rule = next((r for r in found if r.over), None)
             if rule is not None:

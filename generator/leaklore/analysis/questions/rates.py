@@ -122,6 +122,9 @@ def repair_due(m: Maker) -> Question | None:
     limits = sorted({limit for limit in m.material["limits"].values() if not apart(rate, limit)})
     if len(holding) > 1 or limits:
         return None
+    since = holding[0].counts_from if holding else None
+    if since is not None and dt.date.fromisoformat(on) - dt.timedelta(seconds=over) < since:
+        return None  # the addition before does not count under that rule
 
     def said(key: str, limit: float) -> str:
         return m.say(key, rate=m.write(rate, "share"), limit=m.write(limit, "share"))

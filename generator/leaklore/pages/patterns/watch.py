@@ -335,8 +335,8 @@ def _us(book: Book, over: Sequence[Over]) -> Table:
         ),
         gettext(
             "Leak rate: what was lost in the 365 days up to that day, or since the last repair that "
-            "was found holding, as a share of the full charge (rolling average). With an industrial "
-            "process shutdown the repair has 120 days."
+            "was found holding, as a share of the full charge (rolling average). Under part 84 nothing before "
+            "1 January 2026 counts. With an industrial process shutdown the repair has 120 days."
         ),
     )
 
