@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from functools import partial
 from importlib import import_module
 
 import pytest
+import yaml
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from leaklore.records.guide import SHIPPED
 from leaklore.trade import air, entry
 from leaklore.trade.air import Space, above_background
 from leaklore.trade.units import DAY, GRAM_PER_YEAR, OutOfRange
@@ -157,6 +160,17 @@ def test_the_rcl_of_many_a1_refrigerants_leaves_too_little_oxygen_to_go_in() -> 
     for key in ("R-404A", "R-410A", "R-507A", "R-448A"):
         assert (R[key].rcl or 0) > entry.oxygen_limit()
         assert entry.limits(R[key])[0].key == "oxygen"
+
+
+def test_oxygen_alone_does_not_tell_whether_to_go_in() -> None:
+    """Air that still has 19.5 % oxygen can burn or poison: the guide's cautions must send for the gas's own meter."""
+    sooner = {key for key, r in R.items() if entry.limits(r)[0].key != "oxygen"}
+    assert {"R-744", "R-717", "R-290", "R-32", "R-1234yf"} <= sooner
+    listed = yaml.safe_load((SHIPPED / "cautions.yaml").read_text(encoding="utf-8"))
+    said = {c["key"]: c for c in listed}
+    for form in ("short", "text"):
+        assert re.search(r"Measure oxygen and the (gas|refrigerant)", said["confined-space"][form])
+        assert "wear a CO2 meter" in said["carbon-dioxide"][form]
 
 
 @given(st.sampled_from(sorted(R)), st.floats(0, 0.2), st.floats(0, 0.2))

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from leaklore.records.guide import SHIPPED
 from leaklore.trade import data, pressure_test, vacuum, volume
 from leaklore.trade.pressure_test import expected_nitrogen, expected_pressure, smallest_leak, time_to_see
 from leaklore.trade.units import ATMOSPHERE, DAY, INCH, MICRON, PSI, OutOfRange, R
@@ -122,6 +123,16 @@ def test_at_400_psig_the_ideal_law_is_0_8_psi_off() -> None:
     assert found == pytest.approx(387.58, abs=0.02)
 
 
+def test_the_guide_says_how_far_off_it_is() -> None:
+    """ "falls by 12.4 psi (86 kPa)" of the guide page on the standing pressure test, against the equation of state."""
+    coolprop = import_module("CoolProp.CoolProp")
+    density = coolprop.PropsSI("D", "T", fahrenheit(75), "P", from_psig(400), "Nitrogen")
+    fall = from_psig(400) - coolprop.PropsSI("P", "T", fahrenheit(60), "D", density, "Nitrogen")
+    page = (SHIPPED / "techniques" / "standing-pressure.md").read_text(encoding="utf-8")
+
+    assert f"falls by {fall / PSI:.1f} psi ({fall / 1e3:.0f} kPa)" in page
+
+
 kelvins, pascals = st.floats(233.2, 338), st.floats(1.1e5, 6e6)
 
 
@@ -138,6 +149,15 @@ def test_no_leak_where_temperature_explains_all(
 ) -> None:
     found = pressure_test.leak(v, t, p, expected_pressure(p, one, other), one, other)
     assert abs(found) <= 1e-9 * v * p / t
+
+
+@given(st.floats(2e5, 6e6), kelvins, kelvins, st.floats(1e-3, 1.0), st.floats(60, 1e6))
+def test_nitrogen_that_only_cooled_has_not_leaked(
+    p: float, one: float, other: float, v: float, t: float
+) -> None:
+    after = expected_nitrogen(T, p, one, other)
+    found = pressure_test.nitrogen_leak(T, v, t, p, after, one, other)
+    assert abs(found) <= 1e-6 * v * p / t
 
 
 @given(st.floats(1e-7, 1e-1), st.floats(1e-4, 1.0), st.floats(100, 1e5), pascals, st.floats(0, 5))

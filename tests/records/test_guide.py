@@ -447,3 +447,32 @@ def test_files_of_house_are_listed_behind_the_shipped(tmp_path: Path) -> None:
     ]
     assert page_files(tmp_path / "house")["failure-modes", "flare-joint"] == tmp_path / "house" / FLARE
     assert page_files(None)["failure-modes", "flare-joint"] == SHIPPED / FLARE
+
+
+def test_a_refrigerant_that_burns_says_so_and_what_a_torch_does() -> None:
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+    burning = {k: r for k, r in guide.refrigerants.items() if not str(r["safety_group"]).endswith("1")}
+
+    assert len(burning) >= 5
+    for key, entry in burning.items():
+        assert {"flammable-refrigerant", "torch"} <= set(entry["cautions"]), key
+
+
+def test_a_technique_with_gas_about_it_says_what_gas_does() -> None:
+    """Those that open a charged circuit, cut it, or are chosen for air that is full of gas."""
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+    wanted = {
+        "ultrasonic": {"flammable-refrigerant", "confined-space", "carbon-dioxide"},
+        "dye": {"flammable-refrigerant"},
+        "section-isolation": {"flammable-refrigerant", "torch"},
+    }
+    for key, cautions in wanted.items():
+        assert cautions <= set(guide.techniques[key]["cautions"]), key
+
+
+def test_what_may_be_let_out_is_the_same_on_both_cautions() -> None:
+    """The tracer page has the mixture let out; the caution on venting names it."""
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+    assert "venting" in guide.techniques["tracer-gas"]["cautions"]
+    for form in ("short", "text"):
+        assert "hydrogen" in guide.cautions["venting"][form]
