@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 
 from leaklore.analysis import leaks
+from leaklore.records.model import HoldTest
+from leaklore.records.quantity import read
 from leaklore.trade import proof, tables
 
 from .builders import demo
@@ -39,6 +41,33 @@ def test_without_a_refrigerant_or_a_rate_nothing_follows_and_without_a_charge_no
     bare = leaks.figures(replace(case, equipment=replace(case.equipment, charge=None)), guide)
     assert bare is not None
     assert (bare.volume, bare.held) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("start", "over", "more"),
+    [
+        ("143 bar", "2 h", {}),  # 1.1 x 130 bar, on the high side of a carbon dioxide rack
+        ("3000 psig", "2 h", {}),
+        ("0 bar", "2 h", {}),
+        ("25 bar", "0 h", {}),
+        ("25 bar", "2 h", {"start_temp": "-45 degC"}),
+        ("25 bar", "2 h", {"start_temp": "20 degC", "end_temp": "80 degC"}),
+    ],
+)
+def test_a_hold_test_beyond_our_tables_leaves_the_rest_of_the_figures(
+    start: str, over: str, more: dict[str, str]
+) -> None:
+    case = next(c for c in demo().active if c.leak_rate and c.fix and c.fix.hold_test and c.equipment.charge)
+    assert case.fix is not None
+    held = read(start, "pressure")
+    temperatures = {key: read(text, "temperature") for key, text in more.items()}
+    test = HoldTest("nitrogen", held, held, read(over, "duration"), **temperatures)
+
+    found = leaks.figures(replace(case, fix=replace(case.fix, hold_test=test)), demo().guide)
+
+    assert found is not None
+    assert found.held is None
+    assert {s.technique for s in found.sights} == set(demo().guide.techniques)
 
 
 def test_a_circuit_s_volume_is_guessed_from_its_charge_by_the_liquid_s_density() -> None:

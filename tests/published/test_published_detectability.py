@@ -112,6 +112,24 @@ def test_carbon_dioxide_above_its_critical_temperature_gets_no_flow() -> None:
     assert found["infrared-detector"].verdict == "sees"
 
 
+def test_a_circuit_that_draws_air_in_shows_nothing_and_the_page_says_why() -> None:
+    """R-600a boils at -11.75 degC at one atmosphere (NIST Chemistry WebBook, from memory): at -20 degC nothing comes out."""
+    told = sights(
+        50, "R-600a", temperature=celsius(-20), test_pressure=2e6, volume=0.01, space=Space(50, 0.01)
+    )
+    known = {"visual": "no-number", "heated-diode-detector": "blind"}
+    for key, sight in told.items():
+        assert sight.verdict == known.get(key, "no-data"), key
+    assert told["infrared-detector"].missing == "pressure at rest above that of the air outside"
+    assert "no-data" not in {sights(50, "R-600a", temperature=celsius(-11))["bubble-test"].verdict}
+
+
+def test_carbon_dioxide_in_a_warm_room_keeps_what_needs_no_vapour_table() -> None:
+    found = sights(500, "R-744", temperature=celsius(25), test_pressure=5e6, volume=0.01)
+    assert found["infrared-detector"].verdict == "sees"
+    assert "table" in found["standing-pressure"].missing
+
+
 def test_best_first() -> None:
     listed = judge(Situation(60 * GRAM_PER_YEAR, R["R-410A"], test_pressure=2.86e6, volume=8e-3), T)
     ranks = [RANK.index(s.verdict) for s in listed]

@@ -45,8 +45,8 @@ FULL = 2e6
 """Pa; a test pressure."""
 
 
-def hold(leak: float = 1e-7, size: float = 0.01, over: str = "24 h") -> proof.Proof:
-    held = quantity.read("25 bar", "pressure")
+def hold(leak: float = 1e-7, size: float = 0.01, over: str = "24 h", start: str = "25 bar") -> proof.Proof:
+    held = quantity.read(start, "pressure")
     return proof.hold(HoldTest("nitrogen", held, held, quantity.read(over, "duration")), GAS, leak, size, T)
 
 
@@ -117,6 +117,7 @@ REFUSED: list[tuple[str, str, str, Callable[[], object]]] = [
     ("pressure_test.expected_pressure", "temperature", "K", lambda: pressure_test.expected_pressure(FULL, 75.0, 290.0)),
     ("pressure_test.expected_pressure", "later temperature", "K", lambda: pressure_test.expected_pressure(FULL, 297.0, 60.0)),
     ("pressure_test.expected_nitrogen", "pressure", "Pa", lambda: pressure_test.expected_nitrogen(T, 400.0, 297.0, 290.0)),
+    ("pressure_test.nitrogen_leak", "end pressure", "Pa", lambda: pressure_test.nitrogen_leak(T, 0.01, 600.0, 2e6, 400.0, 297.0, 290.0)),
     ("pressure_test.leak", "volume", "m3", lambda: pressure_test.leak(0.0, 3600.0, FULL, FULL)),
     ("pressure_test.leak", "time", "s", lambda: pressure_test.leak(0.01, 0.0, FULL, FULL)),
     ("pressure_test.leak", "start temperature", "K", lambda: pressure_test.leak(0.01, 3600.0, FULL, FULL, 75.0)),
@@ -131,6 +132,7 @@ REFUSED: list[tuple[str, str, str, Callable[[], object]]] = [
     ("pressure_test.smallest_leak", "time", "s", lambda: pressure_test.smallest_leak(0.01, 0.0, 7e3, FULL)),
     ("pressure_test.time_to_see", "leak rate", "Pa m3/s", lambda: pressure_test.time_to_see(0.0, 0.01, 7e3, FULL)),
     ("pressure_test.time_to_see", "volume", "m3", lambda: pressure_test.time_to_see(1e-4, 0.0, 7e3, FULL)),
+    ("proof.hold", "test pressure", "Pa", lambda: hold(start="0 bar")),
     ("proof.hold", "leak rate", "kg/s", lambda: hold(leak=0.0)),
     ("proof.hold", "volume", "m3", lambda: hold(size=0.0)),
     ("proof.hold", "time", "s", lambda: hold(over="0 h")),

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from leaklore.records.guide import Guide
-from leaklore.records.model import Case, Equipment
+from leaklore.records.model import Case, Equipment, HoldTest
 from leaklore.trade import detectability, leak_rate, proof, refrigerants, tables, volume
 from leaklore.trade.gas import standstill
 from leaklore.trade.refrigerants import Refrigerant
 from leaklore.trade.tables import NotInTables
-from leaklore.trade.units import ROOM_TEMPERATURE
+from leaklore.trade.units import ATMOSPHERE, ROOM_TEMPERATURE, OutOfRange
 from leaklore.trade.volume import UnknownTube
 
 HYDROCARBONS = frozenset({"R-290", "R-600a"})
@@ -79,7 +79,7 @@ def circuit_volume(gear: Equipment) -> float | None:
         return guessed
     try:
         return max(guessed, volume.line_set(lines.liquid, lines.suction, lines.length.si))
-    except UnknownTube:
+    except (UnknownTube, OutOfRange):
         return guessed
 
 
@@ -95,18 +95,36 @@ def figures(case: Case, guide: Guide) -> LeakFigures | None:
         return None
     size = circuit_volume(case.equipment)
     test = case.fix.hold_test if case.fix else None
-    raised = test.start.si if test and test.medium.startswith("nitrogen") else None
+    raised = _raised(test) if test else None
     situation = detectability.Situation(
         leak=case.leak_rate,
         refrigerant=found,
         test_pressure=raised,
         volume=size,
-        hold=test.over.si if test and raised else None,
+        hold=test.over.si if test and raised and test.over.si > 0 else None,
     )
     return LeakFigures(
         refrigerant=found,
         co2e=co2e(case, guide),
         volume=size,
         sights=detectability.judge(situation, properties),
-        held=proof.hold(test, found, case.leak_rate, size, properties) if test and size else None,
+        held=_held(test, found, case.leak_rate, size) if test and size else None,
     )
+
+
+def _raised(test: HoldTest) -> float | None:
+    """Pa absolute of nitrogen; None for another medium, without pressure, and beyond our table of nitrogen."""
+    if not test.medium.startswith("nitrogen") or test.start.si <= ATMOSPHERE:
+        return None
+    try:
+        return tables.shipped().nitrogen(ROOM_TEMPERATURE, test.start.si).pressure
+    except OutOfRange:
+        return None
+
+
+def _held(test: HoldTest, gas: Refrigerant, leak: float, size: float) -> proof.Proof | None:
+    """None for a test that our formulas and tables don't reach: -45 degC, 143 bar, or no pressure at all."""
+    try:
+        return proof.hold(test, gas, leak, size, tables.shipped())
+    except OutOfRange:
+        return None

@@ -62,6 +62,8 @@ PIECES = later(
     {
         "test": "the test pressure",
         "temperature": "a temperature below the critical one",
+        "table": "a temperature for which we hold a table of the vapour",
+        "rest": "pressure at rest above that of the air outside",
         "volume": "the volume under test",
         "air": "the room's volume and air change",
         "days": "{n} days",

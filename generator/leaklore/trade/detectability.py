@@ -13,13 +13,25 @@ from typing import Literal
 
 from leaklore.trade import air, data, flow, pressure_test, vacuum
 from leaklore.trade.data import Citation, citation
-from leaklore.trade.gas import GasState, NoSaturation, Properties, standstill
+from leaklore.trade.gas import GasState, NoSaturation, Properties
 from leaklore.trade.refrigerants import Refrigerant
-from leaklore.trade.units import ATMOSPHERE, GRAM_PER_YEAR, HOUR, MICRON, OUNCE, ROOM_TEMPERATURE, positive
+from leaklore.trade.units import (
+    ATMOSPHERE,
+    GRAM_PER_YEAR,
+    HOUR,
+    MICRON,
+    OUNCE,
+    ROOM_TEMPERATURE,
+    OutOfRange,
+    positive,
+)
 
 Verdict = Literal["sees", "at-limit", "no-number", "no-data", "too-small", "blind"]
 RANK: tuple[Verdict, ...] = ("sees", "at-limit", "no-number", "no-data", "too-small", "blind")
 FINDS = ("points", "narrows", "proves")
+CRITICAL = "a temperature below the critical one"
+NO_TABLE = "a temperature for which we hold a table of the vapour"
+NO_PRESSURE = "pressure at rest above that of the air outside"
 _DEEP = 1.0
 """Pa; inside of an evacuated circuit, as good as nothing against one atmosphere."""
 
@@ -84,20 +96,21 @@ class Sight:
 
 @dataclass(frozen=True, slots=True)
 class _Flows:
-    """The leak in other gases, Pa m3/s at the circuit's temperature; None where that can't be told."""
+    """The leak in other gases, Pa m3/s at the circuit's temperature; None where that can't be told, for want of `missing`."""
 
     refrigerant: float
     nitrogen: float | None
     inward: float | None
+    missing: str = ""
 
 
 def flows(situation: Situation, properties: Properties) -> _Flows:
     """The leak as throughput of refrigerant, of nitrogen at the test pressure, and of air into a vacuum."""
     t, refrigerant = situation.temperature, situation.refrigerant
     own = flow.throughput(positive("leak rate", situation.leak, "kg/s"), refrigerant.molar_mass, t)
-    inside = standstill(properties, refrigerant, t)
-    if isinstance(inside, NoSaturation):
-        return _Flows(own, None, None)
+    inside = _at_rest(properties, refrigerant, t)
+    if isinstance(inside, str):
+        return _Flows(own, None, None, inside)
 
     def other(gas: GasState, outside: float) -> float:
         passed = flow.same_hole(situation.leak, inside, gas, other_outside=outside)
@@ -107,6 +120,19 @@ def flows(situation: Situation, properties: Properties) -> _Flows:
     if situation.test_pressure is not None:
         nitrogen = other(properties.nitrogen(t, situation.test_pressure), ATMOSPHERE)
     return _Flows(own, nitrogen, other(properties.nitrogen(t, ATMOSPHERE), _DEEP))
+
+
+def _at_rest(properties: Properties, refrigerant: Refrigerant, temperature: float) -> GasState | str:
+    """Vapour that comes out of the circuit at rest, or what is missing for it to be known."""
+    pressure = properties.dew(refrigerant, temperature)
+    if isinstance(pressure, NoSaturation):
+        return CRITICAL
+    if pressure <= ATMOSPHERE:
+        return NO_PRESSURE
+    try:
+        return properties.vapour(refrigerant, temperature, pressure)
+    except OutOfRange:  # near the critical point or above 55 degC no vapour table was made
+        return NO_TABLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +145,8 @@ class _Measured:
 
 def _measure(by: str, smallest: float, situation: Situation, found: _Flows) -> _Measured | str:
     """Leak and limit in one unit, or the name of what is missing."""
+    if found.missing == NO_PRESSURE:
+        return found.missing
     if by == "mass":
         return _Measured(situation.leak / GRAM_PER_YEAR, smallest, "g/yr")
     if by == "throughput":
@@ -127,12 +155,12 @@ def _measure(by: str, smallest: float, situation: Situation, found: _Flows) -> _
         if situation.test_pressure is None:
             return "the test pressure"
         if found.nitrogen is None:
-            return "a temperature below the critical one"
+            return found.missing
         if by == "tracer":
             return _Measured(found.nitrogen, smallest, "Pa m3/s")
         return _standing(by, situation, situation.test_pressure, found.nitrogen)
     if by == "vacuum":
-        return _vacuum(situation, found.inward)
+        return _vacuum(situation, found)
     return _collected(by, situation)
 
 
@@ -150,14 +178,14 @@ def _standing(by: str, s: Situation, pressure: float, nitrogen: float) -> _Measu
     return _Measured(nitrogen, limit, "Pa m3/s", wait.seconds)
 
 
-def _vacuum(s: Situation, inward: float | None) -> _Measured | str:
+def _vacuum(s: Situation, found: _Flows) -> _Measured | str:
     if s.volume is None:
         return "the volume under test"
-    if inward is None:
-        return "a temperature below the critical one"
+    if found.inward is None:
+        return found.missing
     rise = s.setting("vacuum_rise", "vacuum_micron", MICRON)
     limit = vacuum.rise_leak(s.volume, rise, s.setting("vacuum_hold", "vacuum_minutes", 60.0))
-    return _Measured(inward, limit, "Pa m3/s", s.volume * rise / inward)
+    return _Measured(found.inward, limit, "Pa m3/s", s.volume * rise / found.inward)
 
 
 def _collected(by: str, s: Situation) -> _Measured | str:

@@ -11,7 +11,7 @@ from leaklore.records.rules.plausibility import gauge_error
 from leaklore.trade import flow, pressure_test, vacuum
 from leaklore.trade.gas import GasState, NoSaturation, Properties, standstill
 from leaklore.trade.refrigerants import Refrigerant
-from leaklore.trade.units import ATMOSPHERE, MICRON, ROOM_TEMPERATURE, positive
+from leaklore.trade.units import ATMOSPHERE, MICRON, ROOM_TEMPERATURE, gauge, positive
 
 Verdict = Literal["proves", "doubtful", "too-coarse", "says-nothing", "fell"]
 KNOWN_TEMPERATURE = 1.0
@@ -57,6 +57,7 @@ def hold(
 
     `leak` kg/s lost before the repair, from a circuit at standstill at `temperature` K; `volume` m3 under test.
     Nitrogen with 5 % hydrogen counts as nitrogen. Gauge: the larger of 1 psi and 0.5 % of the reading.
+    Raises OutOfRange for a test without pressure and for one that the table of nitrogen does not reach (140 bar).
     """
     positive("leak rate", leak, "kg/s")
     positive("volume", volume, "m3")
@@ -65,6 +66,7 @@ def hold(
         return Proof("says-nothing", leak=leak)
     if test.medium == "vacuum":
         return _vacuum(test, inside, leak, volume, properties)
+    positive("test pressure", gauge(test.start.si), "Pa")
     at = temperature if test.start_temp is None else test.start_temp.si
     known = test.start_temp is not None and test.end_temp is not None
     kelvin = KNOWN_TEMPERATURE if known else UNKNOWN_TEMPERATURE

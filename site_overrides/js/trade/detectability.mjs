@@ -1,7 +1,7 @@
 // Which technique can see this leak: its rate against each technique's smallest, ranked and with the reason.
 import { citation } from "./data.mjs";
 import { general, grouped } from "./format.mjs";
-import { positive } from "./units.mjs";
+import { OutOfRange, positive } from "./units.mjs";
 
 const RANK = ["sees", "at-limit", "no-number", "no-data", "too-small", "blind"];
 const FINDS = ["points", "narrows", "proves"];
@@ -9,6 +9,8 @@ const DEEP = 1; // Pa; inside of an evacuated circuit
 
 const VOLUME = "the volume under test";
 const CRITICAL = "a temperature below the critical one";
+const NO_TABLE = "a temperature for which we hold a table of the vapour";
+const NO_PRESSURE = "pressure at rest above that of the air outside";
 
 // Three digits, or whole thousands.
 const short = (value) => (value >= 999.5 ? grouped(value) : general(value, 3));
@@ -22,17 +24,30 @@ export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
   const setting = (given, key, factor) => given ?? defaults[key] * factor;
   const warmth = (s) => s.temperature ?? ROOM_TEMPERATURE;
 
+  // Vapour that comes out of the circuit at rest, or what is missing for it to be known.
+  function atRest(properties, refrigerant, t) {
+    const pressure = properties.dew(refrigerant, t);
+    if (gas.isNoSaturation(pressure)) return CRITICAL;
+    if (pressure <= ATMOSPHERE) return NO_PRESSURE;
+    try {
+      return properties.vapour(refrigerant, t, pressure);
+    } catch (fault) {
+      if (!(fault instanceof OutOfRange)) throw fault; // near the critical point or above 55 degC no vapour table was made
+      return NO_TABLE;
+    }
+  }
+
   // The leak as throughput (Pa m3/s) of refrigerant, of nitrogen at the test pressure, and of air into a vacuum.
   function flows(s, properties) {
     const t = warmth(s);
     const refrigerant = flow.throughput(positive("leak rate", s.leak, "kg/s"), s.refrigerant.molarMass, t);
-    const inside = gas.standstill(properties, s.refrigerant, t);
-    if (gas.isNoSaturation(inside)) return { refrigerant, nitrogen: null, inward: null };
+    const inside = atRest(properties, s.refrigerant, t);
+    if (typeof inside === "string") return { refrigerant, nitrogen: null, inward: null, missing: inside };
     const other = (state, outside) =>
       flow.throughput(flow.sameHole(s.leak, inside, state, ATMOSPHERE, outside).low, state.molarMass, t);
     const pressure = s.testPressure ?? null;
     const nitrogen = pressure === null ? null : other(properties.nitrogen(t, pressure), ATMOSPHERE);
-    return { refrigerant, nitrogen, inward: other(properties.nitrogen(t, ATMOSPHERE), DEEP) };
+    return { refrigerant, nitrogen, inward: other(properties.nitrogen(t, ATMOSPHERE), DEEP), missing: "" };
   }
 
   const measured = (leak, limit, unit, wait = null) => ({ leak, limit, unit, wait });
@@ -49,9 +64,9 @@ export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
     return measured(nitrogen, limit, "Pa m3/s", wait.seconds);
   }
 
-  function evacuated(s, { inward }) {
+  function evacuated(s, { inward, missing }) {
     if ((s.volume ?? null) === null) return VOLUME;
-    if (inward === null) return CRITICAL;
+    if (inward === null) return missing;
     const rise = setting(s.vacuumRise, "vacuum_micron", MICRON);
     const limit = vacuum.riseLeak(s.volume, rise, setting(s.vacuumHold, "vacuum_minutes", 60));
     return measured(inward, limit, "Pa m3/s", (s.volume * rise) / inward);
@@ -74,11 +89,12 @@ export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
   }
 
   function measure(by, smallest, s, found) {
+    if (found.missing === NO_PRESSURE) return NO_PRESSURE;
     if (by === "mass") return measured(s.leak / GRAM_PER_YEAR, smallest, "g/yr");
     if (by === "throughput") return measured(Math.max(found.refrigerant, found.nitrogen ?? 0), smallest, "Pa m3/s");
     if (["tracer", "standing", "sections"].includes(by)) {
       if ((s.testPressure ?? null) === null) return "the test pressure";
-      if (found.nitrogen === null) return CRITICAL;
+      if (found.nitrogen === null) return found.missing;
       return by === "tracer" ? measured(found.nitrogen, smallest, "Pa m3/s") : standing(by, s, found);
     }
     return by === "vacuum" ? evacuated(s, found) : collected(by, s);

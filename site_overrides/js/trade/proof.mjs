@@ -40,6 +40,7 @@ export function make(content, { units, gas, flow, pressureTest, vacuum }) {
       return { verdict: "says-nothing", low: null, high: null, leak, wait: null, drop: null };
     }
     if (test.medium === "vacuum") return evacuated(test, inside, leak, volume, properties);
+    positive("test pressure", units.gauge(test.start), "Pa");
     const [before, later] = [test.startTemp ?? null, test.endTemp ?? null];
     const at = before ?? temperature;
     const known = before !== null && later !== null;
