@@ -85,6 +85,7 @@ CHECKS = [
     Check("20 kg of R-410A", lambda: eu_rules.leak_check(R["R-410A"], 20).months, 12, 0, "compliance page on Regulation (EU) 517/2014 (host withheld)", "published", "months"),
     Check("500 t asks for a detection system", lambda: eu_rules.leak_check(R["R-404A"], 130).detection, True, 0, "Regulation (EU) 2024/573, Article 6; Article 5 of 517/2014 was read", "from-memory"),
     Check("first day of the check after a repair on 10 May", lambda: eu_rules.recheck_window(dt.date(2026, 5, 10))[0], dt.date(2026, 5, 11), 0, "Regulation (EU) 2024/573, Article 4 (copy read)", "published"),
+    Check("first day of that check on a refrigerated truck", lambda: eu_rules.recheck_window(dt.date(2026, 5, 10), "transport-unit")[0], dt.date(2026, 5, 10), 0, "Regulation (EU) 2024/573, Article 4: mobile equipment directly after a repair (copy read)", "published"),
     Check("last day of the check after a repair on 10 May", lambda: eu_rules.recheck_window(dt.date(2026, 5, 10))[1], dt.date(2026, 6, 10), 0, "Regulation (EU) 2024/573, Article 4 (copy read)", "published"),
 ]  # fmt: skip
 STATUTE = data.load("rules")["us"]["exchange_values"]

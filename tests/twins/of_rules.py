@@ -205,7 +205,14 @@ TWINS = (
             [{"$refrigerant": "R-404A"}, 500_000 / 3921.6],
         ],
     ),
-    Twin("euRules.recheckWindow", eu_rules.recheck_window, (day(),), [], 1, False),
+    Twin(
+        "euRules.recheckWindow",
+        eu_rules.recheck_window,
+        (day(), maybe(choice("transport-unit", "chiller"))),
+        [],
+        1,
+        False,
+    ),
     # which technique, and was it proven
     Twin(
         "detectability.flows",

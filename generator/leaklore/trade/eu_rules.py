@@ -100,8 +100,12 @@ def _reached(amount: float, limit: float) -> bool:
     return amount >= limit * (1 - 1e-12)
 
 
-def recheck_window(repaired: dt.date) -> tuple[dt.date, dt.date, Citation]:
-    """First and last day of the check after a repair: after 24 hours of operation, within a month (Article 4)."""
+def recheck_window(repaired: dt.date, kind: str | None = None) -> tuple[dt.date, dt.date, Citation]:
+    """First and last day of the check after a repair: after 24 hours of operation, within a month (Article 4).
+
+    `kind` of equipment as in a record: what is mobile may be checked directly after the repair.
+    """
     rule = _eu()["recheck"]
-    first = repaired + dt.timedelta(hours=rule["earliest_hours"])
+    hours = 0 if kind in rule["at_once"] else rule["earliest_hours"]
+    first = repaired + dt.timedelta(hours=hours)
     return first, add_months(repaired, int(rule["latest_months"])), citation(rule)

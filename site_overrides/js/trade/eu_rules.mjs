@@ -49,10 +49,11 @@ export function make(content, { leakRate }) {
     return told(months, because, tonnes, met(amount, detection[unit]), rule.interval);
   }
 
-  // First and last day of the check after a repair.
-  function recheckWindow(repaired) {
+  // First and last day of the check after a repair; what is mobile, by its `kind`, may be checked directly after it.
+  function recheckWindow(repaired, kind = null) {
     const date = day("day", repaired);
-    const { earliest_hours: hours, latest_months: months } = rule.recheck;
+    const { latest_months: months } = rule.recheck;
+    const hours = rule.recheck.at_once.includes(kind) ? 0 : rule.recheck.earliest_hours;
     return [plusDays(date, hours / 24), plusMonths(date, months), citation(rule.recheck)];
   }
 

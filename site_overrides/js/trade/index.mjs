@@ -56,7 +56,7 @@
 //                followUpBy(initialTest), inspectionMonths(kind, fullCharge) [months, source], chronicReport(lost, fullCharge, year),
 //                detectionDue(kind, fullCharge, installed), alarmLoss(fullCharge), kinds
 // euRules        leakCheck(refrigerant, charge, detectionSystem, hermetic, residential) { months, because, tonnes, detection, source },
-//                recheckWindow(repaired) [first, last, source]
+//                recheckWindow(repaired, kind) [first, last, source]
 // detectability  flows(situation, properties) { refrigerant, nitrogen, inward }, judge(situation, properties) [sight],
 //                reason(sight, name, refrigerantKey), name(technique), defaults, RANK, FINDS
 //                situation = { leak, refrigerant, temperature, testPressure, volume, space, hold, gauge, temperatureUncertainty, vacuumHold,

@@ -194,7 +194,7 @@ def _rechecked(
     for case in recent:
         if case.fix is None or case.closed is None:
             continue
-        first, last, source = eu_rules.recheck_window(case.closed)
+        first, last, source = eu_rules.recheck_window(case.closed, w.system.equipment.kind)
         next_check = add_months(last_look(history, today), check.months)
         dues = (
             Due(
