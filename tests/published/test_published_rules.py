@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from leaklore.trade import data, eu_rules, us_rules
+from leaklore.trade.refrigerants import Component
 from leaklore.trade.units import POUND
 from leaklore.trade.us_rules import Appliance
 from published import Check, R, Value, each
@@ -93,6 +95,25 @@ CHECKS += [
     Check(f"exchange value of {key}", lambda key=key: R[key].gwp["ar4"], STATUTE[key], 0, "42 U.S.C. 7675(c)(1), (e)(1)(D)", "published")
     for key in ("R-22", "R-32", "R-134a")
 ]  # fmt: skip
+
+
+LISTED = {
+    "hfc": "134 134a 143 245fa 365mfc 227ea 236cb 236ea 236fa 245ca 43-10mee 32 125 143a 41 152 152a 23",
+    "ods": "21 22 123 124 141b 142b 11 12 113 114 115",
+}
+"""42 U.S.C. 7675(c)(1) and (e)(1)(D), tables 2 and 3 (copy read), but for HCFC-225ca and 225cb, which are solvents."""
+
+
+@pytest.mark.parametrize("group", LISTED)
+def test_the_substances_of_the_statute(group: str) -> None:
+    assert set(data.load("rules")["us"][group]) == {f"R-{number}" for number in LISTED[group].split()}
+
+
+def test_an_old_chiller_with_a_refrigerant_of_the_company_falls_under_part_82() -> None:
+    """CFC-114 stands in table 3 of 42 U.S.C. 7675(e)(1)(D)."""
+    own = replace(R["R-22"], key="R-114", composition=(Component("R-114", 1.0),))
+    held = [r.key for r in us_rules.rules(own, 900 * POUND, COMFORT, TODAY) if r.holds]
+    assert held == ["part-82"]
 
 
 @each(CHECKS)
