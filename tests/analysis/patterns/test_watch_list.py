@@ -288,10 +288,47 @@ def test_losses_add_up_until_a_repair_was_found_holding() -> None:
     assert us([at], on(at, 1, "2025-08-31", "1.5 kg"), second) == ()  # more than 365 days before
 
 
+@pytest.mark.parametrize(
+    ("held_on", "result", "closed", "rate"),
+    [
+        (
+            "2026-04-01",
+            "holding",
+            "2026-03-01",
+            0.28,
+        ),  # the leak between then and now was never looked at again
+        ("2026-04-01", "other-leak", "2026-03-01", 0.43),  # what was found that day was not repaired
+        ("2026-06-05", "holding", "2026-03-01", 0.43),  # nor was the leak of June, four days old
+        ("2026-06-10", "holding", "2026-03-01", 0.14),
+        ("2026-04-01", "holding", None, 0.43),
+    ],
+)
+def test_the_count_begins_anew_only_where_all_known_leaks_were_repaired(
+    held_on: str, result: str, closed: str | None, rate: float
+) -> None:
+    """40 CFR 82.152: since the last test that showed all identified leaks repaired. 1.5, 1.4 and 1.4 of 10 kg."""
+    at = system(1)
+    seen = (look(held_on, result),)
+    first = on(at, 1, "2026-03-01", "1.5 kg", closed=closed and dt.date.fromisoformat(closed), follow_up=seen)
+    second = on(at, 2, "2026-06-01", "1.4 kg", closed=dt.date(2026, 6, 10))
+    third = on(at, 3, "2026-09-01", "1.4 kg")
+
+    found, counted = law.rolling_rate([first, second, third], 10.0, third.reported)
+
+    assert found == pytest.approx(rate)
+    assert len(counted) == round(rate / 0.14)
+
+
 def test_a_repair_that_leaks_again_is_not_done() -> None:
     at = system(1)
     again = (look("2026-04-01", "leaking-again"),)
     (found,) = us([at], on(at, 1, "2026-03-01", "2.5 kg", follow_up=again))
+    assert [(d.what, d.state(TODAY)) for d in found.dues] == [("repair", "overdue"), ("inspection", "due")]
+
+
+def test_a_report_that_was_closed_without_a_repair_is_still_to_be_repaired() -> None:
+    at = system(1)
+    (found,) = us([at], on(at, 1, "2026-03-01", "2.5 kg", fix=None))
     assert [(d.what, d.state(TODAY)) for d in found.dues] == [("repair", "overdue"), ("inspection", "due")]
 
 

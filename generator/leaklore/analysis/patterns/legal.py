@@ -118,22 +118,28 @@ def rolling_rate(
 ) -> tuple[float, tuple[Case, ...]]:
     """Share of the full charge added in the 365 days up to `on`, and the cases that count; oldest first in `history`.
 
-    What a leak took counts as added on the day of its report, none before the day `since`. A look that found the
-    repair of the last case before `on` holding begins the count anew.
+    What a leak took counts as added on the day of its report, none before the day `since`. The last look that found a
+    repair holding, with no other leak known, begins the count anew.
     """
     before = [c for c in history if c.reported <= on]
-    verified = None
-    if len(before) > 1:
-        held = [
-            look.date for look in before[-2].follow_up if look.result != "leaking-again" and look.date < on
-        ]
-        verified = held[-1] if held and before[-2].fix_held else None
+    verified = _verified(before, on)
     if since is not None:
         verified = max(filter(None, (verified, since - dt.timedelta(days=1))))
     additions = [leak_rate.Addition(c.reported, kilograms(c) or 0.0) for c in before]
     rate = leak_rate.rolling_average(additions, full_charge, on, verified)
     start = max(filter(None, (on - dt.timedelta(days=leak_rate.RULE_YEAR), verified)))
     return rate, tuple(c for c in before if c.reported > start)
+
+
+def _verified(before: Sequence[Case], on: dt.date) -> dt.date | None:
+    """Last day before `on` on which a repair was found holding and every leak reported by then was closed."""
+    held = (look.date for c in before if c.fix_held for look in c.follow_up if look.result == "holding")
+    whole = (
+        day
+        for day in held
+        if day < on and all(c.closed is not None and c.closed <= day for c in before if c.reported <= day)
+    )
+    return max(whole, default=None)
 
 
 def _over(
