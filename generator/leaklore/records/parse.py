@@ -17,7 +17,6 @@ from leaklore.problem import Finding
 from leaklore.records.syntax import BREAK, tell
 
 MAX_DEPTH = 40
-MAX_NODES = 2_000_000
 STR, INT, FLOAT, BOOL, NULL = (f"tag:yaml.org,2002:{t}" for t in ("str", "int", "float", "bool", "null"))
 _MAP, _SEQ = "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"
 _ODD = re.compile(rb"[&*!%]|(?:-[ \t]+){20}|^[ ]{80}|\?[ ]", re.MULTILINE)

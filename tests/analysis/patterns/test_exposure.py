@@ -88,6 +88,10 @@ def test_a_branch_and_a_later_day_narrow_both_sides() -> None:
     found = fleet(demo(), TODAY, branch="Osmere", since=since)
     assert found.since == since
     assert {w.system.site.branch for w in found.watched} == {"Osmere"}
+    heard = [*(leak.case for leak in found.leaks), *(c for cases in found.apart.values() for c in cases)]
+    assert {c.id for c in heard} == {
+        c.id for c in demo().active if c.branch == "Osmere" and c.reported >= since
+    }, "nobody else's cases stand apart here"
     assert all(leak.day >= since for leak in found.leaks)
     assert found.years <= len(found.watched) * years(since, TODAY) + 1e-9
 

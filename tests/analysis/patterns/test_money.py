@@ -23,7 +23,7 @@ from leaklore.analysis.patterns.spent import (
 )
 from leaklore.records.guide import Entry, Guide
 from leaklore.records.library import Library
-from leaklore.records.model import Avoided, Case, FirstDiagnosis, Fix, FollowUp, Related
+from leaklore.records.model import Avoided, Case, FirstDiagnosis, Fix, FollowUp, Related, Withdrawn
 from leaklore.records.quantity import read
 
 from ..builders import COMPANY, case, demo, guide, library, step
@@ -152,6 +152,11 @@ def test_the_next_visit_is_the_named_one_or_the_next_soon_after() -> None:
     assert next_visit(failed, library(failed, before, soon)) == soon
     assert next_visit(failed, library(failed, before, late)) is None
     assert next_visit(failed, library(failed, before, soon, named)) == named
+    names = replace(failed, related=(Related(late.id, "repair-did-not-hold"),))
+    assert next_visit(names, library(names, before, soon, late)) == late
+    assert next_visit(failed, library(failed, before)) is None
+    twice = replace(soon, withdrawn=Withdrawn(dt.date(2025, 6, 1), "Twice."))
+    assert next_visit(failed, library(failed, twice)) is None
 
 
 def test_a_repair_that_did_not_hold_costs_itself_and_the_next_visit() -> None:
@@ -211,6 +216,13 @@ def test_techniques_took_and_saved() -> None:
     )
     assert by["section-isolation"].money["found"] == 600.0
     assert "bubbles" not in by
+    with_unknown = of(
+        case(1, step("section-isolation", "cabinet", "section", 100)),
+        case(2, avoided=Avoided("section-isolation", "detector")),
+        case(3, avoided=Avoided("visual", "detector")),
+    )
+    told = {x.technique: (len(x.avoided), x.avoided_minutes) for x in with_unknown.techniques}
+    assert told["detector"] == (2, None), "what the one would have taken is not known, so the sum is not"
     (never,) = of(case(1, avoided=Avoided("section-isolation", "detector"))).techniques
     assert (never.technique, never.avoided_money) == ("detector", None)
 
@@ -293,4 +305,4 @@ def test_the_data_file_tells_what_a_failed_repair_and_a_saved_isolation_came_to(
         "avoided_minutes": 100.0,
         "avoided_money": 100.0,
     }
-    assert by["section-isolation"]["avoided_money"] in (0.0, None)
+    assert by["section-isolation"]["avoided_money"] is None

@@ -96,14 +96,6 @@ class Fleet:
         return sum(w.years for w in self.watched)
 
     @cached_property
-    def by_system(self) -> Mapping[str, tuple[Leak, ...]]:
-        """Leaks of each system that had one, oldest first."""
-        out: dict[str, list[Leak]] = {}
-        for leak in self.leaks:
-            out.setdefault(leak.watched.system.id, []).append(leak)
-        return {key: tuple(found) for key, found in out.items()}
-
-    @cached_property
     def modes(self) -> tuple[str, ...]:
         """Failure modes that leaked, in the order of their keys."""
         return tuple(sorted({leak.mode for leak in self.leaks}))
