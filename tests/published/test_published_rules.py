@@ -71,6 +71,12 @@ CHECKS = [
     Check("125.0 % as 75 lb of 60 lb", lambda: day(us_rules.chronic_report(75 * POUND, 60 * POUND, 2026)), dt.date(2027, 3, 1), 0, "40 CFR 82.157(j)", "published"),
     Check("124.9 % in a year is not", lambda: day(us_rules.chronic_report(124.9, 100, 2026)), None, 0, "40 CFR 82.157(j)", "published"),
     Check("detection, 1500 lb rack of 2018", lambda: day(us_rules.detection_due("commercial-refrigeration", 1500 * POUND, dt.date(2018, 5, 1))), dt.date(2027, 1, 1), 0, "40 CFR 84.108", "from-memory"),
+    Check("R-22, 200 lb, in 2019", lambda: threshold("R-22", 200, COMMERCIAL, dt.date(2019, 6, 1)), 20.0, 1e-9, "40 CFR 82.157(c), from 1 January 2019", "published", "%"),
+    Check("R-744, 500 lb, in 2019 is out", lambda: threshold("R-744", 500, COMMERCIAL, dt.date(2019, 6, 1)), None, 0, "81 FR 82272 (summary)", "published"),
+    Check("detection, 1499 lb rack is out", lambda: day(us_rules.detection_due("commercial-refrigeration", 1499 * POUND, dt.date(2018, 5, 1))), None, 0, "40 CFR 84.108", "from-memory"),
+    Check("detection, comfort cooling is out", lambda: day(us_rules.detection_due("comfort-cooling", 2000 * POUND, dt.date(2018, 5, 1))), None, 0, "40 CFR 84.108", "from-memory"),
+    Check("detection, a rack of 2016 is out", lambda: day(us_rules.detection_due("commercial-refrigeration", 1500 * POUND, dt.date(2016, 12, 31))), None, 0, "40 CFR 84.108", "from-memory"),
+    Check("detection, a rack of 10 March 2026", lambda: day(us_rules.detection_due("commercial-refrigeration", 1500 * POUND, dt.date(2026, 3, 10))), dt.date(2026, 4, 9), 0, "40 CFR 84.108, 30 days", "from-memory"),
     Check("alarm loss of 300 lb", lambda: us_rules.alarm_loss(300 * POUND) / POUND, 30.0, 1e-9, "40 CFR 82.157(g)(4)", "from-memory", "lb"),
     Check("alarm loss of 800 lb", lambda: us_rules.alarm_loss(800 * POUND) / POUND, 50.0, 1e-6, "40 CFR 82.157(g)(4)", "from-memory", "lb"),
     Check("49.99 t", lambda: months(49.99), 12, 0, EU, "published", "months"),
@@ -114,6 +120,27 @@ def test_an_old_chiller_with_a_refrigerant_of_the_company_falls_under_part_82() 
     own = replace(R["R-22"], key="R-114", composition=(Component("R-114", 1.0),))
     held = [r.key for r in us_rules.rules(own, 900 * POUND, COMFORT, TODAY) if r.holds]
     assert held == ["part-82"]
+
+
+@pytest.mark.parametrize(
+    ("key", "pounds", "kind", "rule", "because"),
+    [
+        ("R-404A", 14, COMMERCIAL, "part-84", "the full charge is below 15 lb (6.8 kg)"),
+        ("R-22", 49, COMFORT, "part-82", "the full charge is below 50 lb (22.7 kg)"),
+        ("R-22", 60, COMFORT, "part-82", "R-22 holds ozone-depleting substance"),
+        ("R-404A", 60, COMFORT, "part-82", "R-404A holds no ozone-depleting substance"),
+        ("R-22", 60, COMFORT, "part-84", "R-22 holds no HFC; part 82 takes it"),
+        ("R-404A", 60, COMFORT, "part-84", "R-404A holds an HFC"),
+        ("R-744", 60, COMMERCIAL, "part-84", "R-744 holds no HFC and its GWP of 1 is not above 53"),
+        ("R-410A", 60, us_rules.appliance("vrf"), "part-84", "residential and light commercial AC and heat pumps are excluded"),
+    ],
+)  # fmt: skip
+def test_why_a_rule_holds_or_not_is_told(
+    key: str, pounds: float, kind: Appliance, rule: str, because: str
+) -> None:
+    """Limits: 40 CFR 82.157(a), 84.106(a)."""
+    told = {r.key: r.because for r in us_rules.rules(R[key], pounds * POUND, kind, TODAY)}
+    assert told[rule] == because
 
 
 @each(CHECKS)

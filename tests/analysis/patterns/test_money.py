@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from leaklore.analysis import costs
 from leaklore.analysis.patterns.exposure import Fleet
@@ -116,6 +117,33 @@ def test_modes_in_order_of_each_measure() -> None:
     assert found.cases == 3
     assert found.unproven.sums["money"] == 30.0
     assert [row.told["callbacks"] for row in found.modes] == [0, 1]
+
+
+def test_the_interval_of_a_share_of_cases_is_that_of_a_binomial_number() -> None:
+    """60 cases of 100, redrawn: binomial with n 100 and p 0.6; first as often as more than 50 of 100."""
+    found = of(
+        *(case(i) for i in range(60)), *(case(60 + i, mode="corrosion", component="coil") for i in range(40))
+    )
+    more, less = found.bars["cases"]
+
+    low, high = binom.ppf([0.025, 0.975], 100, 0.6) / 100
+    assert (more.low, more.high) == pytest.approx((low, high), abs=0.015)
+    assert (more.running_low, more.running_high) == (more.low, more.high)
+    assert (less.low, less.high) == pytest.approx((1 - high, 1 - low), abs=0.015)
+    assert (less.running_low, less.running_high) == pytest.approx((1.0, 1.0))
+    assert more.first == pytest.approx(binom.sf(50, 100, 0.6), abs=0.02)
+
+
+def test_how_many_cases_tell_each_measure_in_full() -> None:
+    found = of(
+        case(1, looks=["holding"], labour="1 h", lost="1 kg", refrigerant="R-32"),
+        case(2, lost="1 kg", refrigerant="R-410A", labour="1 h"),
+        case(3),
+    )
+
+    (row,) = found.modes
+    assert row.told == {"cases": 3, "lost": 2, "co2e": 2, "hours": 2, "money": 1, "callbacks": 1}
+    assert row.sums["co2e"] == pytest.approx(0.675 + 2.088)
 
 
 def test_no_case_no_bars() -> None:
