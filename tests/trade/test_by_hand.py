@@ -112,6 +112,24 @@ def test_one_temperature_alone_is_the_gas_s_own_but_no_proof_of_its_change() -> 
     )
 
 
+def test_a_vacuum_hold_is_as_fine_as_its_rise_and_no_finer_than_its_gauge() -> None:
+    """200 micron hide four times the leak of 50, wherever they begin; 20 could as well be the 50 of the gauge."""
+    properties = fresh()
+
+    def held(start: int, end: int) -> proof.Proof:
+        pressures = {name: quantity.read(f"{n} micron", "pressure") for name, n in (("start", start), ("end", end))}
+        return proof.hold(hold_test("vacuum", **pressures), R["R-32"], 1e-7, 0.01, properties)
+
+    least, wide = held(300, 350), held(300, 500)
+    assert wide.drop == pytest.approx(200 * MICRON)
+    for one, other, factor in ((wide, least, 4.0), (held(700, 900), wide, 1.0), (held(300, 320), least, 1.0)):
+        assert (one.low, one.high) == pytest.approx((factor * other.low, factor * other.high))  # type: ignore[operator]
+    # As nitrogen 0.01 m3 * 200 micron / 24 h. Through one orifice, choked both ways, R-32 at 20 degC loses more by
+    # pressure, root of M / z and the functions of 1.171 and 1.4: 14.55 * sqrt(52.02 / 28.01 / 0.770) * 0.643 / 0.685 = 21.2.
+    nitrogen = 0.01 * 200 * 0.133322 / 86_400 * 0.0280134 / (8.314462618 * 293.15)
+    assert wide.low == pytest.approx(21.2 * nitrogen, rel=0.005)
+
+
 @pytest.mark.parametrize("key", ["R-32", "R-410A", "R-290"])
 @pytest.mark.parametrize("share", [0.2, 1.0])
 def test_vapour_out_of_fresh_tables_is_coolprop_s(key: str, share: float) -> None:
