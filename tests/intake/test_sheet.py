@@ -198,6 +198,30 @@ def test_decimal_comma_empty_words_and_rows_to_skip() -> None:
     assert len(case.search) == 1
 
 
+@pytest.mark.parametrize(
+    ("cell", "written"),
+    [
+        (4.5, "4.5 lb"),  # a number of the workbook is shown with a comma and kept without
+        (1.004, "1.004 lb"),
+        (4, "4 lb"),
+        ("4,5", "4.5 lb"),
+        ("1.004", "1004 lb"),
+        ("4.5", "4.5 lb"),  # no thousands: they come in threes
+        ("0.400", "0.400 lb"),
+        ("12.345.678,5", "12345678.5 lb"),
+    ],
+)
+def test_a_point_is_lost_only_where_it_parts_thousands(cell: object, written: str) -> None:
+    """With `decimal: ","`. None of these is ten or a thousand times what the sheet says."""
+    cells: list[object] = list(ROW)
+    cells[3], cells[9] = cell, 10.0
+    workbook(Path("jobs.xlsx"), [HEADERS, tuple(cells)])
+    run("jobs.xlsx", map_text=f'decimal: ","\n{MAP}')
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert case.lost is not None
+    assert (case.lost.written, case.search[0].minutes) == (written, 10)
+
+
 def test_a_later_group_of_columns_may_stand_alone() -> None:
     """Gaps close, and a finding still names its column."""
     blank = {"Method_1": "", "Place_1": "", "Min_1": "", "Result_1": ""}
@@ -445,6 +469,32 @@ def test_a_suggested_map_can_be_used_as_it_is() -> None:
         "Leak found at": "cause.component", "Notes": "story", "Symptoms": "symptoms",
         "Method 1": "search.0.technique", "Place 1": "search.0.at", "Min 1": "search.0.minutes", "Result 1": "search.0.result",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("units", "days", "form"),
+    [
+        ("us", ("03/04/2024",), "%m/%d/%Y"),
+        ("si", ("03/04/2024",), "%d/%m/%Y"),
+        ("us", ("03/04/2024", "25/04/2024"), "%d/%m/%Y"),  # there is no month 25
+        ("si", ("03/04/2024", "04/25/2024"), "%m/%d/%Y"),
+        ("us", ("03-04-2024",), "%m-%d-%Y"),
+        ("si", ("03-04-2024",), "%d-%m-%Y"),
+        ("us", ("03/04/24",), "%m/%d/%y"),
+        ("si", ("03.04.2024",), "%d.%m.%Y"),
+        ("si", ("2024-04-03",), "%Y-%m-%d"),
+        ("us", ("3 Apr 2024", "25/04/2024"), None),
+    ],
+)
+def test_day_or_month_first_is_told_by_the_days_else_by_the_company_s_units(
+    units: str, days: tuple[str, ...], form: str | None
+) -> None:
+    company = Path("cases/company.yaml")
+    company.write_text(company.read_text("utf-8").replace("units: us", f"units: {units}"), "utf-8")
+    name = write(sheet(*(row(Date_in=day) for day in days)))
+    map_text = suggest_map(checked(), Path(name))
+    said = f'"Date in": {{to: reported, date: "{form}"}}' if form else '"Date in": reported'
+    assert f"  {said}  #" in map_text, map_text
 
 
 @pytest.mark.parametrize(

@@ -117,7 +117,9 @@ def test_a_vacuum_hold_is_as_fine_as_its_rise_and_no_finer_than_its_gauge() -> N
     properties = fresh()
 
     def held(start: int, end: int) -> proof.Proof:
-        pressures = {name: quantity.read(f"{n} micron", "pressure") for name, n in (("start", start), ("end", end))}
+        pressures = {
+            name: quantity.read(f"{n} micron", "pressure") for name, n in (("start", start), ("end", end))
+        }
         return proof.hold(hold_test("vacuum", **pressures), R["R-32"], 1e-7, 0.01, properties)
 
     least, wide = held(300, 350), held(300, 500)

@@ -21,6 +21,7 @@ from leaklore.records.compose import compose
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
 _NUMBER = re.compile(r"-?[0-9]*\.?[0-9]+")
+_THOUSANDS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}(?:\.[0-9]{3})+(?![0-9.])")
 _LONGEST_KEY = 80
 _YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 
@@ -179,11 +180,11 @@ class _Row:
         elif about.get("format") == "date" or feed.date or about.get("title") == "Installed":
             return self._date(feed, cell)
         elif "x-quantity" in about:
-            return self._quantity(feed, about["x-quantity"], text)
+            return self._quantity(feed, about["x-quantity"], cell)
         elif "x-vocabulary" in about or "enum" in about:
             return self._word(feed, about, text)
         if about.get("type") == "integer":
-            plain_number = self._decimals(text).removesuffix(".0")
+            plain_number = self._decimals(text, cell).removesuffix(".0")
             return int(plain_number) if re.fullmatch(r"-?[0-9]{1,9}", plain_number, re.ASCII) else text
         if about.get("type") == "boolean":
             return _YES_NO.get(text.casefold(), text)
@@ -222,11 +223,14 @@ class _Row:
         self.problems.append(self._problem(feed.column, f'"{plain(said)}" is not {NOUNS[kind]}', instead))
         return ""
 
-    def _decimals(self, text: str) -> str:
-        return text.replace(".", "").replace(",", ".") if self.map.decimal == "," else text
+    def _decimals(self, text: str, cell: Cell) -> str:
+        """With a point before the decimals, as the quantities of a record have it."""
+        if self.map.decimal == "." or cell.number:
+            return text
+        return _THOUSANDS.sub(lambda hit: hit[0].replace(".", ""), text).replace(",", ".")
 
-    def _quantity(self, feed: Feed, dimension: str, text: str) -> str | None:
-        told = " ".join(self._decimals(text).split())
+    def _quantity(self, feed: Feed, dimension: str, cell: Cell) -> str | None:
+        told = " ".join(self._decimals(cell.text, cell).split())
         if feed.unit and _NUMBER.fullmatch(told):
             told = f"{told} {feed.unit}"
         try:
@@ -235,7 +239,7 @@ class _Row:
             message, instead = str(fault), fault.instead
             if "does not begin with a number" in message:
                 example = f"4 {feed.unit}" if feed.unit else quantity.EXAMPLES[dimension].split('"')[1]
-                message = f'"{plain(text)}" is not a number with a unit'
+                message = f'"{plain(cell.text)}" is not a number with a unit'
                 instead = f"write for example {example}"
             self.problems.append(self._problem(feed.column, message, instead))
             return None

@@ -80,6 +80,7 @@ _FORMS = (
     "%m/%d/%Y",
     "%d.%m.%Y",
     "%d-%m-%Y",
+    "%m-%d-%Y",
     "%d/%m/%y",
     "%m/%d/%y",
     "%d.%m.%y",
@@ -213,7 +214,9 @@ def _form(samples: Sequence[str], library: Library) -> str | None:
     """The first form that all days have; where day and month could be either, the company's units decide."""
     said = [text for text in samples if text]
     forms = (
-        sorted(_FORMS, key=lambda form: form.startswith("%d/")) if library.company.units == "us" else _FORMS
+        sorted(_FORMS, key=lambda form: form.startswith(("%d/", "%d-")))
+        if library.company.units == "us"
+        else _FORMS
     )
     return next((form for form in forms if said and all(_reads(text, form) for text in said)), None)
 

@@ -9,7 +9,7 @@ import io
 import itertools
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -28,11 +28,13 @@ _BOMS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """`text` as a person reads it; `day` where the workbook holds a date; `fault` where there is no value."""
+    """`text` as a person reads it; `day` where the workbook holds a date; `fault` where there is no value; `number` where
+    it holds a number, which is written with a point."""
 
     text: str
     day: dt.date | None = None
     fault: str = ""
+    number: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,8 +203,8 @@ def _cell(cell: Any, beside: Any) -> Cell:
     if isinstance(value, bool):
         return Cell("yes" if value else "no")
     if isinstance(value, float):
-        return Cell(f"{value:.10g}" if "e" not in f"{value:.10g}" else str(value))
-    return Cell(str(value))
+        return Cell(f"{value:.10g}" if "e" not in f"{value:.10g}" else str(value), number=True)
+    return Cell(str(value), number=isinstance(value, int))
 
 
 def _table(rows: Sequence[list[Cell]] | Iterator[list[Cell]], how: Reading, note: str) -> Table | Fault:
@@ -222,7 +224,7 @@ def _table(rows: Sequence[list[Cell]] | Iterator[list[Cell]], how: Reading, note
     made = []
     for number, row in enumerate(listed[how.header :], how.header + 1):
         cells = {
-            name: Cell(plain_cell(cell.text), cell.day, cell.fault)
+            name: replace(cell, text=plain_cell(cell.text))
             for name, cell in zip(names, row, strict=False)
             if name
         }
