@@ -89,7 +89,19 @@ def test_limits_are_those_of_poisson() -> None:
     assert [(p.quarter.name, p.standing) for p in found.outside] == [("2022 Q4", "far-high")]
     assert found.uneven is not None
     assert found.uneven < 0.001
+    counts, expected = [len(p.leaks) for p in found.points], [p.expected for p in found.points]
+    assert found.uneven == pytest.approx(stats.chisquare(counts, expected).pvalue, rel=1e-6)
     assert not found.changes
+
+
+def test_quarters_as_even_as_chance_makes_them_are_not_called_uneven() -> None:
+    """Reference library: scipy.stats.chisquare."""
+    systems, rng = big(), np.random.default_rng(5)
+    days = [day("2021-01-01") + dt.timedelta(days=int(n)) for n in rng.integers(0, 1826, 100)]
+    found = over_time(fleet(systems, [leak(i, systems[i], d) for i, d in enumerate(days)])).all
+    counts, expected = [len(p.leaks) for p in found.points], [p.expected for p in found.points]
+    assert found.uneven == pytest.approx(stats.chisquare(counts, expected).pvalue, rel=1e-6)
+    assert found.uneven > 0.05
 
 
 def test_few_leaks_are_not_tested() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from functools import cache
 from math import inf
 
@@ -16,6 +17,7 @@ from leaklore.analysis.patterns.signals import (
     ALL,
     FALSE_SHARE,
     LEAST_LEAKS,
+    SORTS,
     Grid,
     Look,
     Signals,
@@ -24,6 +26,7 @@ from leaklore.analysis.patterns.signals import (
     look,
     signals,
 )
+from leaklore.records.model import Equipment, LineSet
 
 from . import SINCE, leak, watched
 from . import fleet as made_fleet
@@ -55,6 +58,35 @@ def mode_rates(per_100: float) -> Floats:
     own: Floats = leaks.sum(axis=0)[1:]
     each: Floats = own / own.sum() * per_100 / 100
     return each
+
+
+def test_in_how_many_ways_a_system_is_sorted() -> None:
+    """By what its register says; what it does not say puts it in no group. Its own setting goes before its site's."""
+    bare = watched("S-0001", dt.date(2019, 5, 1))
+    told = replace(
+        bare.system,
+        crew="K1",
+        site=replace(bare.system.site, batch="Orchard Rise"),
+        equipment=Equipment("process", "chiller", "screw", "R-134a", line_set=LineSet("buried")),
+    )
+
+    assert {by: sort(replace(bare, system=told)) for by, sort in SORTS.items()} == {
+        "branch": ("Ketterwick",),
+        "crew": ("K1",),
+        "crew-setting": ("K1", "residential"),
+        "kind": ("chiller",),
+        "family": ("screw",),
+        "refrigerant": ("R-134a",),
+        "setting": ("process",),
+        "install-year": ("2019",),
+        "line-route": ("buried",),
+        "batch": ("Orchard Rise",),
+    }
+    assert {by: sort(bare) for by, sort in SORTS.items() if sort(bare)} == {
+        "branch": ("Ketterwick",),
+        "setting": ("residential",),
+        "install-year": ("2019",),
+    }
 
 
 def alarms(looks: list[Look]) -> int:

@@ -182,7 +182,9 @@ def test_every_report_counts_once_proven_or_not() -> None:
     at = system(1)
     proven, unproven = on(at, 1, "2023-01-05"), on(at, 2, "2024-01-05", proof="suspected")
     before = on(at, 3, "2020-01-05")
-    _, fleet = of([at], proven, unproven, before)
+    nowhere = case(4, proof="suspected", reported=dt.date(2024, 1, 5))
+    elsewhere = on(system(2), 5, "2024-01-05", proof="suspected")  # a system that is not in the register
+    _, fleet = of([at], proven, unproven, before, nowhere, elsewhere)
     assert [r.case.id for r in reports_of(fleet)] == [proven.id, unproven.id]
 
 
