@@ -10,7 +10,18 @@ import pytest
 
 from leaklore.records import quantity
 from leaklore.records.model import HoldTest
-from leaklore.trade import detectability, entry, leak_rate, live, proof, refrigerants, tables, vacuum, volume
+from leaklore.trade import (
+    air,
+    detectability,
+    entry,
+    leak_rate,
+    live,
+    proof,
+    refrigerants,
+    tables,
+    vacuum,
+    volume,
+)
 from leaklore.trade.data import Citation
 from leaklore.trade.detectability import Sight, reason
 from leaklore.trade.units import ATMOSPHERE, MICRON, PSI, OutOfRange
@@ -188,6 +199,17 @@ def test_a_limit_in_air_counts_from_its_value_on_and_so_does_oxygen_at_19_5() ->
     assert entry.check(R["R-32"], 0.0, 0.1949).oxygen_low
     assert not entry.check(R["R-32"], 0.0, 0.235).oxygen_high
     assert entry.check(R["R-32"], 0.0, 0.2351).oxygen_high
+
+
+def test_a_room_holds_no_more_vapour_than_it_holds() -> None:
+    """2 m3 into 1 m3: all of it is vapour, with and without ventilation; a closed room never clears."""
+    closed, aired = air.Space(1.0), air.Space.with_changes(1.0, 3.6)
+    assert closed.after(0.002, 1000.0) == closed.steady(0.002) == 1.0
+    assert aired.after(0.002, 1e6) == aired.steady(0.002) == 1.0
+    assert closed.after(0.0005, 1000.0) == 0.5
+    assert (closed.steady(0.0), closed.time_to(0.25, 0.0005)) == (0.0, 500.0)
+    assert closed.purge_time(0.2, 0.1) == math.inf
+    assert aired.purge_time(0.2, 0.1) == pytest.approx(1000 * math.log(2))
 
 
 def test_cost_is_mass_times_price() -> None:
