@@ -212,6 +212,55 @@ def test_a_room_holds_no_more_vapour_than_it_holds() -> None:
     assert aired.purge_time(0.2, 0.1) == pytest.approx(1000 * math.log(2))
 
 
+def test_the_limit_that_is_shown_is_the_lowest_or_the_caution_that_was_passed() -> None:
+    """R-410A: 69 200 ppm for oxygen stand before its RCL (140 000 ppm, ASHRAE 34, from memory)."""
+    gas = R["R-410A"]
+    low, warned, out = (entry.check(gas, x * 1e-6) for x in (10.0, 50_000.0, 70_000.0))
+    assert (low.verdict, low.limit.key) == ("below-limits", "oxygen")
+    assert (warned.verdict, warned.limit) == ("ventilate", entry.caution(gas))
+    assert (out.verdict, out.limit.key) == ("stay-out", "oxygen")
+    assert out.limit.fraction == pytest.approx(1 - 0.195 / 0.2095)
+    thin = entry.check(gas, 10e-6, 0.19)
+    assert (thin.verdict, thin.limit.key, thin.reached, thin.oxygen_low) == ("stay-out", "oxygen", (), True)
+
+
+def test_a_whole_charge_in_a_closed_room() -> None:
+    """2 kg of R-32 (52.02 g/mol, 2.126 kg/m3 at 25 degC) in 25 m3: 80 g/m3, 3.76 %; its RCL is 77 g/m3 (ASHRAE 34, from
+    memory), so that 26 m3 are needed."""
+    found = entry.release(R["R-32"], 2.0, 25.0)
+    assert found.fraction == pytest.approx(0.08 / (0.05202 * 101_325 / (8.314462618 * 298.15)), rel=1e-3)
+    assert found.above_rcl is True
+    assert found.volume_needed == pytest.approx(26.0, rel=0.01)
+    assert entry.release(R["R-32"], 2.0, 27.0).above_rcl is False
+    assert entry.release(R["R-32"], 2.0, 0.5).fraction == 1.0
+
+
+def test_a_leak_gathers_in_a_bag_and_in_a_room() -> None:
+    """10 g/yr of R-32 are 0.149 mm3/s of vapour at 25 degC and 1 atm: 1073 ppm of a litre in 2 h. The detector needs two
+    of its steps of 5 ppm. The same in 50 m3 aired once an hour ends at 0.011 ppm; closed, a day brings 0.26 ppm."""
+    rate = 10e-3 / 31_557_600
+    flows = rate / 0.052024 * 8.314462618 * 298.15 / 101_325
+    at_hand = {"detector": 5e-6, "background": 20e-6, "bag": 1e-3, "bag_wait": 7200.0}
+
+    def seen(key: str, space: air.Space | None) -> Sight:
+        asked = detectability.Situation(rate, R["R-32"], space=space, **at_hand)  # type: ignore[arg-type]
+        return next(s for s in detectability.judge(asked, fresh()) if s.technique == key)
+
+    bag = seen("bagging", None)
+    assert (bag.leak, bag.limit, bag.unit) == (
+        pytest.approx(flows * 7200 / 1e-3 * 1e6, rel=1e-3),
+        10.0,
+        "ppm",
+    )
+    assert bag.wait == pytest.approx(7200 * 10 / bag.leak)  # type: ignore[operator]
+    aired = seen("air-survey", air.Space.with_changes(50.0, 1.0))
+    assert aired.leak == pytest.approx(flows / (50 / 3600) * 1e6, rel=1e-3)
+    closed = seen("air-survey", air.Space(50.0))
+    assert closed.leak == pytest.approx(flows * 86_400 / 50 * 1e6, rel=1e-3)
+    assert closed.wait == pytest.approx(86_400 * 10 / closed.leak)  # type: ignore[operator]
+    assert seen("air-survey", None).missing == "the room's volume and air change"
+
+
 def test_cost_is_mass_times_price() -> None:
     assert leak_rate.cost(2.5, 18.0) == 45.0
 
