@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from leaklore.records import parse, quantity
+from leaklore.records import convert, parse, quantity
 from leaklore.records.schema import load
 
 from .helpers import HERE, RECORD, check, put
@@ -141,6 +141,37 @@ def test_the_record_overrides_the_register_and_keeps_the_rest(library: Path) -> 
     assert case.equipment.kind == "ductless-split"
     assert case.equipment.charge is not None
     assert case.equipment.charge.written == "1.1 kg"
+
+
+@pytest.mark.parametrize(
+    ("name", "written"),
+    [
+        ("setting", "process"),
+        ("kind", "chiller"),
+        ("family", "Scroll"),
+        ("refrigerant", "R-454B"),
+        ("charge", "2 kg"),
+        ("installed", "2019"),
+        ("line_set", {"route": "buried"}),
+    ],
+)
+def test_one_word_of_a_record_leaves_the_others_of_the_register(name: str, written: Any) -> None:
+    """Whichever it is: the record says what is different, the register all that is not."""
+    told = {
+        "setting": "residential",
+        "kind": "vrf",
+        "family": "Quay",
+        "refrigerant": "R-32",
+        "charge": "1.1 kg",
+    }
+    told |= {"installed": "2022-06", "line_set": {"route": "attic"}}  # type: ignore[dict-item]
+    register = convert.equipment(told)
+
+    found, wanted = convert.equipment({name: written}, register), convert.equipment({**told, name: written})
+
+    assert found == wanted
+    assert found != register
+    assert convert.equipment({}, register) == register
 
 
 def test_a_whole_number_written_as_decimal_becomes_whole(library: Path) -> None:
