@@ -104,6 +104,8 @@ def test_without_a_key_the_whole_row_counts() -> None:
         "jobs.csv: row 4: taken as cases/records/2024/OS-2024-009.yaml",
     ]
     assert told(run(name, map_text=plain)) == lines
+    mark = Path("cases/records/2024/OS-2024-008.yaml").read_text("utf-8").splitlines()[1]
+    assert mark == "# from: row f447dae654b127b5", "another mark, and every row of an old sheet would be taken anew"
     assert [o.status for o in run(name, map_text=plain).outcomes] == [
         "already taken",
         "already taken",
