@@ -306,7 +306,6 @@ def check_summary(told: Summary, group: pd.DataFrame, what: object) -> None:
     check_spread(told.annual_share, counted.yearly, (what, "yearly"))
     check_spread(told.co2e, counted.warming, (what, "warming"))
     same(told.total_co2e, math.fsum(counted.warming.dropna()), (what, "warming"))
-    same(told.total_lost, math.fsum(counted.lost.dropna()), (what, "total"))
     held = counted.held.dropna()
     check_share(told.held, int(held.sum()), len(held), (what, "held"))
     for name, column in (

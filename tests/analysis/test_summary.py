@@ -50,7 +50,6 @@ def test_figures_of_six_cases() -> None:
     assert found.lost is not None
     assert (found.lost.n, found.lost.median, found.lost.low, found.lost.high) == (6, 3.5, 1.0, 6.0)
     assert (found.lost.q1, found.lost.q3) == (2.25, 4.75)
-    assert found.total_lost == pytest.approx(21.0)
     assert found.lost_share is not None
     assert found.lost_share.median == pytest.approx(0.35)
     assert found.leak_rate is not None
@@ -163,7 +162,6 @@ def test_nothing_is_known_of_no_cases() -> None:
     assert found.by_proof == {"suspected": 0, "section": 0, "point": 0, "held": 0}
     assert found.lost is None
     assert found.held is None
-    assert found.total_lost == 0
 
 
 def test_a_mode_leaves_the_second_leak_out_and_keeps_empty_modes() -> None:

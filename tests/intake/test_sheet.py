@@ -105,7 +105,9 @@ def test_without_a_key_the_whole_row_counts() -> None:
     ]
     assert told(run(name, map_text=plain)) == lines
     mark = Path("cases/records/2024/OS-2024-008.yaml").read_text("utf-8").splitlines()[1]
-    assert mark == "# from: row f447dae654b127b5", "another mark, and every row of an old sheet would be taken anew"
+    assert mark == "# from: row f447dae654b127b5", (
+        "another mark, and every row of an old sheet would be taken anew"
+    )
     assert [o.status for o in run(name, map_text=plain).outcomes] == [
         "already taken",
         "already taken",
@@ -234,6 +236,33 @@ def test_a_later_group_of_columns_may_stand_alone() -> None:
     ).read_text("utf-8")
     taken = run(write(sheet(row(Job_no="J-9", **blank, Method_2="dowsing"))), map_text=MAP)
     assert told(taken)[0].startswith('jobs.csv: row 2, "Method 2": "dowsing" is not a technique')
+
+
+@pytest.mark.parametrize(
+    ("cell", "running"), [("yes", True), ("X", True), ("No", False), (True, True), (False, False), ("", None)]
+)
+def test_yes_and_no_as_people_write_them(cell: object, running: bool | None) -> None:
+    """In a column, or ticked in a workbook."""
+    workbook(Path("jobs.xlsx"), [(*HEADERS, "Unit ran"), (*ROW, cell)])
+    run("jobs.xlsx", map_text=MAP.replace("minutes: Min 1,", "minutes: Min 1, running: Unit ran,"))
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert case.search[0].running is running
+
+
+def test_a_word_that_is_no_yes_and_a_number_that_has_no_unit_are_told() -> None:
+    """With what to write."""
+    bare = MAP.replace("Gas added: {to: charge.lost, unit: lb}", "Gas added: charge.lost")
+    bare = bare.replace("minutes: Min 1,", "minutes: Min 1, running: Method 2,")
+    bare = bare.replace(
+        "  - {technique: Method 2, at: {fixed: outdoor-cabinet}, minutes: {fixed: 5}, result: {fixed: clean}}\n",
+        "",
+    )
+    lines = told(run(write(sheet(row(Gas_added="some", Method_2="perhaps"))), map_text=bare))
+    assert (
+        lines[0]
+        == 'jobs.csv: row 2, "Gas added": "some" is not a number with a unit; write for example 4 lb [take/cell]'
+    )
+    assert lines[1].startswith('jobs.csv: row 2, "Method 2": "perhaps" is ')
 
 
 def test_own_numbers_are_kept() -> None:

@@ -47,11 +47,6 @@ class Summary:
     co2e: Spread | None = None
     total_co2e: float = 0.0
 
-    @property
-    def total_lost(self) -> float:
-        """kg lost in the counted cases that tell it."""
-        return sum(c.lost.si for c in self.counted if c.lost)
-
 
 class _Named:
     """What a table of names says of each case: how often each name occurs in some of its rows, the commonest first."""

@@ -11,7 +11,7 @@ import numpy as np
 import scipy  # its parts are loaded where they are first used: they take long
 from numpy.typing import NDArray
 
-from leaklore.analysis.intervals import FEW, LEVEL
+from leaklore.analysis.intervals import LEVEL
 
 Floats = NDArray[np.float64]
 PER = 100.0
@@ -36,11 +36,6 @@ class Rate:
     def value(self) -> float:
         """Leaks per 100 system-years."""
         return PER * self.leaks / self.years
-
-    @property
-    def few(self) -> bool:
-        """Too few leaks for a finding?"""
-        return self.leaks < FEW
 
 
 @lru_cache(maxsize=4096)
@@ -182,11 +177,6 @@ class Prior:
 
     alpha: float
     beta: float
-
-    @property
-    def mean(self) -> float:
-        """Mean of the rates."""
-        return self.alpha / self.beta
 
     def shrunk(self, k: Floats | float, exposure: Floats | float) -> Floats:
         """Mean of the rate after `k` events in `exposure`: small groups stay near the mean."""
