@@ -99,6 +99,11 @@ def test_unsure_is_said(adviser: Adviser) -> None:
     assert not adviser.advise(Evidence(kind="ductless-split", refrigerant="R-410A")).known
     found = adviser.advise(replace(OIL, checks=(Check("bubble-test", ("indoor-flare",), "found"),)))
     assert found.known
+    for alone in (
+        Evidence(kind="ductless-split", places=(("indoor-flare",),)),
+        Evidence(checks=(Check("bubble-test", ("shaft-seal",), "found"),)),
+    ):
+        assert adviser.advise(alone).known, "a place tells causes apart without a symptom"
     for evidence in (
         OIL,
         Evidence(symptoms=frozenset({"weak-cooling"})),
