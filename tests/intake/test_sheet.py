@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -345,6 +346,56 @@ def test_a_map_that_is_wrong_is_told_by_line(change: tuple[str, str], line: str)
     assert any(text.startswith(line) for text in told(taken)), told(taken)
     assert taken.failed
     assert tree(Path("cases")) == before
+
+
+MAP_WITH_MANY_ERRORS = """\
+key: Job number
+empty: "-"
+columns:
+  Date in: {to: reported, date: "%d/%m/%Q"}
+  Refrigerent: {to: equipment.refrigerant, nier: true}
+  Gas added: {to: charge.lots, unit: lb}
+  Leak found at: {near: true}
+  Cause: [cause.mode]
+  Notes: symptoms
+lists:
+  Symptoms: {to: title, split: 5}
+search:
+  - {technique: {from: Method 9}, at: 5, minutes: Min 1, rezult: Result 1}
+  - {technique: {near: true}, at: {from: Place 2, split: ""}}
+texts:
+  titel: "{Job nr}"
+fixed: {branch: Osmer, cause.moode: flare-joint}
+"""
+
+
+def test_a_map_tells_all_its_errors_in_one_run() -> None:
+    """What the schema refuses, paths that lead nowhere and columns that the sheet does not have, sorted by place."""
+    found = told(run(write(sheet(ROW)), map_text=MAP_WITH_MANY_ERRORS))
+    assert " ".join(line.partition(": ")[0].removeprefix("map.yaml:") for line in found) == (
+        "1:6 2:8 4:33 5:3 5:44 6:19 7:18 8:3 8:10 9:10 11:18 11:32 13:17 13:39 13:58 14:17 14:35 14:58 16:3 16:10 17:17 17:24"
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "more"),
+    [
+        (("key:", "headr: 2\nkey:"), ()),
+        (("key:", 'header: "2"\nkey:'), ()),
+        (("key:", "encoding: utf-16\nkey:"), ("jobs.csv:1:1: is not utf-16",)),
+        (("Gas added:", "Gas aded:"), ('map.yaml:6:3: columns: there is no column "Gas aded"',)),
+    ],
+)
+def test_columns_are_looked_for_only_where_it_is_known_how_to_read_the_sheet(
+    change: tuple[str, str], more: Sequence[str]
+) -> None:
+    """No column is told as missing because the row with the names was looked for in the wrong place."""
+    taken = run(write(sheet(ROW)), map_text=MAP.replace("branch: Osmere", "branch: Osmer").replace(*change))
+    lines = [
+        line for line in told(taken) if "Osmer" not in line and ": header" not in line and "headr" not in line
+    ]
+    assert len(lines) == len(more)
+    assert all(line.startswith(begin) for line, begin in zip(lines, more, strict=True)), lines
 
 
 def test_the_map_in_the_readme_is_right() -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,9 @@ from leaklore.records.schema import Schemas
 RULE = "take/map"
 _SLOT = re.compile(r"\{([^{}]+)\}")
 _NOT_TAKEN = ("photos",)
+_READING = ("encoding", "delimiter", "header", "sheet")
+_CARRIES = ("to", "from", "fixed")
+"""Without it an entry of the map says nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,10 @@ class Map:
 
 
 class MapFile:
-    """The file of a map with its places; `problems` is empty where it can be used."""
+    """The file of a map with its places; `problems` is empty where it can be used.
+
+    `reading` is there wherever a sheet can be read, also where the map itself has errors: all of them are told at once.
+    """
 
     def __init__(self, file: Path, schemas: Schemas) -> None:
         self.path = shown(file)
@@ -62,6 +69,7 @@ class MapFile:
         self._document: parse.Document | None = None
         self._schemas = schemas
         self.map: Map | None = None
+        self.reading: Reading | None = None
         try:
             data = file.read_bytes()
         except OSError as fault:
@@ -73,9 +81,12 @@ class MapFile:
             self._got.add(self.path, None, document)
             return
         self._document = document
-        if self._add(schemas.check("map", document.data)):
-            return
-        if not self._add([*self._of_paths(document.data), *self._of_fixed(document.data)]):
+        found = schemas.check("map", document.data)
+        sound = _sound(document.data, found)
+        self._add([*found, *self._of_paths(sound), *self._of_fixed(sound)])
+        if isinstance(document.data, dict) and not any(map(_hides_reading, found)):
+            self.reading = _reading(document.data)
+        if not errors(self.problems):
             self.map = _made(document.data)
 
     @property
@@ -143,6 +154,41 @@ class MapFile:
                 if f.pointer[: len(pointer)] == pointer:
                     at = ("fixed", to, *f.pointer[len(pointer) :])
                     yield Finding(at, f.message, f.instead, f.rule)
+
+
+def _sound(data: Any, findings: Iterable[Finding]) -> dict[str, Any]:
+    """The map without what the schema refuses, so that the rest of it can be looked at in the same run."""
+    if not isinstance(data, dict):
+        return {}
+    sound = copy.deepcopy(data)
+    for finding in findings:
+        place = finding.pointer
+        _drop(sound, place[:-1] if len(place) > 2 and place[-1] in _CARRIES else place)
+    return sound
+
+
+def _drop(data: Any, place: Pointer) -> None:
+    """Takes out what stands at `place`; an entry of a list becomes empty, for the others keep their numbers."""
+    for i, part in enumerate(place):
+        last = i == len(place) - 1
+        if isinstance(data, dict) and part in data:
+            data = data.pop(part) if last else data[part]
+        elif isinstance(data, list) and isinstance(part, int) and part < len(data):
+            if last:
+                data[part] = {}
+            data = data[part]
+        else:
+            return
+
+
+def _hides_reading(finding: Finding) -> bool:
+    """Does a finding of the schema leave open how the sheet is to be read? A misspelt key at the top may have said it."""
+    top = len(finding.pointer) == 1
+    return top and (finding.pointer[0] in _READING or finding.on_key)
+
+
+def _reading(data: Mapping[str, Any]) -> Reading:
+    return Reading(data.get("encoding"), data.get("delimiter"), int(data.get("header", 1)), data.get("sheet"))
 
 
 def _leaf(at: Pointer, to: str, group: str, on_key: bool) -> Iterator[Finding]:
@@ -228,19 +274,19 @@ def filled(template: str, cells: Mapping[str, str]) -> str:
 
 
 def _missing(data: Mapping[str, Any], headers: tuple[str, ...], sheet: str) -> Iterator[Finding]:
-    named: list[tuple[Pointer, str, bool]] = []
+    named: list[tuple[Pointer, Any, bool]] = []
     for group in ("columns", "lists"):
-        named += [((group, name), name, True) for name in data.get(group, {})]
+        named += [((group, name), name, True) for name in _block(data.get(group))]
     named += [((one,), data[one], False) for one in ("key", "skip_rows_without") if one in data]
-    for to, template in data.get("texts", {}).items():
-        named += [(("texts", to), name, False) for name in slots(template)]
-    for i, step in enumerate(data.get("search", ())):
-        for part, spec in step.items():
-            column = spec if isinstance(spec, str) else spec.get("from")
-            if column:
-                named.append((("search", i, part), column, False))
+    for to, template in _block(data.get("texts")).items():
+        named += [(("texts", to), name, False) for name in slots(str(template))]
+    steps = data.get("search")
+    for i, step in enumerate(steps if isinstance(steps, list) else ()):
+        for part, spec in _block(step).items():
+            column = spec if isinstance(spec, str) else _block(spec).get("from")
+            named.append((("search", i, part), column, False))
     for pointer, name, on_key in named:
-        if _column(name) not in headers:
+        if isinstance(name, str) and name and _column(name) not in headers:
             yield Finding(
                 pointer,
                 f'{pointer[0]}: there is no column "{short(name)}" in {sheet}',
@@ -248,6 +294,11 @@ def _missing(data: Mapping[str, Any], headers: tuple[str, ...], sheet: str) -> I
                 RULE,
                 on_key=on_key,
             )
+
+
+def _block(data: Any) -> Mapping[str, Any]:
+    """A block of keys; an empty one where something else stands in its place."""
+    return data if isinstance(data, dict) else {}
 
 
 def _column(name: str) -> str:
@@ -275,9 +326,7 @@ def _made(data: Mapping[str, Any]) -> Map:
         texts={_pointer(to): text for to, text in data.get("texts", {}).items()},
         fixed={_pointer(to): value for to, value in data.get("fixed", {}).items()},
         steps=tuple(steps),
-        reading=Reading(
-            data.get("encoding"), data.get("delimiter"), int(data.get("header", 1)), data.get("sheet")
-        ),
+        reading=_reading(data),
         decimal=data.get("decimal", "."),
         skip_rows_without=_column(data["skip_rows_without"]) if "skip_rows_without" in data else None,
         key=_column(data["key"]) if "key" in data else None,

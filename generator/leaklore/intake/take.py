@@ -90,13 +90,13 @@ def suggest_map(result: CheckResult, file: Path) -> str:
 
 def _sheet(file: Path, mapped: MapFile, desk: Desk, notes: list[str]) -> Iterable[Candidate | Outcome]:
     name = shown(file)
-    if mapped.map is None:
+    if mapped.reading is None:
         return [_refused(file, mapped.problems)]
-    found = table.read(file, mapped.map.reading)
+    found = table.read(file, mapped.reading)
     if isinstance(found, Fault):
-        return [_refused(file, [found.problem(name)])]
+        return [_refused(file, [*mapped.problems, found.problem(name)])]
     notes.append(f"{name}: {found.note}")
-    if not mapped.fits(found, name):
+    if not mapped.fits(found, name) or mapped.map is None:
         return [_refused(file, mapped.problems)]
     made = list(rows.candidates(name, found, mapped.map, desk.library.vocabulary))
     if not made:
