@@ -138,7 +138,7 @@ WRONG = {
     'Gas added': [
         ({"Gas_added": "four"}, '"four" is not a number with a unit; write for example 4 lb [take/cell]'),
         ({"Gas_added": "4 psi"}, '"4 psi" is a pressure, not a mass; write for example "4 lb", "9 lb 8 oz" or "1.8 kg" [take/cell]'),
-        ({"Gas_added": "1,5"}, '"1,5" has a comma, which can be read two ways; write for example "4 lb", "9 lb 8 oz" or "1.8 kg" [take/cell]'),
+        ({"Gas_added": "1,5"}, '"1,5" has a comma, which can be read two ways; write decimal: "," into the map where it stands before decimals, else take it out [take/cell]'),
         ({"Gas_added": "=1+1"}, '"=1+1" is not a number with a unit; write for example 4 lb [take/cell]'),
         ({"Gas_added": "-4"}, '"-4 lb" is negative; write for example "4 lb", "9 lb 8 oz" or "1.8 kg" [take/cell]'),
     ],
@@ -211,8 +211,6 @@ def test_decimal_comma_empty_words_and_rows_to_skip() -> None:
         (4, "4 lb"),
         ("4,5", "4.5 lb"),
         ("1.004", "1004 lb"),
-        ("4.5", "4.5 lb"),  # no thousands: they come in threes
-        ("0.400", "0.400 lb"),
         ("12.345.678,5", "12345678.5 lb"),
     ],
 )
@@ -225,6 +223,33 @@ def test_a_point_is_lost_only_where_it_parts_thousands(cell: object, written: st
     case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
     assert case.lost is not None
     assert (case.lost.written, case.search[0].minutes) == (written, 10)
+
+
+@pytest.mark.parametrize(
+    ("decimal", "cell", "told_of"),
+    [
+        (",", "4.5", '"4.5" has a point, but the map says decimal: a comma; write the cell with a comma'),
+        (",", "1.2345", '"1.2345" has a point, but the map says decimal: a comma; write the cell with a comma'),
+        (".", "4,5", '"4,5" has a comma, which can be read two ways; write decimal: "," into the map where it stands before decimals, else take it out'),
+    ],
+)  # fmt: skip
+def test_the_other_decimal_sign_is_told(decimal: str, cell: str, told_of: str) -> None:
+    """Nothing becomes ten times as much."""
+    taken = run(write(sheet(row(Gas_added=cell), delimiter=";")), map_text=f'decimal: "{decimal}"\n{MAP}')
+    assert told(taken) == [f'jobs.csv: row 2, "Gas added": {told_of} [take/cell]']
+
+
+def test_a_number_of_a_workbook_has_a_point_whatever_the_map_says() -> None:
+    """Beside cells of text, for which the map says it."""
+    amount = HEADERS.index("Gas added")
+    rows: list[list[object]] = [list(HEADERS), list(row(Job_no="J-1")), list(row(Job_no="J-2"))]
+    rows[1][amount], rows[2][amount] = 4.5, "4,5 lb"
+    workbook(Path("jobs.xlsx"), [tuple(one) for one in rows])
+    run("jobs.xlsx", map_text=f'decimal: ","\n{MAP}')
+    library = checked().library
+    assert library is not None
+    lost = [library.by_id[f"OS-2024-00{n}"].lost for n in (8, 9)]
+    assert [one and one.written for one in lost] == ["4.5 lb", "4.5 lb"]
 
 
 def test_a_later_group_of_columns_may_stand_alone() -> None:
@@ -577,6 +602,48 @@ def test_day_or_month_first_is_told_by_the_days_else_by_the_company_s_units(
     map_text = suggest_map(checked(), Path(name))
     said = f'"Date in": {{to: reported, date: "{form}"}}' if form else '"Date in": reported'
     assert f"  {said}  #" in map_text, map_text
+
+
+@pytest.mark.parametrize(
+    ("days", "form", "asked"),
+    [
+        (["03/02/2024", "04/02/2024"], "%m/%d/%Y", True),
+        (["03/02/2024", "13/02/2024"], "%d/%m/%Y", False),
+        (["03/02/2024", "04/02/2024", "13/05/2024", "2024-06-07"], "%d/%m/%Y", False),
+        (["03/02/2024", "02/13/2024"], "%m/%d/%Y", False),
+        (["03.02.2024"], "%d.%m.%Y", True),
+        (["2024-02-03"], "%Y-%m-%d", False),
+        (["soon", "2024-02-03"], None, False),
+    ],
+)
+def test_a_suggested_map_says_which_of_day_and_month_is_first(
+    days: list[str], form: str | None, asked: bool
+) -> None:
+    """Where no row tells the company's units decide, and the map asks."""
+    rows = [row(Job_no=f"J-{n}", Date_in=day) for n, day in enumerate(days)]
+    text = suggest_map(checked(), Path(write(sheet(*rows))))
+    line = next(line for line in text.splitlines() if '"Date in"' in line)
+    assert (f'date: "{form}"' in line) if form else ("date:" not in line)
+    assert ("is the day or the month first?" in line) == asked
+
+
+def test_a_suggested_map_learns_of_the_day_from_another_column() -> None:
+    """As a sheet has one form for all its days."""
+    text = "Date in,Date out\n03/02/2024,13/02/2024\n04/02/2024,05/02/2024\n"
+    Path("jobs.csv").write_text(text, encoding="utf-8")
+    made = suggest_map(checked(), Path("jobs.csv"))
+    assert made.count('date: "%d/%m/%Y"') == 2
+
+
+@pytest.mark.parametrize(
+    ("amounts", "comma"),
+    [(["4,5", "1.004,5 g"], True), (["4.5"], False), (["4,5", "4.5"], False), (["1,200"], False)],
+)
+def test_a_suggested_map_finds_a_decimal_comma(amounts: list[str], comma: bool) -> None:
+    """Unless a point stands there, too, or three digits follow."""
+    rows = [row(Job_no=f"J-{n}", Gas_added=amount) for n, amount in enumerate(amounts)]
+    made = suggest_map(checked(), Path(write(sheet(*rows, delimiter=";"))))
+    assert ('decimal: ","' in made) == comma
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from leaklore.errors import QuantityError
@@ -22,6 +23,7 @@ from leaklore.records.vocabulary import NOUNS, Vocabulary
 
 _NUMBER = re.compile(r"-?[0-9]*\.?[0-9]+")
 _THOUSANDS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}(?:\.[0-9]{3})+(?![0-9.])")
+_POINT = re.compile(r"\.[0-9]")
 _LONGEST_KEY = 80
 _YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 
@@ -184,7 +186,7 @@ class _Row:
         elif "x-vocabulary" in about or "enum" in about:
             return self._word(feed, about, text)
         if about.get("type") == "integer":
-            plain_number = self._decimals(text, cell).removesuffix(".0")
+            plain_number = self._decimals(replace(cell, text=text)).removesuffix(".0")
             return int(plain_number) if re.fullmatch(r"-?[0-9]{1,9}", plain_number, re.ASCII) else text
         if about.get("type") == "boolean":
             return _YES_NO.get(text.casefold(), text)
@@ -223,14 +225,30 @@ class _Row:
         self.problems.append(self._problem(feed.column, f'"{plain(said)}" is not {NOUNS[kind]}', instead))
         return ""
 
-    def _decimals(self, text: str, cell: Cell) -> str:
-        """With a point before the decimals, as the quantities of a record have it."""
-        if self.map.decimal == "." or cell.number:
-            return text
-        return _THOUSANDS.sub(lambda hit: hit[0].replace(".", ""), text).replace(",", ".")
+    def _decimals(self, cell: Cell) -> str:
+        """The text with a point before decimals and none between thousands."""
+        if self.map.decimal != "," or cell.number:
+            return cell.text
+        return _THOUSANDS.sub(lambda hit: hit[0].replace(".", ""), cell.text).replace(",", ".")
+
+    def _odd_sign(self, cell: Cell) -> tuple[str, str] | None:
+        """A decimal sign that is not the map's, and what to write; a factor of ten hangs on it."""
+        if cell.number:
+            return None
+        said = f'"{plain(cell.text)}" has a'
+        if self.map.decimal == "," and _POINT.search(_THOUSANDS.sub("", cell.text)):
+            return f"{said} point, but the map says decimal: a comma", "write the cell with a comma"
+        if self.map.decimal == "." and "," in cell.text:
+            instead = 'write decimal: "," into the map where it stands before decimals, else take it out'
+            return f"{said} comma, which can be read two ways", instead
+        return None
 
     def _quantity(self, feed: Feed, dimension: str, cell: Cell) -> str | None:
-        told = " ".join(self._decimals(cell.text, cell).split())
+        text = cell.text
+        if odd := self._odd_sign(cell):
+            self.problems.append(self._problem(feed.column, *odd))
+            return None
+        told = " ".join(self._decimals(cell).split())
         if feed.unit and _NUMBER.fullmatch(told):
             told = f"{told} {feed.unit}"
         try:
@@ -239,7 +257,7 @@ class _Row:
             message, instead = str(fault), fault.instead
             if "does not begin with a number" in message:
                 example = f"4 {feed.unit}" if feed.unit else quantity.EXAMPLES[dimension].split('"')[1]
-                message = f'"{plain(cell.text)}" is not a number with a unit'
+                message = f'"{plain(text)}" is not a number with a unit'
                 instead = f"write for example {example}"
             self.problems.append(self._problem(feed.column, message, instead))
             return None

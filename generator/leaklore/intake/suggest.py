@@ -89,6 +89,9 @@ _FORMS = (
     "%b %d, %Y",
     "%Y/%m/%d",
 )
+_TWO_NUMBERS = re.compile(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-][0-9]{2}")
+_COMMA = re.compile(r"(?<![0-9.,])[0-9]+,[0-9]{1,2}(?![0-9,])")
+_POINT = re.compile(r"(?<![0-9.,])[0-9]+\.[0-9]{1,2}(?![0-9.])")
 _CLOCK = {"over": "months", "labour": "h"}
 _SAMPLES = 200
 
@@ -97,6 +100,7 @@ def suggest(table: Table, file: Path, library: Library) -> str:
     """The text of a map: what is sure enough is mapped, the rest stands there as comments."""
     guesses = _guessed(table.headers)
     key = _key(table.headers, guesses)
+    first = _first_in_days(table, guesses)
     lines = [
         FIRST_LINE,
         f"# A first map of {plain(file.name)}, guessed from the names of its columns: mend it, then try it with",
@@ -105,6 +109,8 @@ def suggest(table: Table, file: Path, library: Library) -> str:
     ]
     if table.header_row != 1:
         lines.append(f"header: {table.header_row}")
+    if comma := _decimal_comma(table, guesses):
+        lines.append(f'decimal: ","  # as in {_quoted(comma)}')
     if key:
         lines += [f"key: {_quoted(key)}", f"skip_rows_without: {_quoted(key)}"]
     else:
@@ -132,7 +138,8 @@ def suggest(table: Table, file: Path, library: Library) -> str:
             near = f"{{from: {_quoted(name)}, near: true}}" if part in ("technique", "at") else _quoted(name)
             steps.append(f"  {'- ' if len(steps) == 1 else '  '}{part}: {near}{note}")
         else:
-            lines.append(f"  {_quoted(name)}: {_spec(to, name, table, library)}{note}")
+            spec, doubt = _spec(to, name, table, library, first)
+            lines.append(f"  {_quoted(name)}: {spec}{note}{doubt}")
     lines += lists if len(lists) > 1 else []
     lines += steps if len(steps) > 1 else []
     return "\n".join([*lines, *_fixed(guesses, library)]) + "\n"
@@ -199,26 +206,59 @@ def _key(headers: Sequence[str], guesses: dict[str, tuple[str, float]]) -> str |
     return best
 
 
-def _spec(to: str, name: str, table: Table, library: Library) -> str:
+def _spec(to: str, name: str, table: Table, library: Library, first: str | None) -> tuple[str, str]:
+    """What the map says of a column, and what is to be asked about it; `first` is "d" or "m" where days tell."""
     about = field.about(_pointer(to))
-    if about.get("format") == "date" or about.get("title") == "Installed":
-        form = _form([r.cells[name].text for r in table.rows[:_SAMPLES] if name in r.cells], library)
-        return f"{{to: {to}, date: {_quoted(form)}}}" if form else to
+    if _holds_days(to):
+        samples = _samples(table, name)
+        form = _form(samples, first or ("m" if library.company.units == "us" else "d"))
+        doubt = not first and form and any(map(_TWO_NUMBERS.match, samples))
+        asked = "; is the day or the month first? no row tells" if doubt else ""
+        return f"{{to: {to}, date: {_quoted(form)}}}" if form else to, asked
     if "x-quantity" in about:
         unit = _unit(to, name, about["x-quantity"], library)
-        return f"{{to: {to}, unit: {unit}}}" if unit else to
-    return f"{{to: {to}, near: true}}" if "x-vocabulary" in about else to
+        return f"{{to: {to}, unit: {unit}}}" if unit else to, ""
+    return f"{{to: {to}, near: true}}" if "x-vocabulary" in about else to, ""
 
 
-def _form(samples: Sequence[str], library: Library) -> str | None:
-    """The first form that all days have; where day and month could be either, the company's units decide."""
-    said = [text for text in samples if text]
-    forms = (
-        sorted(_FORMS, key=lambda form: form.startswith(("%d/", "%d-")))
-        if library.company.units == "us"
-        else _FORMS
-    )
-    return next((form for form in forms if said and all(_reads(text, form) for text in said)), None)
+def _holds_days(to: str) -> bool:
+    about = field.about(_pointer(to))
+    return about.get("format") == "date" or about.get("title") == "Installed"
+
+
+def _samples(table: Table, name: str) -> list[str]:
+    """What stands in the first cells of a column that are text."""
+    cells = (row.cells[name] for row in table.rows[:_SAMPLES] if name in row.cells)
+    return [cell.text for cell in cells if cell.text and not cell.number]
+
+
+def _first_in_days(table: Table, guesses: dict[str, tuple[str, float]]) -> str | None:
+    """ "d" or "m", as the days of all columns tell by a number above twelve; None where they don't, or contradict."""
+    texts = (text for name, (to, _) in guesses.items() if _holds_days(to) for text in _samples(table, name))
+    told = set()
+    for hit in filter(None, map(_TWO_NUMBERS.match, texts)):
+        told |= {sign for sign, number in zip("dm", hit.groups(), strict=True) if int(number) > 12}
+    return told.pop() if len(told) == 1 else None
+
+
+def _decimal_comma(table: Table, guesses: dict[str, tuple[str, float]]) -> str | None:
+    """An amount with a decimal comma, where no amount has a point."""
+    texts = [
+        text
+        for name, (to, _) in guesses.items()
+        if "x-quantity" in field.about(_pointer(to))
+        for text in _samples(table, name)
+    ]
+    comma = next(filter(_COMMA.search, texts), None)
+    return None if any(map(_POINT.search, texts)) else comma and plain(comma)
+
+
+def _form(said: Sequence[str], first: str) -> str | None:
+    """The form that most of the days have, more than half; of two that have as many, the one that begins with `first`."""
+    forms = sorted(_FORMS, key=lambda form: form[1] in "dm" and form[1] != first)
+    fits = {form: sum(_reads(text, form) for text in said) for form in forms}
+    best = max(forms, key=lambda form: fits[form])
+    return best if fits[best] * 2 > len(said) else None
 
 
 def _reads(text: str, form: str) -> bool:

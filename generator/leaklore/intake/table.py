@@ -28,8 +28,10 @@ _BOMS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """`text` as a person reads it; `day` where the workbook holds a date; `fault` where there is no value; `number` where
-    it holds a number, which is written with a point."""
+    """`text` as a person reads it; `day` where the workbook holds a date; `fault` where there is no value.
+
+    `number`: the workbook holds a number, whose decimal sign is a point whatever the sheet shows.
+    """
 
     text: str
     day: dt.date | None = None
@@ -204,7 +206,7 @@ def _cell(cell: Any, beside: Any) -> Cell:
         return Cell("yes" if value else "no")
     if isinstance(value, float):
         return Cell(f"{value:.10g}" if "e" not in f"{value:.10g}" else str(value), number=True)
-    return Cell(str(value), number=isinstance(value, int))
+    return Cell(str(value))
 
 
 def _table(rows: Sequence[list[Cell]] | Iterator[list[Cell]], how: Reading, note: str) -> Table | Fault:
