@@ -27,6 +27,22 @@ def _faults(text: str | bytes, first_line: int = 1) -> list[tuple[int | None, in
 
 
 @pytest.mark.parametrize(
+    ("text", "places"),
+    [
+        ("a: Machine #3 leaks\n", [(1, 11)]),
+        ("é: é\r\na: [é #3\r\n  , y]\r\nb:\r\n  - x\t#4\r\nc: #5\r\n", [(2, 6), (5, 6), (6, 3)]),
+        ("a: x # a comment\nb: 'Machine #3' #4\nc: x##3\n#d: 5\ne: |\n  Machine #3\nf: [x] #7\ng: x #\n", []),
+    ],
+)
+def test_text_that_a_number_sign_cuts_off_is_told(text: str, places: list[tuple[int, int]]) -> None:
+    """A comment has a space behind its sign, or follows a quote or a bracket."""
+    found = parse(text.encode())
+    faults = found if isinstance(found, list) else []
+    assert sorted((f.line, f.column) for f in faults) == places
+    assert all("would be lost, for # begins a comment" in f.message for f in faults)
+
+
+@pytest.mark.parametrize(
     ("written", "value"),
     [
         ("true", True),

@@ -372,6 +372,16 @@ def test_a_number_is_used_once_as_number_or_former_number() -> None:
     ]
 
 
+def test_a_number_belongs_to_the_file_that_is_called_like_it() -> None:
+    """Whoever copied a record and forgot the number is told of the copy."""
+    places = ("r/KW-2025-013.yaml", "r/KW-2025-014 (copy).yaml", "r/KW-2025-014.yaml")
+
+    found = [(case.path, f.message) for case, f in ids.duplicate_ids([_case(path=p) for p in places])]
+
+    told = 'id: "KW-2025-014" is used by r/KW-2025-014.yaml already'
+    assert found == [(places[0], told), (places[1], told)]
+
+
 @pytest.mark.parametrize(
     ("place", "right"),
     [

@@ -22,6 +22,9 @@ _MAP, _SEQ = "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"
 _ODD = re.compile(rb"[&*!%]|(?:-[ \t]+){20}|^[ ]{80}|\?[ ]", re.MULTILINE)
 _CONTROL = re.compile(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 LONGEST_NUMBER = 18
+LOST = re.compile(rb"[^\s][ \t]+#[^\s#]")
+"""Where text behind a sign for comments may be lost, as in `title: Ice machine #3 leaks`."""
+_COMMENT = re.compile(r"[ \t]+(#[^\s#][^\r\n]*)")
 
 
 class StrictLoader(yaml.CSafeLoader):  # type: ignore[misc]
@@ -132,6 +135,8 @@ def parse(data: bytes, first_line: int = 1) -> Document | list[Finding]:
             return [Finding((), "is empty", "fill it in or delete it", "yaml", line=first_line, column=1)]
         findings: list[Finding] = []
         built = _build(root, first_line, findings, 0)
+        if LOST.search(data):
+            findings += _lost(root, text, first_line)
     except _RefusedError as refused:
         return [refused.finding]
     except yaml.YAMLError as fault:
@@ -223,6 +228,22 @@ def _build(node: yaml.Node, first_line: int, findings: list[Finding], depth: int
             continue
         out[key] = _build(value_node, first_line, findings, depth + 1)
     return out
+
+
+def _lost(root: yaml.Node, text: str, first_line: int) -> Iterator[Finding]:
+    """Plain values that are cut off by a # without a space behind it, which is more often a number than a comment."""
+    nodes = [root]
+    while nodes:
+        node = nodes.pop()
+        if isinstance(node, yaml.ScalarNode):
+            if not node.style and (hit := _COMMENT.match(text, node.end_mark.index)):
+                message = f'"{short(hit[1])}" would be lost, for # begins a comment'
+                instead = "put the text in quotes, or write a comment with a space behind #"
+                yield _at(node.end_mark, message, instead, first_line)
+        elif isinstance(node, yaml.MappingNode):
+            nodes += [value for _, value in node.value]
+        else:
+            nodes += node.value
 
 
 def _scalar(node: yaml.ScalarNode, first_line: int) -> str | int | float | bool | None:

@@ -13,7 +13,16 @@ from typing import Any
 import yaml
 from yaml.cyaml import CParser
 
-from leaklore.records.parse import BOOL, INT, LONGEST_NUMBER, MAX_DEPTH, NULL, StrictLoader, control_character
+from leaklore.records.parse import (
+    BOOL,
+    INT,
+    LONGEST_NUMBER,
+    LOST,
+    MAX_DEPTH,
+    NULL,
+    StrictLoader,
+    control_character,
+)
 
 PIECE = 60_000
 """Bytes; entries of a long list are read so many at a time."""
@@ -111,7 +120,7 @@ def _pieces(data: bytes, dash: bytes) -> Iterator[bytes]:
 
 
 def _is_odd(data: bytes) -> bool:
-    """May there be aliases, anchors, tags, directives, a byte order mark, or a nest too deep for the C parser?
+    """May there be aliases, anchors, tags, directives, a byte order mark, text lost in a comment, or a nest too deep for the C parser?
 
     A plain search for a sign takes a tenth of the time of a pattern, and most records hold none.
     """
@@ -122,6 +131,7 @@ def _is_odd(data: bytes) -> bool:
             any(sign in data for sign in (b"- - ", b"-  ", b"-\t", _INDENT))
             and _DEEP.search(data) is not None
         )
+        or (b"#" in data and LOST.search(data) is not None)
         or data.count(b"[") + data.count(b"{") > _BRACKETS
     )
 

@@ -59,9 +59,9 @@ RULES = (file_name, folder, branch_prefix)
 
 
 def duplicate_ids(cases: Sequence[Case]) -> Iterator[tuple[Case, Finding]]:
-    """A case number, or a former one, is used once."""
+    """A case number, or a former one, is used once. It belongs to the file that is called like it, if there is one."""
     first: dict[str, Case] = {}
-    for case in cases:
+    for case in sorted(cases, key=lambda case: f"/{case.id}.y" not in case.path):
         numbers: list[tuple[Pointer, str]] = [(("id",), case.id)]
         numbers += [(("was", i), old) for i, old in enumerate(case.was)]
         for place, number in numbers:
