@@ -644,6 +644,53 @@ def test_a_misspelt_name_in_the_house_is_a_warning(name: str, instead: str, libr
     assert not result.failed
 
 
+@pytest.mark.parametrize(
+    ("name", "instead"),
+    [
+        ("records/2025/KW-2025-077.yaml.txt", "save it as text and call it KW-2025-077.yaml"),
+        ("records/2025/KW-2025-077.docx", "save it as text and call it KW-2025-077.yaml"),
+        ("reading/second-week.TXT", "save it as text and call it second-week.yaml"),
+        ("KW-2025-077.yaml", "move it to records/, into the folder of its year"),
+        ("systems.yml", 'did you mean "systems.yaml"?'),
+        ("system.yaml", 'did you mean "systems.yaml"?'),
+        ("company.yaml.txt", 'did you mean "company.yaml"?'),
+        ("record/", 'did you mean "records/"?'),
+        ("Photo/", 'did you mean "photos/"?'),
+        ("photos/IMG_1.JPG", "put it into a folder that is called like the number of its case"),
+        ("photos/flares/", "call the folder like the number of the case"),
+    ],
+)
+def test_what_was_meant_for_the_library_is_a_warning(name: str, instead: str, library: Path) -> None:
+    """Nothing that somebody wrote down is left out without a word."""
+    place = library / name
+    place.parent.mkdir(exist_ok=True)
+    place.mkdir() if name.endswith("/") else place.write_text("ours\n")
+
+    result = check(library)
+
+    assert [p.text() for p in result.problems] == [
+        f"library/{name.rstrip('/')}:1:1: warning: is read by nothing; {instead} [file]"
+    ]
+    assert not result.failed
+
+
+def test_what_else_lies_in_the_library_is_somebody_s_own(library: Path) -> None:
+    for name in (
+        "prices.yaml",
+        "README.txt",
+        "old-records/a.yaml",
+        "records/README.md",
+        "records/2025/KW-2025-001.yaml~",
+        "records/2025/~$KW-2025-001.docx",
+        "records/2025/.KW-2025-001.yaml.txt",
+        "photos/README.txt",
+        "photos/KW-2025-001/x.jpg",
+    ):
+        put(library, "ours\n", name)
+
+    assert told(library) == ""
+
+
 def test_a_note_that_is_no_text_is_told(library: Path) -> None:
     (library / "house").mkdir()
     (library / "house" / "van-stock.md").write_bytes(b"# Van\n\nK\xe4lte\n")

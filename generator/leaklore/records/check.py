@@ -79,7 +79,9 @@ def check(
     company = settings.company
     check_prices(settings, vocabulary, got)
     known = read_register(root, got, schemas, store, basis)
-    files = list(source.yaml_names(root / "records"))
+    others: list[str] = []
+    files = list(source.yaml_names(root / "records", others))
+    house.look_at_others(others, root, got)
     ctx = Context(root, company, guide, known.systems, frozenset(), _photos(root), today, known.read)
     with unhindered():
         outcomes = harvest(

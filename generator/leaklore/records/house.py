@@ -1,9 +1,10 @@
-"""What lies in a library where nothing can read it: a file where a folder must be, a misspelt name in house/, a note that is
-no text."""
+"""What lies in a library where nothing can read it: a file where a folder must be, a misspelt name, a record that a writing
+program saved under another ending, a note that is no text."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from leaklore.problem import Finding
@@ -12,9 +13,15 @@ from leaklore.records.gather import Gathered
 from leaklore.records.guide import LIST_FILES, PAGES, SHIPPED
 from leaklore.records.near import nearest
 from leaklore.records.parse import decode
+from leaklore.records.prose import CASE_ID
 
 _FOLDERS = ("records", "reading", "house", "photos")
 _ENDINGS = (".yaml", ".yml", ".po")
+_TOP = {"company": "company.yaml", "systems": "systems.yaml", **{name: f"{name}/" for name in _FOLDERS}}
+"""What is read of the library's own folder, by the name without its ending."""
+_PICTURES = (".jpg", ".jpeg", ".png", ".webp", ".avif", ".heic")
+_OTHER_ENDING = re.compile(r"(?:\.ya?ml)?\.(?:txt|rtf|docx?|odt)$", re.IGNORECASE)
+"""What writing programs append, often without showing it."""
 _READ = {
     **{name: f"{name}.yaml" for name in (*LIST_FILES, "actions")},
     "words": "words.po",
@@ -23,6 +30,8 @@ _READ = {
 """What is read of house/ beside pages of Markdown, by the name without its ending."""
 _LIKENESS = 72
 """Of 100; a name that is less like one that is read is somebody's own business."""
+_LIKENESS_AT_TOP = 80
+"""As `_LIKENESS`, but a folder old-records/ is no misspelling."""
 
 
 def look(root: Path, got: Gathered) -> None:
@@ -31,15 +40,29 @@ def look(root: Path, got: Gathered) -> None:
         if file.exists() and not file.is_dir():
             told = Finding((), "is not a folder", "put a folder of this name in its place", "file")
             got.add(source.shown(file, root), None, [told])
-    for file, instead in _unread(root / "house"):
+    for file, instead in (*_unread_at_top(root), *_unread(root / "house"), *_loose_photos(root / "photos")):
         told = Finding((), "is read by nothing", instead, "file", "warning")
         got.add(source.shown(file, root), None, [told])
+    others: list[str] = []
+    for _ in source.yaml_names(root / "reading", others):
+        pass
+    look_at_others(others, root, got)
     for note in notes(root / "house"):
         if isinstance(found := read(note), Finding):
             got.add(source.shown(note, root), None, [found])
     if two := _fronts(root / "house"):
         told = Finding((), "is not shown, for index.md is the front page", "join the two", "file", "warning")
         got.add(source.shown(two[1], root), None, [told])
+
+
+def look_at_others(names: Iterable[str], root: Path, got: Gathered) -> None:
+    """Notes what lies between records or reading lists and was probably meant to be one; `names` have another ending."""
+    for file in map(Path, names):
+        if not file.name.startswith((".", "~")) and (stem := _OTHER_ENDING.sub("", file.name)) != file.name:
+            told = Finding(
+                (), "is read by nothing", f"save it as text and call it {stem}.yaml", "file", "warning"
+            )
+            got.add(source.shown(file, root), None, [told])
 
 
 def notes(house: Path) -> list[Path]:
@@ -64,21 +87,44 @@ def _fronts(house: Path) -> list[Path]:
     return both if all(path.is_file() for path in both) else []
 
 
+def _entries(folder: Path) -> list[Path]:
+    """What lies in a folder and is not hidden; nothing where it is none."""
+    try:
+        return sorted(entry for entry in folder.iterdir() if not entry.name.startswith("."))
+    except OSError:
+        return []
+
+
+def _unread_at_top(root: Path) -> Iterator[tuple[Path, str]]:
+    """Records, lists and folders with a name that is nearly right, directly in the library's folder."""
+    for entry in _entries(root):
+        folder = entry.is_dir()
+        if entry.name in _TOP.values() or f"{entry.name}/" in _TOP.values():
+            continue
+        stem = entry.name if folder else Path(_OTHER_ENDING.sub("", entry.name)).stem
+        if not folder and CASE_ID.match(entry.name):
+            yield entry, "move it to records/, into the folder of its year"
+        elif folder or entry.name.lower().endswith((".yaml", ".yml", ".txt")):
+            near = nearest(stem, _TOP, _LIKENESS_AT_TOP)
+            if near and _TOP[near].endswith("/") == folder:
+                yield entry, f'did you mean "{_TOP[near]}"?'
+
+
+def _loose_photos(photos: Path) -> Iterator[tuple[Path, str]]:
+    """Photos lie in a folder that is called like the number of their case."""
+    for entry in _entries(photos):
+        if entry.is_dir() and not CASE_ID.fullmatch(entry.name):
+            yield entry, "call the folder like the number of the case"
+        elif entry.is_file() and entry.suffix.lower() in _PICTURES:
+            yield entry, "put it into a folder that is called like the number of its case"
+
+
 def _unread(house: Path) -> Iterator[tuple[Path, str]]:
     """Files and folders that nothing reads, and what to do instead."""
-    try:
-        entries = sorted(house.iterdir())
-    except OSError:
-        return
-    for entry in entries:
+    for entry in _entries(house):
         name, folder = entry.name, entry.is_dir()
         listed = name.lower().endswith(_ENDINGS)
-        if (
-            name.startswith(".")
-            or not (folder or listed)
-            or name in _READ.values()
-            or f"{name}/" in _READ.values()
-        ):
+        if not (folder or listed) or name in _READ.values() or f"{name}/" in _READ.values():
             continue
         if listed and (SHIPPED / name).is_file():
             yield entry, "take it out; this file of the guide can't be changed here"

@@ -50,8 +50,11 @@ def find_yaml(folder: Path) -> Iterator[Path]:
     return map(Path, yaml_names(folder))
 
 
-def yaml_names(folder: Path) -> Iterator[str]:
-    """`find_yaml` as names, for thousands of files: a path of pathlib takes longer than the look at the file."""
+def yaml_names(folder: Path, others: list[str] | None = None) -> Iterator[str]:
+    """`find_yaml` as names, for thousands of files: a path of pathlib takes longer than the look at the file.
+
+    `others` gets the files between them that have another ending.
+    """
     if folder.is_symlink() and not folder.is_file():
         yield str(folder)
         return
@@ -61,6 +64,8 @@ def yaml_names(folder: Path) -> Iterator[str]:
         folders[:] = sorted(f for f in folders if not f.startswith("."))
         refused = [f for f in folders if f.lower().endswith(_ENDINGS) or Path(place, f).is_symlink()]
         names = [f for f in files if f.lower().endswith(_ENDINGS) and not f.startswith(".")]
+        if others is not None and len(names) < len(files):
+            others += sorted(os.path.join(place, f) for f in set(files).difference(names))
         for name in sorted(refused + names):
             yield os.path.join(place, name)
 
