@@ -241,7 +241,7 @@ def test_a_record_that_can_not_be_read_still_exists_for_others(library: Path) ->
 
 
 def test_hidden_files_and_other_endings_are_no_records(library: Path) -> None:
-    for name in (".KW-2025-014.yaml", "KW-2025-014.yaml~", "KW-2025-014.txt", ".trash/KW-2025-014.yaml"):
+    for name in (".KW-2025-014.yaml", "KW-2025-014.yaml~", "KW-2025-014.csv", ".trash/KW-2025-014.yaml"):
         put(library, "not a record: [", f"records/2025/{name}")
 
     assert told(library) == ""

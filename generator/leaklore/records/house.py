@@ -58,7 +58,10 @@ def look(root: Path, got: Gathered) -> None:
 def look_at_others(names: Iterable[str], root: Path, got: Gathered) -> None:
     """Notes what lies between records or reading lists and was probably meant to be one; `names` have another ending."""
     for file in map(Path, names):
-        if not file.name.startswith((".", "~")) and (stem := _OTHER_ENDING.sub("", file.name)) != file.name:
+        stem = _OTHER_ENDING.sub("", file.name)
+        twice = re.search(r"\.ya?ml\.", file.name.lower()) is not None  # else it may be notes beside a record
+        alone = CASE_ID.fullmatch(stem) and not file.with_name(f"{stem}.yaml").exists()
+        if stem != file.name and not file.name.startswith((".", "~")) and (twice or alone):
             told = Finding(
                 (), "is read by nothing", f"save it as text and call it {stem}.yaml", "file", "warning"
             )
