@@ -605,6 +605,19 @@ def test_day_or_month_first_is_told_by_the_days_else_by_the_company_s_units(
 
 
 @pytest.mark.parametrize(
+    "before", [["Jobs of 2019"], [""], ["Osmere, jobs of 2019", "", "Date: today"], ["J-0", "J-1"]]
+)
+def test_a_suggested_map_finds_the_row_with_the_names(before: list[str]) -> None:
+    """Below a title and blank rows, in both kinds of sheets; and its first try takes the row."""
+    workbook(Path("jobs.xlsx"), [*((text or None,) for text in before), HEADERS, ROW])
+    write("".join(f"{text}{',' * (len(HEADERS) - 1)}\r\n" for text in before) + sheet(ROW))
+    for name in ("jobs.xlsx", "jobs.csv"):
+        text = suggest_map(checked(), Path(name))
+        assert f"\nheader: {len(before) + 1}\n" in text
+        assert '"Date in": {to: reported' in text
+
+
+@pytest.mark.parametrize(
     ("days", "form", "asked"),
     [
         (["03/02/2024", "04/02/2024"], "%m/%d/%Y", True),

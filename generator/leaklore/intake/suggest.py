@@ -20,6 +20,8 @@ FIRST_LINE = "# yaml-language-server: $schema=schema/map.schema.json"
 _ALIKE = 78.0
 """Of 100: from here on a column is mapped; below it stands as a comment."""
 _LIKELY = 55.0
+ENOUGH = 3
+"""Known names of columns; a row with fewer may be a title or a job."""
 _SAID: dict[str, tuple[str, ...]] = {
     "title": ("headline", "job title", "short description"),
     "reported": ("date in", "date", "job date", "call date", "date reported", "date of call", "logged"),
@@ -143,6 +145,13 @@ def suggest(table: Table, file: Path, library: Library) -> str:
     lines += lists if len(lists) > 1 else []
     lines += steps if len(steps) > 1 else []
     return "\n".join([*lines, *_fixed(guesses, library)]) + "\n"
+
+
+def known(headers: Sequence[str]) -> int:
+    """How many of the names are like a field of a record, or like a key of jobs."""
+    guesses = _guessed(headers)
+    key = _key(headers, guesses)
+    return sum(likeness >= _ALIKE for _, likeness in guesses.values()) + (key is not None)
 
 
 def _fixed(guesses: dict[str, tuple[str, float]], library: Library) -> Iterator[str]:

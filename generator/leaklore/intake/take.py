@@ -18,6 +18,8 @@ from leaklore.records.check import CheckResult
 from leaklore.records.schema import Schemas
 from leaklore.records.today import today as this_day
 
+_FIRST_ROWS = 10
+"""Among these stands the row that names the columns."""
 ZIPS, SHEETS = (".zip",), (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 
 
@@ -82,10 +84,22 @@ def suggest_map(result: CheckResult, file: Path) -> str:
         raise LeakloreError("the library can't be read; run `leaklore check` first")
     if _ending(file) not in SHEETS:
         raise LeakloreError(f'"{shown(file)}" is no job sheet; --suggest-map reads .csv and .xlsx')
-    found = table.read(file, table.Reading())
+    found = _with_names(file)
     if isinstance(found, Fault):
         raise LeakloreError(f"{shown(file)} {found.message}; {found.instead}")
     return suggest.suggest(found, file, result.library)
+
+
+def _with_names(file: Path) -> table.Table | Fault:
+    """The sheet from the row whose cells are most like names of columns; often a title and blank rows stand before it."""
+    best = table.read(file, table.Reading())
+    most = suggest.known(best.headers) if isinstance(best, table.Table) else 0
+    if most < suggest.ENOUGH:
+        for row in range(2, _FIRST_ROWS + 1):
+            found = table.read(file, table.Reading(header=row))
+            if isinstance(found, table.Table) and (count := suggest.known(found.headers)) > most:
+                best, most = found, count
+    return best
 
 
 def _sheet(file: Path, mapped: MapFile, desk: Desk, notes: list[str]) -> Iterable[Candidate | Outcome]:

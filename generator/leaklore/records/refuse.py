@@ -21,6 +21,13 @@ from leaklore.records.parse import short as _one_line
 from leaklore.records.schema_files import KINDS, MOST, TYPES, load, partial_date_pattern
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
+_DECIMALS = re.compile(r"[0-9]+(?: [^ ]+)?")
+
+
+def _cut_number(before: Any, key: str) -> bool:
+    """Are a value and the key behind it one number that was written with a comma?"""
+    return type(before) is int and _DECIMALS.fullmatch(key) is not None
+
 
 @cache
 def _registry() -> Registry[Any]:
@@ -200,14 +207,13 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
         case "additionalProperties":
             known = list(schema.get("properties", {}))
             some = f"known keys: {', '.join(known[:8])}" + (", …" if len(known) > 8 else "")
-            for key in value:
+            for before, key in zip([None, *value], value, strict=False):
                 if key not in known:
-                    comma = value[key] is None and " " in key  # {note: Cold, wet and windy}
-                    instead = (
-                        "put text that holds a comma in quotes"
-                        if comma
-                        else did_you_mean(key, known, some, likeness=70)
-                    )
+                    instead = did_you_mean(key, known, some, likeness=70)
+                    if value[key] is None and _cut_number(value.get(before), key):  # {charge: 1,1 kg}
+                        instead = "write decimals with a point, as in 1.1 kg"
+                    elif value[key] is None and " " in key:  # {note: Cold, wet and windy}
+                        instead = "put text that holds a comma in quotes"
                     yield Finding(
                         (*pointer, key),
                         f'{name}: "{_short(key)}" is not a key here',
