@@ -476,3 +476,14 @@ def test_what_may_be_let_out_is_the_same_on_both_cautions() -> None:
     assert "venting" in guide.techniques["tracer-gas"]["cautions"]
     for form in ("short", "text"):
         assert "hydrogen" in guide.cautions["venting"][form]
+
+
+def test_the_pages_of_the_guide_show_the_cautions_that_belong_together() -> None:
+    """Who is sent for nitrogen is told of oxygen, who is sent to recover of venting, and any charge may burn."""
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
+    for key, entry in (*guide.modes.items(), *guide.techniques.items()):
+        cautions = set(entry["cautions"])
+        assert "flammable-refrigerant" in cautions, key
+        assert ("nitrogen-pressure" in cautions) <= ("never-oxygen" in cautions), key
+        if re.search(r"\b[Rr]ecover\b", entry.body):
+            assert "venting" in cautions, key
