@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from importlib import import_module
 
 import pytest
 
@@ -71,10 +72,19 @@ def test_a_hold_test_beyond_our_tables_leaves_the_rest_of_the_figures(
 
 
 def test_a_circuit_s_volume_is_guessed_from_its_charge_by_the_liquid_s_density() -> None:
-    """0.3 of the volume is liquid of 1100 kg/m3, of a hydrocarbon 500 kg/m3; a line set that holds more counts."""
+    """0.3 of the volume is liquid of 1100 kg/m3, of propane 500 kg/m3; a line set that holds more counts."""
     case = next(c for c in demo().active if c.equipment.charge and not c.equipment.line_set)
     assert case.equipment.charge is not None
     gear = replace(case.equipment, refrigerant="R-32")
     charge = case.equipment.charge.si
     assert leaks.circuit_volume(gear) == pytest.approx(charge / 0.3 / 1100)
     assert leaks.circuit_volume(replace(gear, refrigerant="R-290")) == pytest.approx(charge / 0.3 / 500)
+
+
+def test_the_liquid_s_density_is_that_of_the_refrigerant() -> None:
+    """Against the equations of state at 20 degC: the volume is a guess, but not for taking ammonia for an HFC."""
+    coolprop = import_module("CoolProp.CoolProp")
+    names = ("R22", "R32", "R134a", "R404A", "R410A", "R507A", "R1234yf", "R290", "R600a", "R717", "R744")
+    for name in names:
+        exact = coolprop.PropsSI("D", "T", 293.15, "Q", 0, name)
+        assert leaks.LIQUID.get(f"R-{name[1:]}", leaks.OTHER_LIQUID) == pytest.approx(exact, rel=0.125), name

@@ -15,9 +15,9 @@ from leaklore.trade.tables import NotInTables
 from leaklore.trade.units import ATMOSPHERE, ROOM_TEMPERATURE, OutOfRange
 from leaklore.trade.volume import UnknownTube
 
-HYDROCARBONS = frozenset({"R-290", "R-600a"})
-LIQUID = {True: 500.0, False: 1100.0}
-"""kg/m3; liquid density for guessing a circuit's volume: hydrocarbons, others (common practice)."""
+LIQUID = {"R-290": 500.0, "R-600a": 550.0, "R-717": 600.0, "R-744": 800.0}
+OTHER_LIQUID = 1100.0
+"""kg/m3; liquid density about 20 degC, good to 12 %, for guessing a circuit's volume."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def circuit_volume(gear: Equipment) -> float | None:
     """m3, good to a factor of two: guessed from the charge, but no less than the line set by its tubes."""
     if gear.charge is None or gear.charge.si <= 0:
         return None
-    guessed = volume.circuit_guess(gear.charge.si, LIQUID[gear.refrigerant in HYDROCARBONS])
+    guessed = volume.circuit_guess(gear.charge.si, LIQUID.get(gear.refrigerant or "", OTHER_LIQUID))
     lines = gear.line_set
     if lines is None or lines.length is None:
         return guessed

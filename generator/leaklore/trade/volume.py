@@ -85,8 +85,9 @@ def line_set(liquid: str | None, suction: str | None, length: float) -> float:
 def circuit_guess(charge: float, liquid_density: float, filled: float = FILLED) -> float:
     """m3; guess of a circuit's volume from its full charge (kg): V = charge / (filled liquid density).
 
-    `liquid_density` kg/m3 (about 1000 to 1200 for HFCs, 500 for hydrocarbons). A guess by common practice,
-    good to a factor of two; use tube sizes and component data where they are known.
+    `liquid_density` kg/m3 (about 1000 to 1200 for HFCs, 800 for carbon dioxide, 500 to 600 for hydrocarbons and
+    ammonia). A guess by common practice, good to a factor of two; use tube sizes and component data where they are
+    known.
     """
     require("filled share", filled, 0.1, 0.9, "")
     return positive("charge", charge, "kg") / (
