@@ -579,6 +579,28 @@ def test_a_suggested_map_can_be_used_as_it_is() -> None:
 
 
 @pytest.mark.parametrize(
+    ("units", "column", "fed"),
+    [
+        ("us", "Gas added (kg)", "{to: charge.lost, unit: kg}"),
+        ("us", "Gas added (KG)", "{to: charge.lost, unit: kg}"),
+        ("si", "Gas added Lbs", "{to: charge.lost, unit: lbs}"),
+        ("us", "Gas added", "{to: charge.lost, unit: lb}"),
+        ("si", "Gas added", "{to: charge.lost, unit: kg}"),
+        ("us", "Labour Hours", "{to: fix.labour, unit: hours}"),
+        ("us", "Labour", "{to: fix.labour, unit: h}"),
+        ("si", "Outside temperature °F", "{to: environment.ambient, unit: °F}"),
+        ("si", "Outside temperature", "{to: environment.ambient, unit: degC}"),
+        ("us", "Parts cost", "{to: fix.parts, unit: USD}"),
+    ],
+)
+def test_a_unit_is_that_of_the_column_s_name_else_the_company_s(units: str, column: str, fed: str) -> None:
+    company = Path("cases/company.yaml")
+    company.write_text(company.read_text("utf-8").replace("units: us", f"units: {units}"), "utf-8")
+    map_text = suggest_map(checked(), Path(write(f"{column};Notes\n4;It leaked.\n")))
+    assert f'  "{column}": {fed}  #' in map_text, map_text
+
+
+@pytest.mark.parametrize(
     ("units", "days", "form"),
     [
         ("us", ("03/04/2024",), "%m/%d/%Y"),

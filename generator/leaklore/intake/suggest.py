@@ -283,7 +283,8 @@ def _unit(to: str, name: str, dimension: str, library: Library) -> str | None:
     from leaklore.errors import QuantityError
     from leaklore.records.quantity import read
 
-    for word in re.findall(r"[A-Za-z°/]+", name)[::-1]:
+    words = re.findall(r"[A-Za-z°/]+", name)[::-1]
+    for word in [said for one in words for said in (one, one.lower())]:
         try:
             read(f"1 {word}", dimension)
         except QuantityError:
