@@ -151,6 +151,15 @@ def test_the_order_of_the_cases_does_not_matter(demo_library: Library) -> None:
     }
 
 
+def test_no_case_that_is_more_alike_is_passed_over(demo_library: Library) -> None:
+    """Looking first where mode and part are shared finds the five that looking at all of them finds."""
+    cases = demo_library.active
+    few, all_of_them = like_these(cases), like_these(cases, count=len(cases))
+    assert {k: [x.case.id for x in v] for k, v in few.items()} == {
+        k: [x.case.id for x in v[:5]] for k, v in all_of_them.items()
+    }
+
+
 def test_a_shared_rarity_says_more_than_a_shared_commonplace() -> None:
     """Two cases of a rare mode are more alike than two of the common one, all else equal."""
     common = [case(n, mode="corrosion", component=PARTS[n % 2]) for n in range(2, 20)]

@@ -165,6 +165,7 @@ def test_metric_tubes_are_in_millimetres_and_inch_tubes_in_inches() -> None:
     assert (metric.outside, metric.wall) == pytest.approx((0.010, 0.001))
     assert metric.volume(2.0) == pytest.approx(2 * math.pi * 0.004**2)
     assert (inch.outside, inch.bore) == pytest.approx((0.375 * 0.0254, 0.311 * 0.0254))
+    assert volume.line_set(None, "10 mm", 2.0) == volume.line_set("10 mm", None, 2.0) == metric.volume(2.0)
 
 
 def test_a_vacuum_limit_is_met_from_500_micron_and_not_at_its_ceiling() -> None:
