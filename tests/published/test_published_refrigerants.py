@@ -65,6 +65,23 @@ def test_molar_mass_of_pure_refrigerants_follows_from_the_formula(key: str) -> N
     assert R[key].molar_mass * 1000 == pytest.approx(MASSES[key] * 1000, abs=0.004)
 
 
+@pytest.mark.parametrize(
+    ("key", "flammable"),
+    [
+        ("R-22", False),
+        ("R-410A", False),
+        ("R-744", False),
+        ("R-32", True),
+        ("R-454B", True),
+        ("R-717", True),
+        ("R-290", True),
+    ],
+)
+def test_groups_2l_2_and_3_burn(key: str, flammable: bool) -> None:
+    """ASHRAE 34: A1, A1, A1, A2L, A2L, B2L, A3 (from memory)."""
+    assert R[key].flammable is flammable
+
+
 @pytest.mark.parametrize("key", sorted(k for k, r in R.items() if not r.pure))
 def test_molar_mass_of_blends_follows_from_the_composition(key: str) -> None:
     assert R[key].molar_mass * 1000 == pytest.approx(

@@ -178,6 +178,14 @@ def test_systems_without_a_charge_are_taken_for_their_kind() -> None:
     assert each["S-0003"] > 0
 
 
+def test_a_leak_takes_as_much_more_as_there_is_more_in_it() -> None:
+    """All that is known is of 10 kg: 2 kg a leak. Of 20 kg, where nothing else is told, it is 4 kg."""
+    systems = [system(1), system(2, charge="20 kg"), system(3, charge="5 kg")]
+    found = listed(systems, *(on(systems[0], i, f"2023-04-{i:02}") for i in range(1, 8)))
+    each = {x.watched.system.id: x.each for x in found.lines}
+    assert each == pytest.approx({"S-0001": 2.0, "S-0002": 4.0, "S-0003": 1.0})
+
+
 def test_every_report_counts_once_proven_or_not() -> None:
     at = system(1)
     proven, unproven = on(at, 1, "2023-01-05"), on(at, 2, "2024-01-05", proof="suspected")
