@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from leaklore.analysis import advice, evaluate
 from leaklore.analysis.advice import Known
+from leaklore.records.model import Equipment
 
-from .builders import case, guide, library, step
+from .builders import case, demo, guide, library, step
 
 
 def test_how_common_a_cause_is_leaves_the_case_itself_out_and_gives_unseen_causes_a_chance() -> None:
@@ -24,6 +28,39 @@ def test_guesses_are_worth_what_they_were_for_the_other_cases() -> None:
     others = np.array([[2, 1, 1, 1, 1], [2, 1, 1, 1, 1], [3, 1, 1, 0.5, 0.5]]) / 6
     assert found == pytest.approx(others)
     assert found.sum(axis=1) == pytest.approx(1)
+
+
+@pytest.mark.parametrize(
+    ("refrigerant", "detector"),
+    [
+        ("R-32", "heated-diode-detector"),
+        ("R-410A", "heated-diode-detector"),
+        ("R-290", "infrared-detector"),
+        ("R-744", "infrared-detector"),
+    ],
+)
+def test_the_fixed_round_is_the_same_for_every_unit_of_a_kind(refrigerant: str, detector: str) -> None:
+    """Areas by eye, then detector and bubbles at each part that such a unit has, those that leak most first."""
+    lib = demo()
+    known = advice.adviser(lib.counted, lib.active, lib.guide)
+    gear = Equipment(kind="condensing-unit", refrigerant=refrigerant)
+    walk = evaluate.fixed_order(known, replace(case(1), equipment=gear))
+    kinds = {key: e["kinds"] for key, e in lib.guide.components.items()}
+    areas = {key for key, e in lib.guide.components.items() if e["kind"] == "area"}
+
+    looks = [c for c in walk if c.technique == "visual"]
+    assert walk[: len(looks)] == tuple(looks)
+    assert {p for c in looks for p in c.at} <= areas
+    sniffed = [c.at[0] for c in walk if c.technique == detector]
+    assert [(c.technique, c.at[0]) for c in walk[len(looks) :]] == [
+        (technique, part) for part in sniffed for technique in (detector, "bubble-test")
+    ]
+    assert len(set(sniffed)) == len(sniffed)
+    on_it = {key for key, on in kinds.items() if key not in areas and (not on or "condensing-unit" in on)}
+    assert set(sniffed) <= on_it
+    proven = Counter(c.component for one in lib.counted for c in one.proven)
+    assert {part for part in on_it if proven[part]} <= set(sniffed)
+    assert proven[sniffed[0]] > 3 * proven[sniffed[-1]]
 
 
 def test_a_leak_found_after_just_30_or_60_minutes_is_found_within_them(
