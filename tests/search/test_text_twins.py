@@ -213,6 +213,10 @@ heat pump heatpump minisplit mini-split mini split
 supermarket rack leak
 corroded evapurator
 oyl at flair nut
+hising behnd teh wal
+hising behnd
+oli at th filtr drir
+custmer sez gren coper
 compresor noisey
 hising at the sevice valve
 lwo suciton pressrue
@@ -625,6 +629,8 @@ def test_the_lexicon_compiles_alike_and_finds_the_same_neighbours(made: Made, se
     long = [w for w in lexicon.every if len(w) >= 4]
     said = [*rng.sample(long, 300), *(s for w in rng.sample(long, 700) if (s := _slip(w, rng)))]
     said += [s for w in rng.sample(long, 500) if (s := _slip(_slip(w, rng), rng))] + list(lexicon.plain)[:50]
+    brief = [w for w in lexicon.every if 3 <= len(w) <= 4]
+    said += [*brief[:50], *(s for w in rng.sample(brief, 200) if len(s := _slip(w, rng)) == 3)]
     theirs = searcher.run(NEAR_SCRIPT, said)
     ours = [list(lexicon.near(word)) for word in said]
     assert theirs["near"] == theirs["again"] == ours

@@ -94,6 +94,14 @@ SAID: list[tuple[str, list[str], str]] = [
         "",
     ),
     ("vibraton", ["symptom loose-or-shaking [vibraton]"], ""),
+    # both words of a phrase, an article, a short word
+    ("hising behnd teh wal", ["symptom hissing [hising]", "place wall-chase [behnd teh wal]"], ""),
+    ("oli at th filtr drir", ["symptom oil-film [oli]", "place filter-drier [filtr drir]"], ""),
+    ("split wont col", ["kind ductless-split [split]", "symptom weak-cooling [wont col]"], ""),
+    # as near to a word that says nothing alone, or that says nothing at all
+    ("hising behnd", ["symptom hissing [hising]"], "behnd"),
+    ("custmer sez gren coper", ["symptom green-deposit [gren coper]"], "sez"),
+    ("wal", [], "wal"),
     ("lwo", [], "lwo"),
     # absent, and how far that reaches
     ("no oil or hissing", ["absent oil-film [oil]", "absent hissing [hissing]"], ""),

@@ -27,13 +27,14 @@ KINDS: Mapping[str, str] = {
     "mode": "modes",
 }
 """Kinds of meaning, the likelier first where one phrase has several, and the vocabulary behind each."""
-ARTICLES = frozenset({"a", "an", "the", "its", "my", "his", "her", "their", "our"})
+ARTICLES = frozenset({"a", "an", "the", "teh", "th", "its", "my", "his", "her", "their", "our"})
+"""Left out of phrases; two as thumbs type them."""
 EITHER = frozenset({"nothing", "none", "nil"})
 """Words that deny what stands before them (`soaped the flares, nothing`) where a finding does."""
 CARRIERS = frozenset({"or", "nor"})
 """Bridges that carry a negation on to what it didn't reach: `no oil or hissing`."""
-POINTERS = frozenset({"last"})
-"""Words that mean something only with the next one: of `since last visit` no `since last` is left."""
+POINTERS = frozenset({"last", "day", "night"})
+"""Words that say too little at the end: of `since last visit` no `since last` is left, of `on all night` no `all night`."""
 GRAMMAR = ("negators", "negators_after", "enders", "bridges")
 
 
@@ -70,7 +71,8 @@ class Meaning:
 
 
 class Lexicon:
-    """Compiled phrases. `starts` first stem -> patterns (stems, meaning), the longest first."""
+    """Compiled phrases. `starts` first stem -> patterns (stems, meaning), the longest first; `alone` stems that mean
+    something by themselves."""
 
     def __init__(self, content: Mapping[str, Any]) -> None:
         self.names: Mapping[str, Mapping[str, str]] = content["names"]
@@ -111,10 +113,12 @@ class Lexicon:
                 self._add(bare, meaning)
         for patterns in self.starts.values():
             patterns.sort(key=lambda p: (-len(p[0]), p[0]))
+        self.alone = frozenset(stem for stem, rows in self.starts.items() if len(rows[-1][0]) == 1)
         for word in sorted(self.fillers | self.articles):
             self.words.setdefault(text.stem(word), []).append(word)
         self.every = sorted({w for listed in self.words.values() for w in listed})
         long = [w for w in self.every if len(w) >= 4]
+        self.brief = [w for w in self.every if 3 <= len(w) <= 4]
         self.alike = {first: list(words) for first, words in groupby(long, key=itemgetter(0))}
         self.opening = {two: list(words) for two, words in groupby(long, key=itemgetter(slice(2)))}
 
@@ -156,6 +160,11 @@ class Lexicon:
         if word in self.plain:
             return ()
         first, swapped = word[:1], word[1::-1]  # the first two letters may stand in the wrong order
+        if len(word) == 3:  # only a letter left out or two swapped
+            brief = (w for w in self.brief if w[0] == first or w[:2] == swapped)
+            letters = sorted(word)
+            slips = (w for w in brief if (len(w) == 4 or sorted(w) == letters) and OSA.distance(word, w) == 1)
+            return tuple(dict.fromkeys(text.stem(w) for w in slips))
         known = self.alike.get(first, [])
         if swapped[:1] != first and (more := self.opening.get(swapped)):
             known = [*more, *known] if swapped < first else [*known, *more]
@@ -172,7 +181,7 @@ def plain_words(lexicon: Lexicon, words: Iterable[str]) -> list[str]:
     return sorted(
         word
         for word in words
-        if len(word) >= 4
+        if len(word) >= 3
         and not any(c.isdigit() for c in word)
         and not lexicon.knows(text.stem(word))
         and lexicon.near(word)

@@ -100,9 +100,11 @@ def _tokens(folded: str, found: Sequence[Amount], lexicon: Lexicon) -> list[_Tok
                 continue
             s = text.stem(part)
             # a word that stands for itself may still be a slip inside a longer phrase: loosing charge
-            slip = amount is None and len(part) >= 4 and not any(c.isdigit() for c in part)
+            strange = not lexicon.knows(s)
+            slip = amount is None and (len(part) >= 4 or strange) and not any(c.isdigit() for c in part)
             near = tuple(n for n in lexicon.near(part) if n != s) if slip else ()
-            filler = amount is None and part in lexicon.fillers
+            blurred = strange and len(part) >= 4 and bool(near) and lexicon.dull.issuperset(near)
+            filler = amount is None and (part in lexicon.fillers or blurred)
             out.append(_Token(part, s, start, end, clause, filler, near, amount is not None))
     return out
 
@@ -125,6 +127,7 @@ def _matches(tokens: Sequence[_Token], i: int, lexicon: Lexicon) -> list[_Match]
     for k, start in enumerate((first.stem, *first.near)):
         for pattern, meaning in lexicon.starts.get(start, ()):
             slips = 1 if k else 0
+            known = bool(k) and _known(first, lexicon)
             j, skipped, n = i + 1, 0, 1
             while n < len(pattern) and j < len(tokens) and tokens[j].clause == first.clause:
                 token = tokens[j]
@@ -132,19 +135,31 @@ def _matches(tokens: Sequence[_Token], i: int, lexicon: Lexicon) -> list[_Match]
                     n, skipped = n + 1, 0
                 elif pattern[n] in token.near:
                     n, skipped, slips = n + 1, 0, slips + 1
+                    known = known or _known(token, lexicon)
                 elif token.filler and skipped < SKIPS:
                     skipped += 1
                 else:
                     break
                 j += 1
-            if n < len(pattern) or slips >= max(2, n):
+            if n < len(pattern) or (slips == n and known):
+                continue  # known words alone are no slips; hising is no form of his
+            if slips and n == 1 and not _sure(first, start, lexicon):
                 continue
-            if slips and n == 1 and lexicon.knows(first.stem) and first.stem not in lexicon.articles:
-                continue  # a known word alone is no slip; hising is no form of his
             found, old = _Match(j - i, n, slips, pattern, meaning), best.get(j - i)
             if old is None or (n, -slips) > (old.words, -old.slips):
                 best[j - i] = found
     return [best[length] for length in sorted(best)]
+
+
+def _known(token: _Token, lexicon: Lexicon) -> bool:
+    return lexicon.knows(token.stem) and token.stem not in lexicon.articles
+
+
+def _sure(token: _Token, meant: str, lexicon: Lexicon) -> bool:
+    """Is it a slip of that stem even where it stands alone? Not a short word that lacks a letter, and not one as near
+    to a word that says nothing alone: behnd."""
+    swapped = sorted(token.word) == sorted(meant)
+    return (len(token.word) > 3 or swapped) and lexicon.alone.issuperset(token.near)
 
 
 def _cover(tokens: Sequence[_Token], lexicon: Lexicon) -> list[tuple[int, _Match | None]]:

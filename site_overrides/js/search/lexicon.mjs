@@ -1,5 +1,5 @@
 // What technicians' words mean: phrases by kind and key, compiled for matching. Content comes with the model.
-import { distance, editsAllowed, stem } from "./text.mjs";
+import { distance, editsAllowed, sortedLetters, stem } from "./text.mjs";
 
 const OFFICES = ["negators", "negators_after", "enders", "bridges"];
 const WORDS_KEPT = 2000;
@@ -69,6 +69,7 @@ export class Lexicon {
       if (!whole.has(bare.map(stem).join(" "))) this.add(bare, meaning);
     }
     for (const rows of this.starts.values()) rows.sort(orderOfPatterns);
+    this.alone = new Set([...this.starts].filter(([, rows]) => rows.at(-1).pattern.length === 1).map(([start]) => start));
     for (const word of [...new Set([...fillers, ...articles])].sort()) this.note(word);
   }
 
@@ -77,7 +78,7 @@ export class Lexicon {
     if (this.letters) return this.letters;
     this.letters = new Map();
     for (const word of [...new Set([...this.words.values()].flat())].sort()) {
-      if (word.length < 4) continue;
+      if (word.length < 3) continue;
       if (!this.letters.has(word[0])) this.letters.set(word[0], []);
       this.letters.get(word[0]).push({ word, bits: letterBits(word) });
     }
@@ -137,9 +138,12 @@ export class Lexicon {
     let most = editsAllowed(word);
     let best = [];
     const swapped = word.slice(1, 2) + word[0];
+    const short = word.length === 3; // only a letter left out or two swapped
+    if (short) most = 1;
     for (const letter of [...new Set(swapped)].sort()) {
       for (const { word: known, bits: has } of this.byLetter.get(letter) ?? []) {
         if (letter !== word[0] && !known.startsWith(swapped)) continue;
+        if (short ? known.length < 4 && (known === word || sortedLetters(known) !== sortedLetters(word)) : known.length < 4) continue;
         if (Math.abs(known.length - word.length) > most) continue;
         if (bitCount(bits & ~has) > most || bitCount(has & ~bits) > most) continue;
         const edits = distance(word, known, most);

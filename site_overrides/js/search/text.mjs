@@ -111,6 +111,11 @@ export function distance(a, b, most) {
   return Math.min(last[b.length], most + 1);
 }
 
+// The letters of a word in order: equal where only their places differ.
+export function sortedLetters(word) {
+  return [...word].sort().join("");
+}
+
 // Typing mistakes that a word of this length may hold: none below 4 letters, one below 8, then two.
 export function editsAllowed(word) {
   if (word.length < 4) return 0;

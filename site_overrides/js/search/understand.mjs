@@ -1,5 +1,5 @@
 // From what somebody types to findings: phrases, typing mistakes, negation, amounts, and the words left over.
-import { foldAt, stem, words } from "./text.mjs";
+import { foldAt, sortedLetters, stem, words } from "./text.mjs";
 
 const DENIED = { symptom: "absent", place: "not-place", mode: "not-mode", technique: "clean" };
 const AFFIRMED = { absent: "symptom", "not-place": "place", "not-mode": "mode", clean: "technique" };
@@ -24,33 +24,42 @@ function tokensOf(text, found, lexicon) {
       if (parts.length === 1 && lexicon.articles.has(part)) continue;
       const own = stem(part);
       // a word that stands for itself may still be a slip inside a longer phrase: loosing charge
-      const slip = !amount && part.length >= 4 && !/[0-9]/.test(part);
+      const strange = !lexicon.knows(own);
+      const slip = !amount && (part.length >= 4 || strange) && !/[0-9]/.test(part);
       const near = slip ? lexicon.near(part).filter((n) => n !== own) : [];
-      const filler = !amount && lexicon.fillers.has(part);
+      const blurred = strange && part.length >= 4 && near.length > 0 && near.every((n) => lexicon.dull.has(n));
+      const filler = !amount && (lexicon.fillers.has(part) || blurred);
       out.push({ word: part, stem: own, start, end, clause, filler, near, loose: Boolean(amount) });
     }
   }
   return out;
 }
 
+// Is it a slip of that stem even where it stands alone? Not a short word that lacks a letter, and not one as near to a
+// word that says nothing alone: behnd.
+function sureSlip({ word, near }, meant, lexicon) {
+  return (word.length > 3 || sortedLetters(word) === sortedLetters(meant)) && near.every((one) => lexicon.alone.has(one));
+}
+
 // Phrases that begin at a token, one for each number of tokens taken: most words, then fewest slips.
 function matchesAt(tokens, i, lexicon, skips) {
   const first = tokens[i];
   const best = new Map();
+  const stands = ({ stem: own }) => lexicon.knows(own) && !lexicon.articles.has(own);
   [first.stem, ...first.near].forEach((start, k) => {
     for (const { pattern, meaning } of lexicon.starts.get(start) ?? []) {
-      let [slips, j, skipped, n] = [k ? 1 : 0, i + 1, 0, 1];
+      let [slips, known, j, skipped, n] = [k ? 1 : 0, k > 0 && stands(first), i + 1, 0, 1];
       while (n < pattern.length && j < tokens.length && tokens[j].clause === first.clause) {
         const token = tokens[j];
         if (token.stem === pattern[n]) [n, skipped] = [n + 1, 0];
-        else if (token.near.includes(pattern[n])) [n, skipped, slips] = [n + 1, 0, slips + 1];
+        else if (token.near.includes(pattern[n])) [n, skipped, slips, known] = [n + 1, 0, slips + 1, known || stands(token)];
         else if (token.filler && skipped < skips) skipped += 1;
         else break;
         j += 1;
       }
-      if (n < pattern.length || slips >= Math.max(2, n)) continue;
-      // a known word alone is no slip; hising is no form of his
-      if (slips && n === 1 && lexicon.knows(first.stem) && !lexicon.articles.has(first.stem)) continue;
+      // known words alone are no slips; hising is no form of his
+      if (n < pattern.length || (slips === n && known)) continue;
+      if (slips && n === 1 && !sureSlip(first, start, lexicon)) continue;
       const old = best.get(j - i);
       if (!old || n > old.words || (n === old.words && slips < old.slips)) best.set(j - i, { length: j - i, words: n, slips, pattern, meaning });
     }
