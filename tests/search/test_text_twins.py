@@ -36,6 +36,16 @@ oil at flare minisplit
 keeps loosing charge no bubbles
 nothing found with detector at the flare
 oil at the flare, nothing found with soap
+nothing found hissing at the wall
+oil at flare nothing found at the coil
+soaped flares nothing found at the coil, coil and txv ok
+hissing cant find leak not leaking at the flare
+checked flares checked coil nothing
+soap and sniffer on both flares clean
+soaped flares and txv nothing found near the drier
+sniffer beeps soap clean but dye and soap clean
+ice on coil flares and txv ok oil on it no good
+not windy, no rain or snow, hissing
 flare checked with soap, clean
 minisplit flare and txv soaped, clean, flare dye never showed
 oil at the filter drier soap clean but coil soap clean

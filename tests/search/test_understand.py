@@ -208,6 +208,91 @@ SAID: list[tuple[str, list[str], str]] = [
         "",
     ),
     ("nothing found at the flare", ["not-place FLARES [flare]"], ""),
+    # nothing found denies a check or a place, and no sign
+    (
+        "nothing found hissing at the wall",
+        ["symptom hissing [hissing at the wall]", "place wall-chase [hissing at the wall]"],
+        "",
+    ),
+    (
+        "oil at flare nothing found at the coil",
+        ["symptom oil-film [oil at flare]", "place FLARES [oil at flare]", "not-place COILS [coil]"],
+        "",
+    ),
+    (
+        "soaped flares nothing found at the coil",
+        ["clean bubble-test at FLARES [soaped flares]", "not-place COILS [coil]"],
+        "",
+    ),
+    ("losing gas cant find leak", ["symptom short-of-charge [losing gas]"], ""),
+    (
+        "no leak outdoors oil at flare",
+        [
+            "not-place outdoor-cabinet [outdoors]",
+            "symptom oil-film [oil at flare]",
+            "place FLARES [oil at flare]",
+        ],
+        "",
+    ),
+    ("flares not leaking, hissing", ["not-place FLARES [flares]", "symptom hissing [hissing]"], ""),
+    ("oil none found", ["absent oil-film [oil]"], ""),
+    # ok and good clear a check or a place
+    ("soaped flares ok", ["clean bubble-test at FLARES [soaped flares]"], ""),
+    (
+        "drain is ok oil at flare",
+        ["not-place drain-pan [drain]", "symptom oil-film [oil at flare]", "place FLARES [oil at flare]"],
+        "",
+    ),
+    ("regassed ok last year", ["symptom repeat-top-up [regassed]", "over 1.000 [last year]"], ""),
+    ("coil no good oil on it", ["place COILS [coil]", "symptom oil-film [oil on]"], ""),
+    # several places, several checks
+    (
+        "checked flares checked coil nothing",
+        ["not-place FLARES [flares]", "not-place COILS [coil]"],
+        "",
+    ),
+    (
+        "soap and sniffer on both flares clean",
+        [
+            "clean bubble-test at FLARES [soap and sniffer on both flares]",
+            "clean heated-diode-detector at FLARES [sniffer on both flares]",
+        ],
+        "",
+    ),
+    (
+        "soaped flares and txv nothing found",
+        [
+            "clean bubble-test at FLARES [soaped flares]",
+            "clean bubble-test at expansion-valve [soaped flares and txv]",
+        ],
+        "",
+    ),
+    (
+        "sniffer tried at flare then soap clean",
+        [
+            "technique heated-diode-detector [sniffer]",
+            "place FLARES [flare]",
+            "clean bubble-test [soap]",
+        ],
+        "",
+    ),
+    (
+        "sniffer beeps soap clean",
+        ["technique heated-diode-detector [sniffer]", "clean bubble-test [soap]"],
+        "beeps",
+    ),
+    (
+        "oil at flare coil and txv ok",
+        [
+            "symptom oil-film [oil at flare]",
+            "place FLARES [oil at flare]",
+            "not-place COILS [coil]",
+            "not-place expansion-valve [txv]",
+        ],
+        "",
+    ),
+    # weather that isn't
+    ("not windy, no rain or snow, hissing", ["symptom hissing [hissing]"], ""),
     (
         "nothing found with detector at the flare",
         ["clean heated-diode-detector at FLARES [detector at the flare]"],
@@ -221,7 +306,7 @@ SAID: list[tuple[str, list[str], str]] = [
     (
         "flare checked with soap, clean",
         ["clean bubble-test at FLARES [flare checked with soap]"],
-        "checked",
+        "",
     ),
     (
         "minisplit flare and txv soaped, clean",

@@ -40,7 +40,17 @@ SPOKEN = (
     "modes",
 )
 """Kinds whose entries have phrases in spoken.yaml."""
-GRAMMAR = ("fillers", "negators", "negators_after", "enders", "bridges")
+GRAMMAR = (
+    "fillers",
+    "articles",
+    "prepositions",
+    "negators",
+    "negators_after",
+    "clears",
+    "enders",
+    "bridges",
+    "carriers",
+)
 """Lists of small words in spoken.yaml, which belong to no entry."""
 MOST_PLACES = 4
 """Components that one phrase may mean."""

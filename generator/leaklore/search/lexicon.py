@@ -27,15 +27,11 @@ KINDS: Mapping[str, str] = {
     "mode": "modes",
 }
 """Kinds of meaning, the likelier first where one phrase has several, and the vocabulary behind each."""
-ARTICLES = frozenset({"a", "an", "the", "teh", "th", "its", "my", "his", "her", "their", "our"})
-"""Left out of phrases; two as thumbs type them."""
-EITHER = frozenset({"nothing", "none", "nil"})
-"""Words that deny what stands before them (`soaped the flares, nothing`) where a finding does."""
-CARRIERS = frozenset({"or", "nor"})
-"""Bridges that carry a negation on to what it didn't reach: `no oil or hissing`."""
+SMALL = ("fillers", "articles", "prepositions")
+"""Lists of words that carry nothing: articles are left out of phrases, prepositions lead to a place."""
 POINTERS = frozenset({"last", "day", "night"})
 """Words that say too little at the end: of `since last visit` no `since last` is left, of `on all night` no `all night`."""
-GRAMMAR = ("negators", "negators_after", "enders", "bridges")
+GRAMMAR = ("negators", "negators_after", "clears", "enders", "bridges", "carriers")
 
 
 def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
@@ -51,8 +47,7 @@ def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
             own = [key] if kind == "refrigerant" else [key.replace("-", " ")]
             every = (_plain(p) for p in (term.name, *own, *term.also, *more))
             said[kind][key] = list(dict.fromkeys(p for p in every if p))
-    grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, "fillers")}
-    grammar |= {"articles": sorted(ARTICLES), "either": sorted(EITHER), "carriers": sorted(CARRIERS)}
+    grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, *SMALL)}
     grammar["pointers"] = sorted(POINTERS)
     shows: list[str] = data.load("practice")["order"]["shows_at_leak"]
     return {"names": names, "phrases": said, "grammar": grammar, "at_leak": shows, "plain": []}
@@ -78,10 +73,9 @@ class Lexicon:
         self.names: Mapping[str, Mapping[str, str]] = content["names"]
         self.plain = frozenset(content["plain"])
         self.at_leak = frozenset(content["at_leak"])
-        self.fillers = frozenset(content["grammar"]["fillers"])
-        self.articles = frozenset(content["grammar"]["articles"])
-        self.either = frozenset(content["grammar"]["either"])
-        self.carriers = frozenset(content["grammar"]["carriers"])
+        small = [frozenset(content["grammar"][name]) for name in SMALL]
+        _, self.articles, self.prepositions = small
+        self.fillers = frozenset[str]().union(*small)
         pointers = frozenset(content["grammar"]["pointers"])
         self.dull = frozenset(text.stem(w) for w in self.fillers)
         meanings: dict[str, dict[str, list[str]]] = {}

@@ -222,24 +222,40 @@ _NOT = {"symptom": "absent", "place": "not-place", "mode": "not-mode", "techniqu
 _BACK = {absent: kind for kind, absent in _NOT.items()}
 _BESIDE = frozenset({"kind", "setting", "condition", "refrigerant"})
 """Kinds of finding that no place belongs to."""
-
-
+_SPARED = frozenset({"symptom", "mode"})
+"""Kinds that `nothing found` does not deny."""
 _COMMA = re.compile(r"[ \t-\r]*,[ \t-\r]*")
 
 
-def _lists(items: Sequence[_Item], folded: str, lexicon: Lexicon) -> frozenset[int]:
+def _lists(items: Sequence[_Item], folded: str) -> frozenset[int]:
     """Clauses in which a list of symptoms goes on to its `or`: `no dent, nick or hole`."""
     clauses = [list(held) for _, held in groupby(items, key=lambda item: item.clause)]
     found: set[int] = set()
     later: int | None = None
     for before, held in reversed(list(pairwise(clauses))):
         symptoms = [(m := _pick(item.meaning)) is not None and m.kind == "symptom" for item in held]
-        ends = symptoms == [True, False, True] and held[1].word in lexicon.carriers
+        ends = symptoms == [True, False, True] and _is(held[1], "carriers")
         goes_on = symptoms == [True] and later in found
         later = held[0].clause
         if (ends or goes_on) and _COMMA.fullmatch(folded, before[-1].end, held[0].start):
             found.add(later)
     return frozenset(found)
+
+
+def _tail(findings: Sequence[Finding], kind: str) -> list[Finding]:
+    """Those of a kind that stand at the end."""
+    return list(takewhile(lambda f: f.kind == kind, reversed(findings)))[::-1]
+
+
+def _clean(checks: Sequence[Finding], places: Sequence[Finding]) -> list[Finding]:
+    """Each check at each place, or alone where no place was said."""
+    if not places:
+        return [replace(c, kind="clean") for c in checks]
+    return [
+        replace(c, kind="clean", at=p.keys, start=min(c.start, p.start), end=max(c.end, p.end))
+        for c in checks
+        for p in places
+    ]
 
 
 class _Reader:
@@ -256,40 +272,50 @@ class _Reader:
         self.fresh = False  # was the last item a finding of this clause?
         self.carry = False  # may an `or` carry the negation on?
         self.silent = False  # did the negation follow a technique: `ultrasonic can't hear`?
+        self.whole = False  # does the negation spare symptoms: `nothing found, hissing`?
+        self.turned = False  # was the last item such a negation of what stood before it?
         self.clause = 0
         self.since = 0  # the first finding behind the last comma, amount or `but`
+        self.run = 0  # the first behind the last word of no meaning, too
 
     def read(self, item: _Item, alone: bool) -> None:
         """`alone`: nothing else stands in its clause."""
-        denies = item.word in self.lexicon.either or _is(item, "negators_after")
+        clears = _is(item, "clears")
+        denies = clears or _is(item, "negators_after")
+        turned, self.turned = self.turned, False
         if item.clause != self.clause:
-            if alone and denies and self._checked() and self._turn_last():
+            if alone and denies and self._checked() and self._turn_last(clears):
                 return
             self.close()
             self.clause = item.clause
+            turned = False
             self.negated = self.carry and item.clause in self.lists
             self.reach = 0
             self.fresh = self.carry = self.silent = False
-            self.since = len(self.findings)
+            self.since = self.run = len(self.findings)
         finding = _pick(item.meaning)
         if item.loose:
             self.close()
             self.negated = self.fresh = self.carry = False  # nothing is denied across an amount
-            self.since = len(self.findings)
+            self.since = self.run = len(self.findings)
             return
-        if denies and self.fresh and not self.negated and self._turn_last():
+        if denies and self.fresh and not self.negated and self._turn_last(clears):
+            self.turned = clears
             return
         if finding is None and _is(item, "negators"):
             last = self.findings[-1] if self.findings else None
             self.silent = self.fresh and last is not None and last.kind == "technique"
-            self.negated, self.reach, self.carry = True, 0, False
+            self.negated, self.reach, self.carry, self.whole = True, 0, False, clears
             return
-        if finding is None and _is(item, "bridges") and item.word in self.lexicon.carriers and self.carry:
+        if finding is None and turned and item.word in self.lexicon.prepositions:
+            self.negated, self.reach, self.whole = True, 0, True  # flares ok, nothing found at the coil
+            return
+        if finding is None and _is(item, "carriers") and self.carry:
             self.negated, self.reach = True, 0
             return
         if finding is None and _is(item, "enders"):
             self.negated = self.carry = self.fresh = False
-            self.since = len(self.findings)
+            self.since = self.run = len(self.findings)
             return
         if finding is None:
             self._word(item)
@@ -303,26 +329,43 @@ class _Reader:
             self.fresh and not self.negated and (kinds[-1] == "technique" or kinds == ["technique", "place"])
         )
 
-    def _turn_last(self) -> bool:
+    def _turn_last(self, clears: bool = False) -> bool:
+        """Denies what was said last; `clears`: only a check or a place, and none where a sign was seen."""
         last = self.findings[-1] if self.findings else None
-        if last is None or last.kind not in _NOT:
+        if last is None or last.kind not in _NOT or (clears and not self._cleared(last)):
             return False
-        if last.kind == "place" and len(self.findings) > 1 and self.findings[-2].kind == "technique":
-            check = self.findings[-2]
-            self.findings[-2:] = [replace(check, kind="clean", at=last.keys, end=last.end)]
-        elif last.kind == "technique" and (places := self._checked_places()):
-            self.findings[-1 - len(places) :] = [
-                replace(last, kind="clean", at=p.keys, start=p.start) for p in places
-            ]
+        places = _tail(self.findings[self.since :], "place")
+        checks = self._checks(len(self.findings) - len(places))
+        if last.kind == "technique":
+            places = self._checked_places(len(checks))
+        if checks:
+            self.findings[-len(places) - len(checks) :] = _clean(checks, places)
+        elif last.kind == "place":
+            denied = places[1:] if len(places) > 1 and self._of_sign(len(places)) else places
+            self.findings[-len(denied) :] = [replace(f, kind="not-place") for f in denied]
         else:
             self.findings[-1] = replace(last, kind=_NOT[last.kind])
         self.fresh = not self.findings[-1].at  # `visual clean at the coil`: the place may follow
         return True
 
-    def _checked_places(self) -> list[Finding]:
-        """The places before the technique said last, `flare checked with soap`, but not those of a sign."""
-        before = self.findings[self.since : -1]
-        places = list(takewhile(lambda f: f.kind == "place", reversed(before)))[::-1]
+    def _checks(self, end: int) -> list[Finding]:
+        """The technique said last before that finding, and those said in one go with it: `soap and dye clean`."""
+        found = _tail(self.findings[self.since : end], "technique")
+        together = _tail(self.findings[self.run : end], "technique")
+        return together or found[-1:]
+
+    def _of_sign(self, places: int) -> bool:
+        """Does the first of so many last places belong to a sign: `oil at the flare`?"""
+        at = len(self.findings) - places - 1
+        return at >= self.since and self.findings[at].kind == "symptom" and self._at_leak(self.findings[at])
+
+    def _cleared(self, last: Finding) -> bool:
+        return last.kind == "technique" or (last.kind == "place" and not self._of_sign(1))
+
+    def _checked_places(self, checks: int) -> list[Finding]:
+        """The places before the techniques said last, `flare checked with soap`, but not those of a sign."""
+        before = self.findings[self.since : -checks]
+        places = _tail(before, "place")
         others = before[: len(before) - len(places)]
         return places if all(f.kind in _BESIDE for f in others) else []
 
@@ -334,6 +377,8 @@ class _Reader:
         if self.negated and self.reach <= REACH:
             return
         self.negated = self.fresh = False
+        if not item.meaning:
+            self.run = len(self.findings)
         if len(item.word) > 1 and not item.meaning:
             self.words.append((item.word, item.stem))
 
@@ -353,7 +398,11 @@ class _Reader:
                 self.findings[-1] = replace(self.findings[-1], end=item.end)
                 self.carry = self.fresh = True
                 return
-        if self.negated and kind in _NOT:
+        if self.negated and kind == "condition" and not self.whole and not self.reach:
+            self.negated = self.fresh = False
+            self.carry = True
+            return
+        if self.negated and kind in _NOT and not (self.whole and kind in _SPARED):
             kind = _NOT[kind]
             self.carry = True
         elif attached and last is not None and last.kind == "symptom" and not self._at_leak(last):
@@ -387,7 +436,7 @@ def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
     ]
     tokens = _tokens(folded, found, lexicon)
     items = _items(tokens, lexicon)
-    reader = _Reader(lexicon, bool(found), _lists(items, folded, lexicon))
+    reader = _Reader(lexicon, bool(found), _lists(items, folded))
     several = Counter(item.clause for item in items)
     for item in items:
         reader.read(item, several[item.clause] == 1)

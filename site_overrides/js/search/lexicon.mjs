@@ -1,7 +1,7 @@
 // What technicians' words mean: phrases by kind and key, compiled for matching. Content comes with the model.
 import { distance, editsAllowed, sortedLetters, stem } from "./text.mjs";
 
-const OFFICES = ["negators", "negators_after", "enders", "bridges"];
+const OFFICES = ["negators", "negators_after", "clears", "enders", "bridges", "carriers"];
 const WORDS_KEPT = 2000;
 
 // Which letters a word has, as bits: an edit takes away one of them at most, and puts in one at most.
@@ -27,11 +27,11 @@ export class Lexicon {
   constructor(content) {
     this.names = content.names;
     this.order = content.order;
-    const { fillers, articles, either, carriers } = content.grammar;
+    const { articles, prepositions } = content.grammar;
+    const fillers = [...content.grammar.fillers, ...articles, ...prepositions];
     this.fillers = new Set(fillers);
-    this.articles = new Set(articles);
-    this.either = new Set(either); // words that deny what stands before them where a finding does
-    this.carriers = new Set(carriers); // bridges that carry a negation on
+    this.articles = new Set(articles); // left out of phrases
+    this.prepositions = new Set(prepositions); // lead to a place
     this.plain = new Set(content.plain);
     this.atLeak = new Set(content.at_leak);
     this.dull = new Set(fillers.map(stem));
@@ -70,7 +70,7 @@ export class Lexicon {
     }
     for (const rows of this.starts.values()) rows.sort(orderOfPatterns);
     this.alone = new Set([...this.starts].filter(([, rows]) => rows.at(-1).pattern.length === 1).map(([start]) => start));
-    for (const word of [...new Set([...fillers, ...articles])].sort()) this.note(word);
+    for (const word of [...this.fillers].sort()) this.note(word);
   }
 
   // First letter -> words that a slip may have meant; made when the first slip comes.
