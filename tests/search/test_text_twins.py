@@ -36,6 +36,8 @@ oil at flare minisplit
 keeps loosing charge no bubbles
 nothing found with detector at the flare
 oil at the flare, nothing found with soap
+oil at flare coil and txv ok drain also ok
+oil at filter drier coil drain ok
 nothing found hissing at the wall
 oil at flare nothing found at the coil
 soaped flares nothing found at the coil, coil and txv ok
@@ -61,6 +63,10 @@ lost 3 lb 8 oz since march
 added 3lb8oz last month
 lost 1/2 lb
 lost 1 1/2 lb since last summer
+lost 4 of 12 kg, 1/2 of the 3 lb, 2 lb out of its 8 lb
+2 of 3 compressors 4 kg in 3 mnths
+suction 60 psi head pressure is only 200 psig flare 85 ppm
+receiver at 20 %, suction at temp at 5 c
 1-1/2 lb a year
 ½ lb low
 lost 1½ lb in 3 months
@@ -690,7 +696,7 @@ def _amount_texts(count: int, seed: int) -> list[str]:
         ],
         [
             str(word)
-            for name in ("lost", "holds", "about", "whole", "from", "built", "just")
+            for name in ("lost", "holds", "about", "whole", "share", "from", "built", "just")
             for word in TABLES[name]
         ],
         [*TABLES["since"], *TABLES["often"], *TABLES["then"], "2015", "1999", "2040", "in"],

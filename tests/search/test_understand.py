@@ -93,6 +93,7 @@ SAID: list[tuple[str, list[str], str]] = [
         ["symptom hissing [hising]", "place outdoor-service-valve [sevice valve]"],
         "",
     ),
+    ("blowin warm air", ["symptom weak-cooling [blowin warm air]"], ""),
     ("vibraton", ["symptom loose-or-shaking [vibraton]"], ""),
     # both words of a phrase, an article, a short word
     ("hising behnd teh wal", ["symptom hissing [hising]", "place wall-chase [behnd teh wal]"], ""),
@@ -191,6 +192,13 @@ SAID: list[tuple[str, list[str], str]] = [
         ["not-place compressor-body [compressor]", "place filter-drier [filter drier]"],
         "",
     ),
+    # where somebody read a pressure is not where it leaks; ppm are read at the leak
+    (
+        "suction 60 psi head pressure is 200 psig",
+        ["near suction-line [suction]", "near indoor-cabinet|compressor-gasket [head]"],
+        "pressure",
+    ),
+    ("flare 85 ppm", ["place FLARES [flare]"], ""),
     # checks that showed nothing
     ("bubbles negative", ["clean bubble-test [bubbles]"], ""),
     ("bubbles negative at the flare", ["clean bubble-test at FLARES [bubbles negative at the flare]"], ""),
@@ -282,6 +290,16 @@ SAID: list[tuple[str, list[str], str]] = [
         "beeps",
     ),
     (
+        "oil at filter drier coil drain ok",
+        [
+            "symptom oil-film [oil]",
+            "place filter-drier [filter drier]",
+            "place COILS [coil]",
+            "not-place drain-pan [drain]",
+        ],
+        "",
+    ),
+    (
         "oil at flare coil and txv ok",
         [
             "symptom oil-film [oil at flare]",
@@ -357,6 +375,14 @@ SAID: list[tuple[str, list[str], str]] = [
     ("charge 12,500 g, lost 1,5 kg", ["charge 12.500 [12,500 g]", "lost 1.500 [1,5 kg]"], ""),
     ("lost 0,850 kg", ["lost 0.850 [0,850 kg]"], ""),
     ("charge 1234,567 kg", ["charge 1234.567 [1234,567 kg]"], ""),
+    ("lost 4 of 12 kg", ["lost 4.000 [4]", "charge 12.000 [12 kg]"], ""),
+    ("lost 3 lb of its 8 lb charge", ["lost 1.361 [3 lb]", "charge 3.629 [8 lb]"], ""),
+    (
+        "1.5 of the 4 lb in 3 mnths",
+        ["lost 0.680 [1.5]", "charge 1.814 [4 lb]", "over 0.250 [3 mnths]"],
+        "",
+    ),
+    ("2 of 3 compressors, 4 kg", ["place compressor-body [compressors]", "lost 4.000 [4 kg]"], ""),
     ("installed 2015", ["age 11.406 [installed 2015]"], ""),
     ("brand new", ["age 0.200 [brand new]"], ""),
     ("100 grams weekly, 2 ounces daily", ["lost 0.057 [2 ounces]", "over 0.003 [daily]"], ""),
@@ -369,7 +395,7 @@ SAID: list[tuple[str, list[str], str]] = [
         "",
     ),
     ("since last service", ["symptom loss-after-work [since last service]"], ""),
-    ("suction 60 psi, 20% low", ["place suction-line [suction]"], ""),
+    ("suction 60 psi, 20% low", ["near suction-line [suction]"], ""),
     # offsets in what was typed
     ("🧊🧊 ice on coil", ["symptom ice-on-coil [ice on coil]", "near COILS [ice on coil]"], ""),
     (

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,7 +25,7 @@ TABLES: Mapping[str, Any] = {
     "days": {
         **dict.fromkeys(("day", "days"), _DAYS["day"]),
         **dict.fromkeys(("week", "weeks", "wk", "wks"), _DAYS["week"]),
-        **dict.fromkeys(("month", "months", "mth", "mths", "mo"), _DAYS["month"]),
+        **dict.fromkeys(("month", "months", "mth", "mths", "mnth", "mnths", "mo", "mos"), _DAYS["month"]),
         **dict.fromkeys(("year", "years", "yr", "yrs", "summer", "winter", "season"), _DAYS["year"]),
     },
     "often": {"daily": 1.0, "weekly": 7.0, "monthly": _DAYS["month"], "yearly": _DAYS["year"], "annually": _DAYS["year"]},
@@ -58,6 +58,9 @@ TABLES: Mapping[str, Any] = {
         "at least", "maybe", "up to",
     ],
     "whole": ["charge", "system", "unit", "total", "nameplate"],
+    "share": ["of", "out of", "of the", "of its", "out of the", "out of its", "of a", "out of a"],
+    "measured": ["at", "is", "was", "only", "pressure", "temp", "temperature", "reads", "reading"],
+    "levels": ["ppm", "db"],
     "beside": ["lost", "lose", "loses", "losing", "low", "short", "down", "charge", "holds", "added", "add", "over"],
     "readings": [
         "psig", "psi", "bar", "barg", "kpa", "mpa", "ppm", "degf", "degc", "deg", "f", "c", "k", "micron", "microns",
@@ -68,7 +71,8 @@ TABLES: Mapping[str, Any] = {
 """Units in kg and days; `since` gives months; `readings` are units that are dropped with their number.
 
 `then` follows a time, `when` stands before a season, `lost` before a mass with `about` between, `holds` with `roughly`,
-`whole` after it.
+`whole` after it, `share` between what was lost of a charge and the charge; `measured` between a place and a reading
+there, `levels` being such as tell of the leak itself.
 """
 
 
@@ -122,11 +126,26 @@ _HOLDS = re.compile(
     rf"(?:^|[^a-z0-9])(?:{_any(TABLES['holds'])}){_S}*(?:(?:{_any(TABLES['roughly'])}){_S}*){{0,2}}$"
 )
 _LOST = re.compile(rf"(?:^|[^a-z0-9])(?:{_any(TABLES['lost'])}){_ABOUT}")
+_SHARE = re.compile(
+    rf"{_FIGURE}({_NUMBER})(?={_S}+(?:{_any(TABLES['share'])}){_S}+(?:{_NUMBER}){_S}*({_any(TABLES['mass'])}){_EDGE})"
+)
+_SHARED = re.compile(
+    rf"{_FIGURE}(?:{_NUMBER}){_S}*(?:(?:{_any(TABLES['mass'])}){_S}+)?(?:{_any(TABLES['share'])}){_S}+$"
+)
+_MEASURED = re.compile(rf"{_S}*(?:(?:{_any(TABLES['measured'])}){_S}+){{0,2}}")
+_LEVEL = re.compile(rf"(?:{_any(TABLES['levels'])})$")
 _OF_CHARGE = re.compile(rf"^{_S}*(?:of{_S}+)?(?:{_any(TABLES['whole'])}){_EDGE}")
 
 
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 """1,200 lb: a comma before three digits parts thousands, but not in 0,850 kg."""
+
+
+def measured_at(text: str, found: Sequence[Amount], end: int) -> bool:
+    """Does a reading follow, such as a pressure: `suction 60 psi`? The place before it is where somebody measured."""
+    hit = _MEASURED.match(text, end)
+    at = hit.end() if hit else end
+    return any(a.kind == "reading" and a.start == at and not _LEVEL.search(text, at, a.end) for a in found)
 
 
 def _number(text: str) -> float:
@@ -173,7 +192,7 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
         before, after = text[: hit.start()], text[hit.end() :]
         if _LOST.search(before):
             return "lost", value
-        holds = _HOLDS.search(before) or _OF_CHARGE.search(after)
+        holds = _HOLDS.search(before) or _SHARED.search(before) or _OF_CHARGE.search(after)
         return ("charge" if holds else "lost"), value
 
     def time(hit: re.Match[str]) -> tuple[str, float]:
@@ -190,6 +209,10 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
     def built(hit: re.Match[str]) -> tuple[str, float]:
         return "age", max((today - dt.date(int(hit[1]), 7, 1)).days, 0) * DAY / YEAR
 
+    def share(hit: re.Match[str]) -> tuple[str, float]:
+        return "lost", _number(hit[1]) * TABLES["mass"][hit[2]]
+
+    scan(_SHARE, share)
     scan(_MASS, mass)
     scan(_SINCE, since)
     scan(_BUILT, built)

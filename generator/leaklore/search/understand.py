@@ -14,7 +14,7 @@ from itertools import groupby, pairwise, takewhile
 
 from leaklore.analysis import text
 from leaklore.analysis.evidence import Check, Evidence
-from leaklore.search.amounts import TABLES, Amount, amounts
+from leaklore.search.amounts import TABLES, Amount, amounts, measured_at
 from leaklore.search.lexicon import KINDS, Lexicon, Meaning
 
 LONGEST = 600
@@ -277,9 +277,16 @@ class _Reader:
         self.clause = 0
         self.since = 0  # the first finding behind the last comma, amount or `but`
         self.run = 0  # the first behind the last word of no meaning, too
+        self.link = False  # did the last item join two of a list: `flares and coil`?
+        self.linked: set[int] = set()  # findings that such an item joins to the one before
 
     def read(self, item: _Item, alone: bool) -> None:
         """`alone`: nothing else stands in its clause."""
+        self._read(item, alone)
+        joins = item.filler and item.word not in self.lexicon.prepositions
+        self.link = joins or _is(item, "bridges")
+
+    def _read(self, item: _Item, alone: bool) -> None:
         clears = _is(item, "clears")
         denies = clears or _is(item, "negators_after")
         turned, self.turned = self.turned, False
@@ -334,7 +341,7 @@ class _Reader:
         last = self.findings[-1] if self.findings else None
         if last is None or last.kind not in _NOT or (clears and not self._cleared(last)):
             return False
-        places = _tail(self.findings[self.since :], "place")
+        places = self._list() if last.kind == "place" else []
         checks = self._checks(len(self.findings) - len(places))
         if last.kind == "technique":
             places = self._checked_places(len(checks))
@@ -347,6 +354,13 @@ class _Reader:
             self.findings[-1] = replace(last, kind=_NOT[last.kind])
         self.fresh = not self.findings[-1].at  # `visual clean at the coil`: the place may follow
         return True
+
+    def _list(self) -> list[Finding]:
+        """The place said last, and those that are joined to it."""
+        first = len(self.findings) - 1
+        while first > self.since and first in self.linked and self.findings[first - 1].kind == "place":
+            first -= 1
+        return self.findings[first:]
 
     def _checks(self, end: int) -> list[Finding]:
         """The technique said last before that finding, and those said in one go with it: `soap and dye clean`."""
@@ -407,6 +421,7 @@ class _Reader:
             self.carry = True
         elif attached and last is not None and last.kind == "symptom" and not self._at_leak(last):
             kind = "near"
+        (self.linked.add if self.link else self.linked.discard)(len(self.findings))
         self.findings.append(Finding(kind, m.keys, item.start, item.end, stems=item.stems))
         if kind == "symptom" and item.inside is not None:
             at = "place" if self._at_leak(self.findings[-1]) else "near"
@@ -442,7 +457,10 @@ def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
         reader.read(item, several[item.clause] == 1)
     reader.close()
     findings = [
-        *reader.findings,
+        *(
+            replace(f, kind="near") if f.kind == "place" and measured_at(folded, found, f.end) else f
+            for f in reader.findings
+        ),
         *(Finding(a.kind, (), a.start, a.end, a.value) for a in found if a.kind != "reading"),
     ]
     findings.sort(key=lambda f: (f.start, f.end))

@@ -42,7 +42,10 @@ export function amountReader(tables) {
   const letters = "abcdefghijklmnopqrstuvwxyz0123456789";
   const said = anyOf(numbers.keys());
   const before = (verbs, between) => new RegExp(`(?:^|[^a-z0-9])(?:${anyOf(verbs)})${SPACE}*(?:(?:${anyOf(between)})${SPACE}*){0,2}$`);
+  const unit = anyOf(mass.keys());
+  const shares = anyOf(tables.share);
   const patterns = {
+    share: `(${FIGURE})(?=${SPACE}+(?:${shares})${SPACE}+(?:${FIGURE})${SPACE}*(${unit})${WORD_END})`,
     mass:
       `(?:(${FIGURE})${SPACE}*|(${said})${SPACE}+)(${anyOf(mass.keys())})` +
       `(?:${SPACE}*(${FIGURE})${SPACE}*(?:${anyOf(tables.ounces)}))?${WORD_END}`,
@@ -57,6 +60,9 @@ export function amountReader(tables) {
   };
   const holds = before(tables.holds, tables.roughly);
   const lost = before(tables.lost, tables.about);
+  const shared = new RegExp(`(?:^|[^a-z0-9.,/])(?:${FIGURE})${SPACE}*(?:(?:${unit})${SPACE}+)?(?:${shares})${SPACE}+$`);
+  const between = new RegExp(`${SPACE}*(?:(?:${anyOf(tables.measured)})${SPACE}+){0,2}`, "y");
+  const level = new RegExp(`(?:${anyOf(tables.levels)})$`);
   const ofCharge = new RegExp(`^${SPACE}*(?:of${SPACE}+)?(?:${anyOf(tables.whole)})${WORD_END}`);
   const years = (count) => count / tables.year_days;
   const counted = (figure, word) => (figure ? numberOf(figure) : (numbers.get(singly(word)) ?? 1));
@@ -67,7 +73,15 @@ export function amountReader(tables) {
     return years(Math.max(daysFrom(over ? today.year : today.year - 1, month, 1, today), 15));
   }
 
-  return function amounts(folded, today) {
+  // Does a reading follow, such as a pressure: `suction 60 psi`? The place before it is where somebody measured.
+  amounts.measuredAt = (folded, found, end) => {
+    between.lastIndex = end;
+    const at = end + between.exec(folded)[0].length;
+    return found.some((a) => a.kind === "reading" && a.start === at && !level.test(folded.slice(at, a.end)));
+  };
+  return amounts;
+
+  function amounts(folded, today) {
     const found = [];
 
     function scan(name, glued, make, loose = () => false) {
@@ -80,10 +94,11 @@ export function amountReader(tables) {
       }
     }
 
+    scan("share", `${letters}.,/`, (hit) => ["lost", numberOf(hit[1]) * mass.get(hit[2])]);
     scan("mass", `${letters}.,/`, (hit, start, end) => {
       const value = counted(hit[1], hit[2]) * mass.get(hit[3]) + (hit[4] ? numberOf(hit[4]) * tables.ounce : 0);
       const till = folded.slice(0, start);
-      const full = holds.test(till) || ofCharge.test(folded.slice(end));
+      const full = holds.test(till) || shared.test(till) || ofCharge.test(folded.slice(end));
       return [full && !lost.test(till) ? "charge" : "lost", value];
     });
     scan("since", letters, (hit) => {
@@ -98,5 +113,5 @@ export function amountReader(tables) {
     scan("just", letters, () => ["age", tables.new]);
     scan("reading", `${letters}.,/`, () => ["reading", 0]);
     return found.sort((a, b) => a.start - b.start);
-  };
+  }
 }

@@ -167,10 +167,17 @@ class NegationReader {
     this.turned = false; // was the last item such a negation of what stood before it?
     this.since = 0; // the first finding behind the last comma, amount or `but`
     this.run = 0; // the first behind the last word of no meaning, too
+    this.link = false; // did the last item join two of a list: `flares and coil`?
+    this.linked = new Set(); // findings that such an item joins to the one before
   }
 
   // `alone`: nothing else stands in its clause.
   read(item, alone) {
+    this.readItem(item, alone);
+    this.link = (item.filler && !this.lexicon.prepositions.has(item.word)) || hasOffice(item, "bridges");
+  }
+
+  readItem(item, alone) {
     const is = (kind) => hasOffice(item, kind);
     const clears = is("clears");
     const denies = clears || is("negators_after");
@@ -222,7 +229,7 @@ class NegationReader {
     const last = this.findings.at(-1);
     if (!last || !Object.hasOwn(DENIED, last.kind) || (clears && !this.cleared(last))) return false;
     const count = this.findings.length;
-    let places = tailOf(this.findings.slice(this.since), "place");
+    let places = last.kind === "place" ? this.list() : [];
     const checks = this.checks(count - places.length);
     if (last.kind === "technique") places = this.checkedPlaces(checks.length);
     if (checks.length) this.findings.splice(count - places.length - checks.length, Infinity, ...cleanOf(checks, places));
@@ -232,6 +239,13 @@ class NegationReader {
     } else this.findings[count - 1] = { ...last, kind: DENIED[last.kind] };
     this.fresh = !this.findings.at(-1).at.length; // `visual clean at the coil`: the place may follow
     return true;
+  }
+
+  // The place said last, and those that are joined to it.
+  list() {
+    let first = this.findings.length - 1;
+    while (first > this.since && this.linked.has(first) && this.findings[first - 1].kind === "place") first -= 1;
+    return this.findings.slice(first);
   }
 
   // The technique said last before that finding, and those said in one go with it: `soap and dye clean`.
@@ -298,6 +312,7 @@ class NegationReader {
     } else if (attached && last.kind === "symptom" && !this.atLeak(last)) kind = "near";
     const { start, end, stems } = item;
     const made = { kind, keys: m.keys, start, end, value: null, at: [], stems };
+    this.linked[this.link ? "add" : "delete"](this.findings.length);
     this.findings.push(made);
     if (kind === "symptom" && item.inside) {
       this.findings.push({ kind: this.atLeak(made) ? "place" : "near", keys: item.inside.keys, start, end, value: null, at: [], stems: [] });
@@ -344,7 +359,8 @@ export function understand(raw, lexicon, amounts, today, reading) {
   items.forEach((item, i) => reader.read(item, items[i - 1]?.clause !== item.clause && items[i + 1]?.clause !== item.clause));
   reader.close();
   const said = found.filter((a) => a.kind !== "reading").map(({ kind, value, start, end }) => ({ kind, keys: [], start, end, value, at: [], stems: [] }));
-  const findings = lastWordOf([...reader.findings, ...said].sort((a, b) => a.start - b.start || a.end - b.end));
+  const read = reader.findings.map((f) => (f.kind === "place" && amounts.measuredAt(folded, found, f.end) ? { ...f, kind: "near" } : f));
+  const findings = lastWordOf([...read, ...said].sort((a, b) => a.start - b.start || a.end - b.end));
   return {
     findings: findings.map((f) => ({ ...f, start: begins[f.start], end: ends[f.end - 1] })),
     words: reader.words.map(([word]) => word),
