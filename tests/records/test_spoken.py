@@ -66,6 +66,27 @@ def test_a_word_of_grammar_has_one_office() -> None:
     assert "no" in grammar["negators"]
 
 
+def test_each_entry_has_phrases_in_spanish(library: Path) -> None:
+    """Where the pages are Spanish, and nowhere else; a refrigerant's name is the same."""
+    company = library / "company.yaml"
+    company.write_text(f"{company.read_text('utf-8')}language: es-MX\n", "utf-8")
+
+    result = check(library)
+    english, library_found = _shipped(), result.library
+
+    assert told(library) == ""
+    assert library_found is not None
+    spanish = library_found.guide
+    for kind in SPOKEN:
+        more = {key for key, said in spanish.spoken[kind].items() if said != english.spoken[kind][key]}
+        assert more == set(english.spoken[kind]) or kind == "refrigerants", kind
+    for office in GRAMMAR:
+        assert set(spanish.grammar[office]) > set(english.grammar[office]), office
+    words = [word for office in spanish.grammar.values() for word in office]
+    both = {*spanish.grammar["negators"]} & {*spanish.grammar["negators_after"], *spanish.grammar["clears"]}
+    assert len(words) == len(set(words)) + len(both)
+
+
 @pytest.mark.parametrize(
     ("kind", "phrase", "keys"),
     [

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 
 import pytest
 
 from analysis.builders import CASES
 from leaklore.analysis.evidence import Check
 from leaklore.records.check import check
+from leaklore.records.check_guide import read_guide
+from leaklore.records.gather import Gathered
+from leaklore.records.guide import vocabulary_of
 from leaklore.records.model import YEAR
 from leaklore.search.amounts import amounts
-from leaklore.search.lexicon import Lexicon
+from leaklore.search.lexicon import Lexicon, phrases
 from leaklore.search.make import make
 from leaklore.search.understand import LONGEST, Understood, evidence, understand
 from leaklore.trade.units import DAY
@@ -245,6 +249,7 @@ SAID: list[tuple[str, list[str], str]] = [
     ("flares not leaking, hissing", ["not-place FLARES [flares]", "symptom hissing [hissing]"], ""),
     ("oil none found", ["absent oil-film [oil]"], ""),
     # ok and good clear a check or a place
+    ("soaped flares and nothing", ["clean bubble-test at FLARES [soaped flares]"], ""),
     ("soaped flares ok", ["clean bubble-test at FLARES [soaped flares]"], ""),
     (
         "drain is ok oil at flare",
@@ -417,6 +422,65 @@ SAID: list[tuple[str, list[str], str]] = [
     ("constructor __proto__ whatsit", ["condition recent-building-work [constructor]"], "proto whatsit"),
 ]
 """(text, findings, words left over); a finding is kind, keys or amount, places of a clean check, [text as typed]."""
+SAID_IN_SPANISH: list[tuple[str, list[str], str]] = [
+    (
+        "minisplit no enfría aceite en la tuerca",
+        [
+            "kind ductless-split [minisplit]",
+            "symptom weak-cooling [no enfría]",
+            "symptom oil-film [aceite en la tuerca]",
+            "place FLARES [aceite en la tuerca]",
+        ],
+        "",
+    ),
+    (
+        "no enfrai minisplt acite en la turca",
+        [
+            "symptom weak-cooling [no enfrai]",
+            "kind ductless-split [minisplt]",
+            "symptom oil-film [acite en la turca]",
+            "place FLARES [acite en la turca]",
+        ],
+        "",
+    ),
+    (
+        "no encontré fuga silbido detrás de la pared",
+        ["symptom hissing [silbido]", "place wall-chase [detrás de la pared]"],
+        "",
+    ),
+    ("enjaboné las tuercas y nada", ["clean bubble-test at FLARES [enjaboné las tuercas]"], ""),
+    ("no hay aceite ni escarcha", ["absent oil-film [aceite]", "absent frost-on-line [escarcha]"], ""),
+    (
+        "las tuercas están bien, el serpentín tiene aceite",
+        ["not-place FLARES [tuercas]", "place COILS [serpentín]", "symptom oil-film [aceite]"],
+        "",
+    ),
+    (
+        "rack r404a pierde 15 kg al mes",
+        [
+            "kind compressor-rack [rack]",
+            "refrigerant R-404A [r404a]",
+            "lost 15.000 [15 kg]",
+            "over 0.083 [al mes]",
+        ],
+        "",
+    ),
+    (
+        "perdió medio kilo desde marzo, instalado en 2015",
+        ["lost 0.500 [medio kilo]", "over 0.739 [desde marzo]", "age 11.406 [instalado en 2015]"],
+        "",
+    ),
+    (
+        "2 de 6 kg en un año, 12 años de uso",
+        ["lost 2.000 [2]", "charge 6.000 [6 kg]", "over 1.000 [un año]", "age 12.000 [12 años de uso]"],
+        "",
+    ),
+    (
+        "huele a amoníaco, sello de flecha",
+        ["symptom smell [huele a amoníaco]", "place shaft-seal [sello de flecha]"],
+        "",
+    ),
+]
 
 
 @pytest.fixture(scope="module")
@@ -444,6 +508,21 @@ def _told(raw: str, found: Understood) -> list[str]:
 def test_understanding(said: str, findings: list[str], words: str, lexicon: Lexicon) -> None:
     """Kg and years to three digits."""
     found = understand(said, lexicon, TODAY)
+    assert _told(said, found) == findings
+    assert " ".join(found.words) == words
+
+
+@pytest.fixture(scope="module")
+def spanish() -> Lexicon:
+    """That of a library whose pages are Spanish."""
+    guide = read_guide(Path("no-house"), Path("no-library"), Gathered(), "es-MX").guide
+    return Lexicon(phrases(guide, vocabulary_of(guide, {}, {})))
+
+
+@pytest.mark.parametrize(("said", "findings", "words"), SAID_IN_SPANISH)
+def test_understanding_spanish(said: str, findings: list[str], words: str, spanish: Lexicon) -> None:
+    """With the English words beside."""
+    found = understand(said, spanish, TODAY)
     assert _told(said, found) == findings
     assert " ".join(found.words) == words
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from leaklore.errors import LibraryNotFound
+from leaklore.language import SOURCE
 from leaklore.problem import Problem, errors
 from leaklore.records import guide as guide_files
 from leaklore.records import house, parse, source
@@ -93,9 +94,8 @@ def check(
     actions = read_actions(root / "house" / "actions.yaml", got, schemas, known.sites, ctx)
     if _leads_astray(guide, ctx):
         if not read.documents:
-            read = read_guide(
-                root / "house", root, Gathered()
-            )  # what is wrong has been told; it is for the places
+            # what is wrong has been told; it is for the places
+            read = read_guide(root / "house", root, Gathered(), company.language)
         check_prose(read, ctx, got)
     counts = _counts(len(files), known.written, len(reading))
     if not settings.whole:
@@ -152,8 +152,8 @@ def _guide(
         got.problems += problems
         return GuideRead(guide, {}), vocabulary, Schemas(vocabulary)
     own = Gathered()
-    read = read_guide(root / "house", root, own)
     company, unsure = (settings.company, settings.unsure) if settings else (None, frozenset[str]())
+    read = read_guide(root / "house", root, own, company.language if company else SOURCE)
     vocabulary = guide_files.vocabulary_of(
         read.guide, company.branches if company else {}, company.crews if company else {}, unsure
     )

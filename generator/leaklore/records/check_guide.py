@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from leaklore.language import SOURCE
 from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import guide as guide_files
 from leaklore.records import prose, source
@@ -329,8 +330,8 @@ def _usable(facts: Any) -> bool:
     )
 
 
-def read_guide(house: Path, root: Path, got: Gathered) -> GuideRead:
-    """The shipped guide with the company's own versions over it; problems are noted in `got`."""
+def read_guide(house: Path, root: Path, got: Gathered, language: str = SOURCE) -> GuideRead:
+    """The shipped guide with the company's own versions over it; problems are noted in `got`. `language` of the pages."""
     reader = _Reader(root, house if house.is_dir() else None, got)
     entries: dict[str, dict[str, Entry]] = {"failure-modes": {}, "techniques": {}}
     for (folder, key), file in guide_files.page_files(reader.house).items():
@@ -340,7 +341,7 @@ def read_guide(house: Path, root: Path, got: Gathered) -> GuideRead:
             entry = reader.page(shipped, folder, key)  # the records that name it are not at fault
         if entry is not None:
             entries[folder][key] = entry
-    files = guide_files.list_files(reader.house)
+    files = guide_files.list_files(reader.house, language)
     lists = {name: reader.list_of(name, files[name]) for name in (*guide_files.LISTS, "cautions")}
     guide = Guide(
         modes=dict(sorted(entries["failure-modes"].items())),

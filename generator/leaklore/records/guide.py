@@ -10,6 +10,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from leaklore.language import SOURCE
 from leaklore.problem import Finding
 from leaklore.records import parse, source
 from leaklore.records.plain import Plain
@@ -175,11 +176,15 @@ def page_files(house: Path | None) -> dict[tuple[str, str], Path]:
     return files
 
 
-def list_files(house: Path | None) -> dict[str, list[Path]]:
-    """Vocabulary file -> the shipped one and the company's additions, in this order."""
+def list_files(house: Path | None, language: str = SOURCE) -> dict[str, list[Path]]:
+    """Vocabulary file -> the shipped one and the company's additions, in this order; `spoken` has the phrases of the
+    language between them, where they come along."""
     found: dict[str, list[Path]] = {}
+    own = SHIPPED / f"spoken.{language.partition('-')[0]}.yaml"
     for name in LIST_FILES:
         found[name] = [SHIPPED / f"{name}.yaml"]
+        if name == "spoken" and own.is_file():
+            found[name].append(own)
         if house and os.path.lexists(house / f"{name}.yaml"):  # of what is no file it is told when it is read
             found[name].append(house / f"{name}.yaml")
     return found

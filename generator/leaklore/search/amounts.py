@@ -1,6 +1,7 @@
 """Amounts and times in free text: `lost 3 lb since spring`, `2 kg a year`, `12 years old`, `charge 4.5 kg`.
 
-The tables go to the browser with the model (js/search/amounts.mjs is the twin). Seasons are the northern ones.
+The tables hold English and Spanish and go to the browser with the model (js/search/amounts.mjs is the twin). Seasons
+are the northern ones.
 """
 
 from __future__ import annotations
@@ -17,21 +18,29 @@ from leaklore.trade.units import DAY, OUNCE, POUND
 _DAYS = {"day": 1.0, "week": 7.0, "month": YEAR / DAY / 12, "year": YEAR / DAY}
 TABLES: Mapping[str, Any] = {
     "mass": {
-        **dict.fromkeys(("lb", "lbs", "pound", "pounds", "#"), POUND),
-        **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"), 1.0),
-        **dict.fromkeys(("g", "gr", "gram", "grams"), 0.001),
-        **dict.fromkeys(("oz", "ounce", "ounces"), OUNCE),
+        **dict.fromkeys(("lb", "lbs", "pound", "pounds", "#", "libra", "libras"), POUND),
+        **dict.fromkeys(("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kilogramo", "kilogramos"), 1.0),
+        **dict.fromkeys(("g", "gr", "gram", "grams", "gramo", "gramos"), 0.001),
+        **dict.fromkeys(("oz", "ounce", "ounces", "onza", "onzas"), OUNCE),
     },
     "days": {
-        **dict.fromkeys(("day", "days"), _DAYS["day"]),
-        **dict.fromkeys(("week", "weeks", "wk", "wks"), _DAYS["week"]),
-        **dict.fromkeys(("month", "months", "mth", "mths", "mnth", "mnths", "mo", "mos"), _DAYS["month"]),
+        **dict.fromkeys(("day", "days", "dia", "dias"), _DAYS["day"]),
+        **dict.fromkeys(("week", "weeks", "wk", "wks", "semana", "semanas"), _DAYS["week"]),
+        **dict.fromkeys(
+            ("month", "months", "mth", "mths", "mnth", "mnths", "mo", "mos", "mes", "meses"), _DAYS["month"]
+        ),
         **dict.fromkeys(("year", "years", "yr", "yrs", "summer", "winter", "season"), _DAYS["year"]),
+        **dict.fromkeys(("ano", "anos", "verano", "invierno", "temporada"), _DAYS["year"]),
     },
-    "often": {"daily": 1.0, "weekly": 7.0, "monthly": _DAYS["month"], "yearly": _DAYS["year"], "annually": _DAYS["year"]},
+    "often": {
+        "daily": 1.0, "weekly": 7.0, "monthly": _DAYS["month"], "yearly": _DAYS["year"], "annually": _DAYS["year"],
+        "diario": 1.0, "semanal": 7.0, "mensual": _DAYS["month"], "anual": _DAYS["year"],
+    },
     "numbers": {
         "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
         "nine": 9, "ten": 10, "twelve": 12, "half a": 0.5, "a few": 3, "few": 3, "a couple of": 2, "couple of": 2,
+        "un": 1, "una": 1, "dos": 2, "tres": 3, "cuatro": 4, "cinco": 5, "seis": 6, "siete": 7, "ocho": 8, "nueve": 9,
+        "diez": 10, "doce": 12, "medio": 0.5, "media": 0.5, "un par de": 2,
     },
     "since": {
         "january": 1, "february": 2, "march": 3, "april": 4, "may": 5, "june": 6, "july": 7, "august": 8,
@@ -39,33 +48,48 @@ TABLES: Mapping[str, Any] = {
         "jan": 1, "feb": 2, "mar": 3, "apr": 4, "jun": 6, "jul": 7, "aug": 8, "sep": 9, "sept": 9, "oct": 10,
         "nov": 11, "dec": 12, "new year": 1, "christmas": 12, "easter": 4,
         "spring": 3, "summer": 6, "autumn": 9, "fall": 9, "winter": 12,
+        "enero": 1, "febrero": 2, "marzo": 3, "abril": 4, "mayo": 5, "junio": 6, "julio": 7, "agosto": 8,
+        "septiembre": 9, "octubre": 10, "noviembre": 11, "diciembre": 12, "ano nuevo": 1, "navidad": 12,
+        "primavera": 3, "verano": 6, "otono": 9, "invierno": 12,
     },
     "new": 0.2,
     "year_days": YEAR / DAY,
     "ounce": OUNCE,
-    "ounces": ["oz", "ounce", "ounces"],
-    "per": ["per", "each", "every", "/", "last", "past", "this"],
-    "then": {"old": "age", "ago": "over"},
-    "from": ["since", "from"],
-    "when": ["last", "the", "early", "late"],
-    "built": ["installed", "fitted", "built", "commissioned", "put in"],
-    "just": ["brand new", "new install", "newly installed", "just installed"],
-    "holds": ["charge", "holds", "nameplate", "contains", "total", "charged with"],
-    "lost": ["lost", "low", "short", "down", "lose", "loses", "losing", "added", "add"],
-    "roughly": ["of", "is", "was", "about", "around", "almost", "nearly", "roughly", "approx"],
+    "ounces": ["oz", "ounce", "ounces", "onza", "onzas"],
+    "per": ["per", "each", "every", "/", "last", "past", "this", "por", "cada", "al", "este", "esta", "ultimo", "ultima"],
+    "then": {"old": "age", "ago": "over", "de uso": "age", "de antiguedad": "age", "de edad": "age"},
+    "from": ["since", "from", "desde"],
+    "when": ["last", "the", "early", "late", "el", "la"],
+    "built": ["installed", "fitted", "built", "commissioned", "put in", "instalado en", "instalada en"],
+    "just": ["brand new", "new install", "newly installed", "just installed", "recien instalado", "recien instalada"],
+    "holds": ["charge", "holds", "nameplate", "contains", "total", "charged with", "carga", "lleva", "capacidad"],
+    "lost": [
+        "lost", "low", "short", "down", "lose", "loses", "losing", "added", "add", "perdio", "pierde", "perdido",
+        "perdiendo", "falta", "faltan", "faltaban", "agregue", "puse",
+    ],
+    "roughly": ["of", "is", "was", "about", "around", "almost", "nearly", "roughly", "approx", "de", "es"],
     "about": [
         "of", "on", "by", "about", "around", "almost", "nearly", "roughly", "approx", "over", "another", "some",
-        "at least", "maybe", "up to",
+        "at least", "maybe", "up to", "de", "como", "unos", "unas", "casi", "aproximadamente",
     ],
-    "whole": ["charge", "system", "unit", "total", "nameplate"],
-    "share": ["of", "out of", "of the", "of its", "out of the", "out of its", "of a", "out of a"],
-    "measured": ["at", "is", "was", "only", "pressure", "temp", "temperature", "reads", "reading"],
+    "whole": ["charge", "system", "unit", "total", "nameplate", "de carga"],
+    "share": [
+        "of", "out of", "of the", "of its", "out of the", "out of its", "of a", "out of a", "de", "de los", "de las",
+        "de sus",
+    ],
+    "measured": [
+        "at", "is", "was", "only", "pressure", "temp", "temperature", "reads", "reading", "a", "esta", "presion",
+        "temperatura",
+    ],
     "levels": ["ppm", "db"],
-    "beside": ["lost", "lose", "loses", "losing", "low", "short", "down", "charge", "holds", "added", "add", "over"],
+    "beside": [
+        "lost", "lose", "loses", "losing", "low", "short", "down", "charge", "holds", "added", "add", "over", "perdio",
+        "pierde", "perdiendo", "falta", "faltan", "faltaban", "carga",
+    ],
     "readings": [
         "psig", "psi", "bar", "barg", "kpa", "mpa", "ppm", "degf", "degc", "deg", "f", "c", "k", "micron", "microns",
         "db", "ft", "m", "mm", "in", "inch", "inches", "%", "percent", "min", "mins", "minutes", "h", "hr", "hrs",
-        "hours", "times", "x", "ton", "tons", "kw", "hp",
+        "hours", "times", "x", "ton", "tons", "kw", "hp", "grados", "micrones", "minutos", "horas", "pulgadas",
     ],
 }  # fmt: skip
 """Units in kg and days; `since` gives months; `readings` are units that are dropped with their number.
@@ -198,7 +222,7 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
     def time(hit: re.Match[str]) -> tuple[str, float]:
         n = _number(hit[1]) if hit[1] else _plain_number(hit[2])
         value = n * TABLES["days"][hit[3]] * DAY / YEAR
-        return TABLES["then"].get(hit[4], "over"), value
+        return TABLES["then"].get(" ".join((hit[4] or "").split()), "over"), value
 
     def since(hit: re.Match[str]) -> tuple[str, float] | None:
         if hit[1].isdigit():

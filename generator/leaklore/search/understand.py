@@ -277,12 +277,15 @@ class _Reader:
         self.clause = 0
         self.since = 0  # the first finding behind the last comma, amount or `but`
         self.run = 0  # the first behind the last word of no meaning, too
+        self.bridged = False  # was the last item `and`, behind a finding: `soaped the flare and nothing`?
         self.link = False  # did the last item join two of a list: `flares and coil`?
         self.linked: set[int] = set()  # findings that such an item joins to the one before
 
     def read(self, item: _Item, alone: bool) -> None:
         """`alone`: nothing else stands in its clause."""
+        fresh = self.fresh
         self._read(item, alone)
+        self.bridged = fresh and _is(item, "bridges")
         joins = item.filler and item.word not in self.lexicon.prepositions
         self.link = joins or _is(item, "bridges")
 
@@ -306,7 +309,8 @@ class _Reader:
             self.negated = self.fresh = self.carry = False  # nothing is denied across an amount
             self.since = self.run = len(self.findings)
             return
-        if denies and self.fresh and not self.negated and self._turn_last(clears):
+        last_is_meant = self.fresh or (self.bridged and self._said_check())
+        if denies and last_is_meant and not self.negated and self._turn_last(clears):
             self.turned = clears
             return
         if finding is None and _is(item, "negators"):
@@ -330,11 +334,12 @@ class _Reader:
         self._finding(finding, item)
 
     def _checked(self) -> bool:
-        """Was a check said last, or the place of one?"""
+        """May a check, or the place of one, be denied that was said last?"""
+        return self.fresh and not self.negated and self._said_check()
+
+    def _said_check(self) -> bool:
         kinds = [f.kind for f in self.findings[-2:]]
-        return (
-            self.fresh and not self.negated and (kinds[-1] == "technique" or kinds == ["technique", "place"])
-        )
+        return kinds[-1:] == ["technique"] or kinds == ["technique", "place"]
 
     def _turn_last(self, clears: bool = False) -> bool:
         """Denies what was said last; `clears`: only a check or a place, and none where a sign was seen."""

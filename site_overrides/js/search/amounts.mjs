@@ -107,7 +107,7 @@ export function amountReader(tables) {
       return gone > 0 ? ["over", years(gone)] : null;
     });
     scan("built", letters, (hit) => ["age", years(Math.max(daysFrom(Number(hit[1]), 7, 1, today), 0))]);
-    const time = (hit) => [then.get(hit[4]) ?? "over", years(counted(hit[1], hit[2]) * days.get(hit[3]))];
+    const time = (hit) => [then.get(singly(hit[4] ?? "")) ?? "over", years(counted(hit[1], hit[2]) * days.get(hit[3]))];
     scan("time", `${letters}.,`, time, (hit) => !hit[1] && !hit[4]);
     scan("often", letters, (hit) => ["over", years(often.get(hit[1]))]);
     scan("just", letters, () => ["age", tables.new]);

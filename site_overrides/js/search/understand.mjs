@@ -167,13 +167,16 @@ class NegationReader {
     this.turned = false; // was the last item such a negation of what stood before it?
     this.since = 0; // the first finding behind the last comma, amount or `but`
     this.run = 0; // the first behind the last word of no meaning, too
+    this.bridged = false; // was the last item `and`, behind a finding: `soaped the flare and nothing`?
     this.link = false; // did the last item join two of a list: `flares and coil`?
     this.linked = new Set(); // findings that such an item joins to the one before
   }
 
   // `alone`: nothing else stands in its clause.
   read(item, alone) {
+    const { fresh } = this;
     this.readItem(item, alone);
+    this.bridged = fresh && hasOffice(item, "bridges");
     this.link = (item.filler && !this.lexicon.prepositions.has(item.word)) || hasOffice(item, "bridges");
   }
 
@@ -200,7 +203,8 @@ class NegationReader {
       return;
     }
     const finding = likeliest(item, this.lexicon);
-    if (denies && this.fresh && !this.negated && this.turnLast(clears)) {
+    const lastIsMeant = this.fresh || (this.bridged && this.saidCheck());
+    if (denies && lastIsMeant && !this.negated && this.turnLast(clears)) {
       this.turned = clears;
       return;
     }
@@ -218,10 +222,14 @@ class NegationReader {
     else this.finding(finding, item);
   }
 
-  // Was a check said last, or the place of one?
+  // May a check, or the place of one, be denied that was said last?
   checked() {
+    return this.fresh && !this.negated && this.saidCheck();
+  }
+
+  saidCheck() {
     const [before, last] = [this.findings.at(-2)?.kind, this.findings.at(-1)?.kind];
-    return this.fresh && !this.negated && (last === "technique" || (before === "technique" && last === "place"));
+    return last === "technique" || (before === "technique" && last === "place");
   }
 
   // Denies what was said last; `clears`: only a check or a place, and none where a sign was seen.
