@@ -291,6 +291,66 @@ def test_on_a_phone_every_link_that_stands_alone_is_easy_to_hit(visit: Visit) ->
         assert not low, f"{path}: {low[:3]}"
 
 
+TABLES = (
+    "patterns/where/",
+    "patterns/cost/",
+    "patterns/watch/",
+    "patterns/again/",
+    "patterns/age/",
+    "patterns/changes/",
+    "patterns/over-time/",
+)
+
+BROAD = """all => all.flatMap((table) => [...table.tHead.rows[0].cells].flatMap((head, n) => {
+  const cells = [...table.tBodies[0].rows].map((row) => row.cells[n]);
+  const longest = Math.max(...cells.map((cell) => cell.textContent.length));
+  return longest < 14 && head.offsetWidth > 200 ? [`${table.id}: ${head.textContent}`] : [];
+}))"""
+"""Columns of short words that are wider than half a phone."""
+
+
+@pytest.mark.parametrize("path", TABLES)
+def test_a_wide_table_on_a_phone_shows_what_belongs_to_a_row(visit: Visit, path: str) -> None:
+    """No column of one short key holds the others off the screen, no sentence stands one word to a line."""
+    page = visit(path)
+    rows = page.locator(".behind tbody tr").evaluate_all(
+        "all => all.filter((r) => r.checkVisibility()).map((r) => [r.offsetHeight, r.innerText])"
+    )
+    assert not [r for r in rows if r[0] > 180]
+    page.evaluate("() => document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    broad = page.locator(".behind__table").evaluate_all(BROAD)
+    assert not broad
+
+
+def test_the_name_of_a_row_stays_while_its_figures_are_moved(visit: Visit) -> None:
+    page = visit("patterns/cost/")
+    box = page.locator(".behind .table-box").first
+    name = box.locator("tbody th").first
+    at = name.bounding_box()
+    box.evaluate("e => { e.scrollLeft = e.scrollWidth; }")
+    assert name.bounding_box() == at
+    cell = box.locator("tbody td").first.bounding_box()
+    assert cell is not None
+    assert cell["x"] < 0, "the table was not moved"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_shade_says_where_a_table_goes_on(visit: Visit, scheme: str) -> None:
+    page = visit("patterns/cost/", color_scheme=scheme)
+    box = page.locator(".behind .table-box").first
+    box.scroll_into_view_if_needed()
+
+    def edges() -> tuple[bool, bool]:
+        """Whether the left and the right edge differ from the ground, in the head, where the table is empty."""
+        picture = Image.open(BytesIO(box.screenshot())).convert("RGB")
+        ground = picture.getpixel((picture.width // 2, 6))
+        return picture.getpixel((1, 6)) != ground, picture.getpixel((picture.width - 2, 6)) != ground
+
+    assert edges() == (False, True)
+    box.evaluate("e => { e.scrollLeft = e.scrollWidth; }")
+    assert edges() == (True, False)
+
+
 # Finding.
 
 
