@@ -316,3 +316,12 @@ def _page(folder: Path, markup: str) -> Document:
     file = folder / "index.html"
     file.write_text(GOOD.format(markup), "utf-8")
     return Document.strict(file, "index.html")
+
+
+def test_no_line_ends_between_a_number_and_its_percent_sign(demo: Site) -> None:
+    loose = re.compile(r"[^<>]{0,30}\d %")
+    faults = []
+    for url in demo.urls:
+        body = demo.text(url).partition("<body")[2]
+        faults += [f"{url}: {found}" for found in loose.findall(body)]
+    assert not faults, tell(faults)

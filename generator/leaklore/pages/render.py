@@ -111,6 +111,7 @@ class Templates:
         def line(text: str) -> Markup:
             return prose.line(text, root)
 
-        return Markup(
-            self.env.get_template(template).render(root=root, href=hrefs(root), md=md, line=line, **context)
+        html = self.env.get_template(template).render(
+            root=root, href=hrefs(root), md=md, line=line, **context
         )
+        return Markup(html.replace(" %", "\u00a0%"))  # no line ends between a number and its sign

@@ -152,13 +152,13 @@ def times(ratio: Ratio) -> str:
         if ratio.high < inf
         else gettext("upwards")
     )
-    return gettext("{value} times the rest, 95 % {low} {high}").format(
+    return gettext("{value} times the rest ({low} {high}, 95 % sure)").format(
         value=display.number(ratio.value, 3), low=display.number(ratio.low), high=high
     )
 
 
 def sentence(book: Book, s: Signal) -> str:
-    """`Osmere, crew O3, homes: 9 flare joint leaks in 77 system-years, 12.9 times the rest, 95 % 4.9 to 32.1.`"""
+    """`Osmere, crew O3, homes: 9 flare joint leaks in 77 system-years, 12.9 times the rest (4.9 to 32.1, 95 % sure).`"""
     lib = book.library
     what = names.leak(s.mode, lib)
     return gettext("{by}: {leaks} {what} in {years} system-years, {ratio}.").format(
