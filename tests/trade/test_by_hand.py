@@ -58,9 +58,17 @@ def test_a_wait_is_told_in_the_largest_unit_of_which_there_are_two(seconds: floa
 
 
 @pytest.mark.parametrize(
-    ("leak", "words"), [(0.88, "0.88"), (999.4, "999"), (999.6, "1,000"), (3160.4, "3,160")]
+    ("leak", "words"),
+    [
+        (0.88, "0.88"),
+        (999.4, "999"),
+        (999.6, "1,000"),
+        (3160.4, "3,160"),
+        (999_999_999.0, "999,999,999"),
+        (2.91e29, "2.91e+29"),
+    ],
 )
-def test_large_figures_are_told_in_whole_numbers_and_not_as_powers(leak: float, words: str) -> None:
+def test_large_figures_are_told_in_whole_numbers_and_huge_ones_as_powers(leak: float, words: str) -> None:
     assert reason(sight(leak=leak, limit=12.5), "It", "R-32") == f"It: {words} ppm, and it needs 12.5 ppm"
 
 

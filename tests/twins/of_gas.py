@@ -204,7 +204,7 @@ TWINS = (
     ),
     Twin("tables.glide", T.glide, _with_pressure, [], 0.8),
     Twin("tables.vapour", T.vapour, _vapour),
-    Twin("tables.nitrogen", T.nitrogen, (limited(233.15, 338.15), limited(1e3, 1.4e7, log=True))),
+    Twin("tables.nitrogen", T.nitrogen, (limited(233.15, 338.15), limited(1e3, 2e7, log=True))),
     Twin(
         "tables.chebyshev",
         tables.chebyshev,

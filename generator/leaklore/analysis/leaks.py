@@ -123,7 +123,7 @@ def _raised(test: HoldTest) -> float | None:
 
 
 def _held(test: HoldTest, gas: Refrigerant, leak: float, size: float) -> proof.Proof | None:
-    """None for a test that our formulas and tables don't reach: -45 degC, 143 bar, or no pressure at all."""
+    """None for a test that our formulas and tables don't reach: -45 degC, 250 bar, or no pressure at all."""
     try:
         return proof.hold(test, gas, leak, size, tables.shipped())
     except OutOfRange:

@@ -32,6 +32,8 @@ FINDS = ("points", "narrows", "proves")
 CRITICAL = "a temperature below the critical one"
 NO_TABLE = "a temperature for which we hold a table of the vapour"
 NO_PRESSURE = "pressure at rest above that of the air outside"
+_PLAIN = 1e9
+"""Figures from here on are told as powers."""
 _DEEP = 1.0
 """Pa; inside of an evacuated circuit, as good as nothing against one atmosphere."""
 
@@ -262,15 +264,15 @@ def judge(situation: Situation, properties: Properties) -> tuple[Sight, ...]:
 
 
 def _short(value: float) -> str:
-    """Three digits, or whole thousands: 0.88, 12.5, 3,160; very small ones as 7.2e-05."""
-    if value >= 999.5:
+    """Three digits, or whole thousands: 0.88, 12.5, 3,160; very small and very large ones as 7.2e-05, 1.5e+12."""
+    if 999.5 <= value < _PLAIN:
         return f"{value:,.0f}"
     return f"{value:.3g}"
 
 
 def _two(value: float) -> str:
-    """Two digits, or whole numbers: 1.5, 27, 1,148."""
-    return f"{value:.2g}" if value < 99.5 else f"{value:,.0f}"
+    """Two digits, or whole numbers: 1.5, 27, 1,148; very large ones as 2.9e+29."""
+    return f"{value:,.0f}" if 99.5 <= value < _PLAIN else f"{value:.2g}"
 
 
 def _figure(value: float, unit: str) -> str:

@@ -21,6 +21,7 @@ from leaklore.trade.refrigerants import Refrigerant, shipped
 
 SATURATION_DEGREE = 7
 VAPOUR_DEGREE = 5
+NITROGEN_DEGREE = 6
 _NEAR_CRITICAL = 0.02
 """K below the critical temperature at which the saturation curve ends."""
 _VAPOUR_END = 328.15
@@ -28,7 +29,7 @@ _VAPOUR_END = 328.15
 _VAPOUR_MARGIN = 10.0
 _LOWEST = 1e3
 """Pa; below, a refrigerant vapour is an ideal gas to 1e-3."""
-_NITROGEN_HIGHEST = 1.4e7
+_NITROGEN_HIGHEST = live.NITROGEN_HIGHEST
 _DIGITS = 10
 
 Numbers = NDArray[np.float64]
@@ -61,10 +62,15 @@ def _curve(pressure: Callable[[float], float], low: float, high: float) -> tuple
 
 
 def _surfaces(
-    state: Callable[[float, float], GasState], low: float, high: float, coarse: Numbers, fine: Numbers
+    state: Callable[[float, float], GasState],
+    low: float,
+    high: float,
+    coarse: Numbers,
+    fine: Numbers,
+    highest: int = VAPOUR_DEGREE,
 ) -> dict[str, Any]:
     """Coefficients of n and Z over T and the second variable (-1..1), of the viscosity over T, and errors."""
-    degree = [VAPOUR_DEGREE, VAPOUR_DEGREE]
+    degree = [highest, highest]
     at = [(float(t), float(y)) for t in nodes(14, low, high) for y in coarse]
     found = [state(t, y) for t, y in at]
     x = np.array([tables.scaled(t, low, high) for t, _ in at])
@@ -75,7 +81,7 @@ def _surfaces(
     for name in ("exponent", "compressibility"):
         values = np.array([getattr(s, name) for s in found])
         flat, *_ = np.linalg.lstsq(matrix, values, rcond=None)
-        rows = _rounded(flat.reshape(VAPOUR_DEGREE + 1, VAPOUR_DEGREE + 1).tolist())
+        rows = _rounded(flat.reshape(highest + 1, highest + 1).tolist())
         out[name] = rows
         error[name] = max(
             abs(tables.chebyshev2(rows, tables.scaled(t, low, high), y) / getattr(state(t, y), name) - 1)
@@ -130,7 +136,7 @@ def _nitrogen(properties: live.CoolProp) -> dict[str, Any]:
         return properties.nitrogen(temperature, max(_LOWEST, _NITROGEN_HIGHEST * (y + 1) / 2))
 
     coarse, fine = nodes(14, -1.0, 1.0), np.linspace(-0.99, 1.0, 12)
-    found = _surfaces(state, live.COLDEST, live.WARMEST, coarse, fine)
+    found = _surfaces(state, live.COLDEST, live.WARMEST, coarse, fine, NITROGEN_DEGREE)
     return {"molar_mass": _rounded(state(300.0, 0.0).molar_mass), "highest": _NITROGEN_HIGHEST, **found}
 
 

@@ -24,6 +24,8 @@ from leaklore.trade.units import R, require
 
 COLDEST, WARMEST = 233.15, 338.15
 """K; -40 and 65 degC."""
+NITROGEN_HIGHEST = 2e7
+"""Pa; above the strength tests of carbon dioxide plant (143 bar)."""
 _DILUTE = 1e3
 """Pa; a dilute gas."""
 _STEP = 0.5
@@ -98,9 +100,9 @@ class CoolProp:
         )
 
     def nitrogen(self, temperature: float, pressure: float) -> GasState:
-        """Nitrogen, -40 to 65 degC, 1 kPa to 14 MPa."""
+        """Nitrogen, -40 to 65 degC, 1 kPa to 20 MPa."""
         require("temperature", temperature, COLDEST, WARMEST, "K")
-        require("pressure", pressure, 1e3, 1.4e7, "Pa")
+        require("pressure", pressure, 1e3, NITROGEN_HIGHEST, "Pa")
         alone = (Component("Nitrogen", 1.0),)
         return _gas(
             _state("Nitrogen", alone), temperature, pressure, _viscosity("Nitrogen", alone, temperature)

@@ -42,7 +42,7 @@ def expected_pressure(pressure: float, temperature: float, later: float) -> floa
 def expected_nitrogen(properties: Properties, pressure: float, temperature: float, later: float) -> float:
     """Pa absolute that a tight circuit full of nitrogen shows at `later` K; as `expected_pressure`, for the real gas.
 
-    P2 = P1 (T2 Z2) / (T1 Z1), Z2 being that of the answer: found by repeating. -40 to 65 degC, up to 14 MPa. Error
+    P2 = P1 (T2 Z2) / (T1 Z1), Z2 being that of the answer: found by repeating. -40 to 65 degC, up to 20 MPa. Error
     below 0.01 % of the pressure (against the equation of state at constant density).
     """
     first = properties.nitrogen(temperature, absolute_pressure("pressure", pressure))

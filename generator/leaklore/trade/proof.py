@@ -57,7 +57,7 @@ def hold(
 
     `leak` kg/s lost before the repair, from a circuit at standstill at `temperature` K; `volume` m3 under test.
     Nitrogen with 5 % hydrogen counts as nitrogen. Gauge: the larger of 1 psi and 0.5 % of the reading.
-    Raises OutOfRange for a test without pressure and for one that the table of nitrogen does not reach (140 bar).
+    Raises OutOfRange for a test without pressure and for one that the table of nitrogen does not reach (200 bar).
     """
     positive("leak rate", leak, "kg/s")
     positive("volume", volume, "m3")

@@ -144,7 +144,7 @@ class Tables:
         )
 
     def nitrogen(self, temperature: float, pressure: float) -> GasState:
-        """Nitrogen, -40 to 65 degC, up to 14 MPa."""
+        """Nitrogen, -40 to 65 degC, up to 20 MPa."""
         return self._nitrogen(temperature, pressure)
 
     def _nitrogen_of(self, temperature: float, pressure: float) -> GasState:

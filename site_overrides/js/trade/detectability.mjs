@@ -12,9 +12,11 @@ const CRITICAL = "a temperature below the critical one";
 const NO_TABLE = "a temperature for which we hold a table of the vapour";
 const NO_PRESSURE = "pressure at rest above that of the air outside";
 
+const PLAIN = 1e9; // figures from here on are told as powers
+
 // Three digits, or whole thousands.
-const short = (value) => (value >= 999.5 ? grouped(value) : general(value, 3));
-const two = (value) => (value < 99.5 ? general(value, 2) : grouped(value));
+const short = (value) => (value >= 999.5 && value < PLAIN ? grouped(value) : general(value, 3));
+const two = (value) => (value >= 99.5 && value < PLAIN ? grouped(value) : general(value, 2));
 
 export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
   const { ATMOSPHERE, DAY, GRAM_PER_YEAR, HOUR, MICRON, OUNCE, ROOM_TEMPERATURE } = units;
