@@ -342,6 +342,19 @@ def test_a_report_that_was_closed_without_a_repair_is_still_to_be_repaired() -> 
     assert [(d.what, d.state(TODAY)) for d in found.dues] == [("repair", "overdue"), ("inspection", "due")]
 
 
+def test_the_last_look_is_the_last_one_up_to_that_day() -> None:
+    at = system(1)
+    seen = (look("2026-04-01", "holding"), look("2026-12-10", "holding"))
+    made = on(at, 1, "2026-03-01", closed=dt.date(2026, 3, 20), follow_up=seen)
+    days = ("2026-03-10", "2026-03-20", "2026-11-26", "2026-12-10")
+    assert [law.last_look([made], dt.date.fromisoformat(d)).isoformat() for d in days] == [
+        "2026-03-01",
+        "2026-03-20",
+        "2026-04-01",
+        "2026-12-10",
+    ]
+
+
 def test_a_chronic_leaker_is_reported() -> None:
     at = system(1)
     cases = [on(at, i, f"2026-0{i}-01", "6.5 kg") for i in (2, 5)]
