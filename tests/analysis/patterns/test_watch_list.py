@@ -207,6 +207,9 @@ def look(day: str, result: str) -> FollowUp:
         ({"follow_up": (look("2026-03-01", "leaking-again"),)}, "2026-03-01", None),
         ({"follow_up": (look("2026-03-01", "leaking-again"),)}, "2026-02-01", "leaking-again"),
         ({"follow_up": (look("2026-03-01", "leaking-again"), look("2026-04-01", "holding"))}, None, None),
+        ({"follow_up": (look("2026-03-01", "other-leak"),)}, None, "other-leak"),
+        ({"follow_up": (look("2026-03-01", "other-leak"),)}, "2026-03-02", None),
+        ({"follow_up": (look("2026-03-01", "other-leak"), look("2026-04-01", "holding"))}, None, None),
         ({"proof": "suspected", "fix": None}, None, "not-fixed"),
         ({"proof": "suspected", "fix": None}, "2026-06-01", None),
         ({"proof": "suspected", "fix": None, "follow_up": (look("2026-03-01", "holding"),)}, None, None),
@@ -222,6 +225,18 @@ def test_leaks_that_the_records_leave_open(more: dict[str, Any], later: str | No
     found = open_leaks(lib, fleet.watched, TODAY)
 
     assert [(x.case.id, x.why) for x in found] == ([(cases[0].id, why)] if why else [])
+
+
+@pytest.mark.parametrize(("closed", "open_"), [("2026-03-01", []), ("2026-02-28", ["other-leak"])])
+def test_a_leak_that_was_reported_before_the_look_and_mended_at_it_is_not_open(
+    closed: str, open_: list[str]
+) -> None:
+    """The crew came for the new leak, and looked at the old repair on the same visit."""
+    at = system(1)
+    old = on(at, 1, "2026-01-10", follow_up=(look("2026-03-01", "other-leak"),))
+    new = on(at, 2, "2026-02-27", closed=dt.date.fromisoformat(closed))
+    lib, fleet = of([at], old, new)
+    assert [x.why for x in open_leaks(lib, fleet.watched, TODAY)] == open_
 
 
 def test_the_list_is_held_against_the_past_with_what_was_known_then() -> None:

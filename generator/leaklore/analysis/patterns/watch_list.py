@@ -32,12 +32,13 @@ DRAWS, SEED = 500, 20210101
 AT_ONCE = 50
 """Draws in one table."""
 
-Why = Literal["leaking-again", "not-fixed"]
+Why = Literal["leaking-again", "other-leak", "not-fixed"]
 
 
 @dataclass(frozen=True)
 class Open:
-    """A leak that the records leave open: found leaking again, or never proven and not fixed, and no case after it."""
+    """A leak that the records leave open: found leaking again, another one found at that look, or never proven and not
+    fixed; and no case after it."""
 
     case: Case
     why: Why
@@ -167,16 +168,23 @@ def open_leaks(library: Library, going: Sequence[Watched], until: dt.date) -> tu
         for case in history:
             looks = [look for look in case.follow_up if look.date <= until]
             last = looks[-1] if looks else None
-            if last is not None and last.result == "leaking-again":
-                why: Why = "leaking-again"
+            if last is not None and last.result != "holding":
+                why: Why = last.result
                 since = last.date
-            elif case.fix is None and not case.counted and (last is None or last.result != "holding"):
+            elif case.fix is None and not case.counted and last is None:
                 why, since = "not-fixed", case.reported
             else:
                 continue
-            if not any(c.id != case.id and c.reported >= since for c in history):
+            if not any(_follows(c, case, since) for c in history):
                 out.append(Open(case, why, since))
     return tuple(sorted(out, key=lambda x: (-x.since.toordinal(), x.case.id)))
+
+
+def _follows(other: Case, case: Case, since: dt.date) -> bool:
+    """Is it a later case, which was reported after `since` or still at work then?"""
+    return (
+        other.id != case.id and other.reported >= case.reported and (other.closed or other.reported) >= since
+    )
 
 
 def _backtest(fleet: Fleet, reports: Sequence[Report]) -> Backtest | None:

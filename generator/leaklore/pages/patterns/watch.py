@@ -33,6 +33,7 @@ RANKINGS = later(
 WHY = later(
     {
         "leaking-again": "found leaking again, no later case",
+        "other-leak": "another leak found at a later look, no case of it",
         "not-fixed": "never proven, no repair on record",
     }
 )
