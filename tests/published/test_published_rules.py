@@ -127,6 +127,7 @@ def test_an_old_chiller_with_a_refrigerant_of_the_company_falls_under_part_82() 
     [
         ("R-404A", 14, COMMERCIAL, "part-84", "the full charge is below 15 lb (6.8 kg)"),
         ("R-22", 49, COMFORT, "part-82", "the full charge is below 50 lb (22.7 kg)"),
+        ("R-404A", 14, COMMERCIAL, "part-82", "R-404A holds no ozone-depleting substance"),
         ("R-22", 60, COMFORT, "part-82", "R-22 holds ozone-depleting substance"),
         ("R-404A", 60, COMFORT, "part-82", "R-404A holds no ozone-depleting substance"),
         ("R-22", 60, COMFORT, "part-84", "R-22 holds no HFC; part 82 takes it"),

@@ -377,6 +377,23 @@ def test_a_chronic_leaker_is_reported() -> None:
     assert [d.day for d in found.dues if d.what == "chronic-report"] == [dt.date(2027, 3, 1)]
 
 
+def test_a_chronic_leaker_of_last_year_is_reported_this_year_and_each_year_by_itself() -> None:
+    """39 kg of 30 in 2025; 21 kg in December and 21 in January are not 125 % of either year."""
+    at = system(1, refrigerant="R-22", charge="30 kg")
+    cases = [on(at, i, f"2025-{month}-01", "19.5 kg") for i, month in enumerate(("10", "12"))]
+    (found,) = us([at], *cases)
+    assert [d.day for d in found.dues if d.what == "chronic-report"] == [dt.date(2026, 3, 1)]
+    (apart,) = us([at], on(at, 1, "2025-12-20", "21 kg"), on(at, 2, "2026-01-20", "21 kg"))
+    assert "chronic-report" not in {d.what for d in apart.dues}
+
+
+def test_what_an_hfc_lost_before_its_rule_held_is_not_reported() -> None:
+    """40 CFR part 84 subpart C holds from 1 January 2026."""
+    at = system(1)
+    (found,) = us([at], on(at, 1, "2025-12-20", "13 kg"), on(at, 2, "2026-01-20", "3 kg"))
+    assert "chronic-report" not in {d.what for d in found.dues}
+
+
 def test_light_air_conditioning_is_shown_apart() -> None:
     at = system(1, "vrf", refrigerant="R-410A", setting="light-commercial")
     (found,) = us([at], on(at, 1, "2026-03-01", "2.5 kg"))
@@ -404,6 +421,21 @@ def test_repairs_in_the_union_ask_for_another_look() -> None:
         "done",
     )
     assert (found.check.months, check.day) == (12, dt.date(2027, 6, 1))
+
+
+def test_systems_with_a_report_within_a_year_are_judged() -> None:
+    """On the day itself and 364 days before; a system without one is neither judged nor unknown."""
+    systems = [system(i, refrigerant="R-22", charge="30 kg") for i in range(4)]
+    days = ("2026-11-26", "2025-11-27", "2025-11-26")
+    found = law.legal(*of(systems, *(on(systems[i], i, day, "7.5 kg") for i, day in enumerate(days))))
+    assert (found.judged, found.unknown) == (2, 0)
+    assert {x.watched.system.id for x in found.us} == {"S-0000", "S-0001"}
+
+
+@pytest.mark.parametrize("more", [{"fix": None}, {"closed": None}])
+def test_only_a_repair_with_its_day_asks_for_another_look(more: dict[str, Any]) -> None:
+    at = system(1)
+    assert law.legal(*of([at], on(at, 1, "2026-05-08", **more))).eu == ()
 
 
 @pytest.mark.parametrize(

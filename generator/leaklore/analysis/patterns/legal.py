@@ -161,12 +161,27 @@ def _over(
             found = us_rules.rules(gas, charge, kind, case.reported, rate, light)
             rule = next((r for r in found if r.over), None)
             if rule is not None:
-                dues = tuple(_us_dues(case, kind.kind, charge, history, today))
+                years = _years_under_a_rule(gas, charge, kind, light, today)
+                dues = tuple(_us_dues(case, kind.kind, charge, history, today, years))
                 return Over(w, case, rule, rate, counted, light is False, dues)
     return None
 
 
-def _us_dues(case: Case, kind: str, charge: float, history: Sequence[Case], today: dt.date) -> list[Due]:
+def _years_under_a_rule(
+    gas: Refrigerant, charge: float, kind: us_rules.Appliance, light: bool | None, today: dt.date
+) -> list[int]:
+    """Of last year and this those at whose end a rule held for the system."""
+    return [
+        year
+        for year in (today.year - 1, today.year)
+        if any(r.holds for r in us_rules.rules(gas, charge, kind, dt.date(year, 12, 31), None, light))
+    ]
+
+
+def _us_dues(
+    case: Case, kind: str, charge: float, history: Sequence[Case], today: dt.date, years: Sequence[int]
+) -> list[Due]:
+    """What is due after a rate over the threshold; `years` are those whose losses are to be reported."""
     repaired = case.closed if case.fix and case.fix_held is not False else None
     repair = us_rules.repair_by(case.reported)
     out = [Due("repair", repair.day, repair.source, repaired)]
@@ -176,7 +191,7 @@ def _us_dues(case: Case, kind: str, charge: float, history: Sequence[Case], toda
         out.append(Due("follow-up", after.day, after.source, held))
     months, source = us_rules.inspection_months(kind, charge)
     out.append(Due("inspection", add_months(last_look(history, today), months), source))
-    for year in (today.year - 1, today.year):
+    for year in years:
         lost = sum(kilograms(c) or 0.0 for c in history if c.reported.year == year)
         report = us_rules.chronic_report(lost, charge, year)
         if report is not None:
@@ -192,8 +207,7 @@ def _rechecked(
     recent: Sequence[Case],
     today: dt.date,
 ) -> list[Rechecked]:
-    home = (w.system.equipment.setting or w.system.site.setting) == "residential"
-    check = eu_rules.leak_check(gas, charge, residential=home)
+    check = eu_rules.leak_check(gas, charge)  # hardly any that is repaired is hermetically sealed
     if check.months is None:
         return []
     out = []
