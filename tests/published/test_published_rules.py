@@ -161,6 +161,32 @@ def test_gases_outside_the_eu_regulation(key: str) -> None:
     assert "regulation" in found.because.lower()
 
 
+@pytest.mark.parametrize(
+    ("key", "charge", "more", "months", "because"),
+    [
+        ("R-410A", 20.0, {}, 12, "41.75 t CO2e"),
+        ("R-410A", 20.0, {"detection_system": True}, 24, "41.75 t CO2e with a detection system"),
+        ("R-410A", 2.0, {}, None, "below 5 t CO2e"),
+        ("R-410A", 4.0, {"hermetic": True}, None, "sealed and below 10 t CO2e"),
+        ("R-404A", 2.9, {"hermetic": True, "residential": True}, None, "sealed, in a home and below 3 kg"),
+        ("R-404A", 2.9, {"residential": True}, 12, "11.37 t CO2e"),
+        ("R-1234yf", 12.0, {}, 6, "12 kg"),
+    ],
+)
+def test_why_a_check_is_asked_or_not_is_told(
+    key: str, charge: float, more: dict[str, bool], months: int | None, because: str
+) -> None:
+    """20 kg times 2087.5 (half of 675 and 3500), 2.9 kg times 3922; Regulation (EU) 2024/573, Article 5 (residential: from memory)."""
+    found = eu_rules.leak_check(R[key], charge, **more)
+    assert (found.months, found.because) == (months, because)
+
+
+def test_without_a_gwp_nobody_can_say() -> None:
+    found = eu_rules.leak_check(replace(R["R-32"], gwp={**R["R-32"].gwp, "eu-2024-573": None}), 100.0)
+    assert (found.months, found.tonnes) == (None, None)
+    assert found.because == "no GWP for R-32 in the regulation's annexes"
+
+
 @given(st.floats(0.01, 5000), st.booleans())
 def test_a_detection_system_doubles_the_interval(charge: float, hermetic: bool) -> None:
     alone, detected = (eu_rules.leak_check(R["R-448A"], charge, d, hermetic).months for d in (False, True))

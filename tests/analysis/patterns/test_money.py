@@ -146,6 +146,18 @@ def test_how_many_cases_tell_each_measure_in_full() -> None:
     assert row.sums["co2e"] == pytest.approx(0.675 + 2.088)
 
 
+def test_repairs_that_somebody_looked_at_again_and_gases_without_a_price_are_counted() -> None:
+    found = of(
+        case(1, looks=["holding"]),
+        case(2, looks=["leaking-again"], lost="1 kg", refrigerant="R-410A"),
+        case(3, refrigerant="R-1234ze(E)"),  # nobody says that any was lost
+        case(4, lost="1 kg", refrigerant="R-32"),
+        case(5, looks=["holding"], proof="suspected"),
+    )
+    assert found.looked_at == 3
+    assert found.unpriced == ("R-410A",)
+
+
 def test_no_case_no_bars() -> None:
     found = of()
     assert (found.bars, found.modes, found.misread, found.came_back, found.techniques) == ({}, (), (), (), ())
