@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from leaklore.analysis.patterns import legal as law
 from leaklore.analysis.patterns.expected_loss import _kind_and_age, drawn
 from leaklore.analysis.patterns.exposure import Fleet
 from leaklore.analysis.patterns.exposure import fleet as fleet_of
 from leaklore.analysis.patterns.rates import gamma_poisson
-from leaklore.analysis.patterns.watch_list import WatchList, open_leaks, reports_of, watch_list
+from leaklore.analysis.patterns.watch_list import WatchList, _yardsticks, open_leaks, reports_of, watch_list
 from leaklore.records.library import Library
 from leaklore.records.model import Case, Equipment, Fix, FollowUp, PartialDate, Site, System
 from leaklore.records.quantity import read
@@ -252,6 +253,18 @@ def test_the_list_is_held_against_the_past_with_what_was_known_then() -> None:
     assert test.few
     by = {y.name: y.share for y in test.yardsticks}
     assert by == {"list": 1.0, "past-leaks": 1.0, "charge": 1.0}
+
+
+def test_the_bounds_of_a_yardstick_are_those_of_losses_drawn_anew() -> None:
+    """100 losses of 1 kg, 60, 20 and none of them at the top: binomial with n 100."""
+    inside = np.column_stack([np.arange(100) < n for n in (60, 20, 0)]).astype(float)
+    for found, share in zip(_yardsticks(np.ones(100), inside), (0.6, 0.2, 0.0), strict=True):
+        assert found.share == pytest.approx(share)
+        assert (found.low, found.high) == pytest.approx(
+            tuple(binom.ppf([0.025, 0.975], 100, share) / 100), abs=0.015
+        )
+    (heavy, *_) = _yardsticks(np.array([9.0] + [1.0] * 9), np.eye(10)[:, :1].repeat(3, axis=1))
+    assert heavy.share == pytest.approx(0.5), "kilograms, not reports"
 
 
 def test_what_came_later_does_not_help_the_ranking_of_before() -> None:
