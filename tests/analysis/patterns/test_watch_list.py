@@ -17,7 +17,7 @@ from leaklore.analysis.patterns.exposure import fleet as fleet_of
 from leaklore.analysis.patterns.rates import gamma_poisson
 from leaklore.analysis.patterns.watch_list import WatchList, _yardsticks, open_leaks, reports_of, watch_list
 from leaklore.records.library import Library
-from leaklore.records.model import Case, Equipment, Fix, FollowUp, PartialDate, Site, System
+from leaklore.records.model import Case, Equipment, Fix, FollowUp, PartialDate, Site, System, Withdrawn
 from leaklore.records.quantity import read
 from leaklore.trade.data import Citation
 from leaklore.trade.months import add_months
@@ -228,6 +228,19 @@ def test_leaks_that_the_records_leave_open(more: dict[str, Any], later: str | No
     assert [(x.case.id, x.why) for x in found] == ([(cases[0].id, why)] if why else [])
 
 
+def test_a_withdrawn_case_is_not_open_and_closes_none() -> None:
+    at = system(1)
+    gone = Withdrawn(dt.date(2026, 4, 1), "Twice.")
+    left = on(at, 1, "2026-01-10", follow_up=(look("2026-03-01", "leaking-again"),))
+    lib, fleet = of(
+        [at],
+        left,
+        replace(left, id="KW-2025-002", withdrawn=gone),
+        replace(on(at, 3, "2026-03-02"), withdrawn=gone),
+    )
+    assert [x.case.id for x in open_leaks(lib, fleet.watched, TODAY)] == [left.id]
+
+
 @pytest.mark.parametrize(("closed", "open_"), [("2026-03-01", []), ("2026-02-28", ["other-leak"])])
 def test_a_leak_that_was_reported_before_the_look_and_mended_at_it_is_not_open(
     closed: str, open_: list[str]
@@ -276,7 +289,17 @@ def test_what_came_later_does_not_help_the_ranking_of_before() -> None:
     test = listed(systems, *cases).backtest
 
     assert test is not None
-    assert {y.name: y.share for y in test.yardsticks}["list"] == 0.0
+    by = {y.name: y.share for y in test.yardsticks}
+    assert (by["list"], by["past-leaks"]) == (0.0, 0.0)
+
+
+def test_the_yardsticks_know_past_leaks_and_charges_alone() -> None:
+    """The sixth of ten leaks every autumn; the eighth holds most."""
+    systems = [system(i, charge="30 kg" if i == 7 else "10 kg") for i in range(10)]
+    test = listed(systems, *(on(systems[5], y, f"202{y}-10-01", "5 kg") for y in range(1, 7))).backtest
+    assert test is not None
+    by = {y.name: y.share for y in test.yardsticks}
+    assert (by["past-leaks"], by["charge"]) == (1.0, 0.0)
 
 
 def us(systems: list[System], *cases: Case) -> tuple[law.Over, ...]:
