@@ -136,6 +136,8 @@ def test_installs_are_held_against_older_ones_at_the_same_ages() -> None:
         leak(2, old[0], dt.date(2022, 6, 1)),
         leak(3, old[0], dt.date(2024, 6, 1)),
         leak(4, old[1], dt.date(2021, 6, 1)),
+        leak(5, new[0], dt.date(2025, 7, 1), mode="corrosion"),
+        leak(6, old[0], dt.date(2022, 7, 1), mode="corrosion"),
     ]
 
     found = change(fleet([*new, *old], leaks), applies_to="installs-after")
@@ -145,7 +147,8 @@ def test_installs_are_held_against_older_ones_at_the_same_ages() -> None:
     assert (found.group.before.systems, found.group.after.systems) == (1, 2)
     assert [x.case.id for x in found.group.before.leaks] == ["KW-2025-002"]
     assert [x.case.id for x in found.group.after.leaks] == ["KW-2025-001"]
-    assert found.beyond is None
+    assert (len(found.rest.before.leaks), len(found.rest.after.leaks)) == (1, 1)
+    assert found.beyond is None, "ages differ, so the plain ratio of ratios would be wrong"
 
 
 def test_ages_are_compared_year_by_year() -> None:
