@@ -9,12 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from leaklore.analysis.patterns.exposure import Leak
 from leaklore.analysis.patterns.exposure import fleet as fleet_of
 from leaklore.analysis.patterns.recurrence import Histories, mean_count, recurrence
+from leaklore.analysis.patterns.signals import ALL
 from leaklore.analysis.patterns.survival import Lives, kaplan_meier
 from leaklore.records.library import Library
 
-from . import UNTIL, fleet, leak, watched
+from . import SINCE, UNTIL, fleet, leak, watched
 
 System = tuple[int, int, list[int]]
 
@@ -174,6 +176,40 @@ def test_a_part_that_leaks_again_was_not_held_even_if_nobody_looked() -> None:
     found = recurrence(fleet([a], [leak(1, a, day("2021-03-01")), leak(2, a, day("2021-06-01"))]))
     assert [(n.case.id[-1], n.seen, n.modes) for n in found.not_held] == [("1", False, ("loose-flare",))]
     assert found.looked_at == 0
+
+
+def test_a_repair_without_a_day_counts_from_its_report() -> None:
+    a = watched("S-0001", day("2019-01-01"))
+    leaks = [leak(1, a, day("2021-03-01"), closed=None), leak(2, a, day("2021-06-01"))]
+    (again,) = recurrence(fleet([a], leaks)).overall.again
+    assert again.days == 92
+
+
+def test_without_anything_to_compare_with_a_return_is_no_finding() -> None:
+    """One system that leaked on the first day of the watch: there is no time in which it was not repaired."""
+    a = watched("S-0001", SINCE)
+    found = recurrence(fleet([a], [leak(i, a, SINCE + dt.timedelta(days=300 * i)) for i in range(6)]))
+    assert len(found.overall.again) == 5
+    assert (found.overall.expected, found.overall.q) == (0.0, 1.0)
+    assert found.modes[0].ratio is None
+    assert not found.overall.comes_back
+
+
+def test_curves_are_of_modes_with_enough_leaks_and_say_where_they_are_few() -> None:
+    """Eight flares have a curve of their own, seven leaks of corrosion none; four of all are few."""
+    systems = [watched(f"S-{i:04}", day("2020-01-01")) for i in range(30)]
+
+    def leaks(n: int, mode: str) -> list[Leak]:
+        return [leak(100 * len(mode) + i, systems[i], day("2023-01-01"), mode) for i in range(n)]
+
+    found = recurrence(fleet(systems, [*leaks(8, "loose-flare"), *leaks(7, "corrosion")])).counts
+    assert set(found) == {ALL, "loose-flare"}
+    assert not found[ALL].few
+    few = recurrence(fleet(systems, leaks(4, "loose-flare"))).counts[ALL]
+    assert few.few
+    first = few.rows[0]
+    assert (first.age, first.leaks, first.mean, first.low, first.high) == (2.0, 0, 0.0, None, None)
+    assert few.rows[-1].mean == pytest.approx(4 / 30)
 
 
 def test_share_that_came_back_counts_repairs_still_under_watch() -> None:

@@ -308,8 +308,10 @@ def _repairs(leaks: Sequence[Leak]) -> list[Repair]:
 def _returns(mode: str, leaks: Sequence[Leak], repairs: Sequence[Repair], fleet_years: float) -> Returns:
     """Returns of one mode; `q` holds p until the modes are held against each other."""
     again = _again(repairs)
-    years = sum(r[2] for r in repairs)
+    years = min(sum(r[2] for r in repairs), fleet_years)
     k, others, years_others = len(again), len(leaks) - len(again), fleet_years - years
+    if years_others < HALF_A_DAY:  # what rounding leaves is no time
+        years_others = 0.0
     share = np.array([years / fleet_years])
     p = chance_of_more(np.array([float(k)]), np.array([float(len(leaks))]), share)
     return Returns(
