@@ -43,6 +43,8 @@ oil at flare nothing found at the coil
 soaped flares nothing found at the coil, coil and txv ok
 hissing cant find leak not leaking at the flare
 checked flares checked coil nothing
+soaped the flare at the txv and got nothing, bubbles and uv nada
+rooftop 20 yrs
 soaped the flare and nothing, hissing and nothing
 perdió medio kilo desde marzo, 2 de 6 kg en un año, 12 años de  uso
 soap and sniffer on both flares clean

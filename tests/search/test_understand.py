@@ -249,6 +249,24 @@ SAID: list[tuple[str, list[str], str]] = [
     ("flares not leaking, hissing", ["not-place FLARES [flares]", "symptom hissing [hissing]"], ""),
     ("oil none found", ["absent oil-film [oil]"], ""),
     # ok and good clear a check or a place
+    (
+        "soaped the flare at the txv and got nothing",
+        [
+            "clean bubble-test at FLARES [soaped the flare]",
+            "clean bubble-test at expansion-valve [soaped the flare at the txv]",
+        ],
+        "",
+    ),
+    (
+        "bubbles sniffer and uv nada",
+        ["clean bubble-test [bubbles]", "clean heated-diode-detector [sniffer]", "clean dye [uv]"],
+        "",
+    ),
+    (
+        "sniffer hit at the coil",
+        ["technique heated-diode-detector [sniffer hit]", "place COILS [coil]"],
+        "",
+    ),
     ("soaped flares and nothing", ["clean bubble-test at FLARES [soaped flares]"], ""),
     ("soaped flares ok", ["clean bubble-test at FLARES [soaped flares]"], ""),
     (
@@ -389,6 +407,9 @@ SAID: list[tuple[str, list[str], str]] = [
     ),
     ("2 of 3 compressors, 4 kg", ["place compressor-body [compressors]", "lost 4.000 [4 kg]"], ""),
     ("installed 2015", ["age 11.406 [installed 2015]"], ""),
+    # many years are an age where no loss stands beside them
+    ("rooftop 20 yrs", ["kind packaged-rooftop [rooftop]", "age 20.000 [20 yrs]"], ""),
+    ("lost 2 kg in 6 years", ["lost 2.000 [2 kg]", "over 6.000 [6 years]"], ""),
     ("brand new", ["age 0.200 [brand new]"], ""),
     ("100 grams weekly, 2 ounces daily", ["lost 0.057 [2 ounces]", "over 0.003 [daily]"], ""),
     ("gas every summer", ["symptom repeat-top-up [gas every summer]", "over 1.000 [every summer]"], ""),

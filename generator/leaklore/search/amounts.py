@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from leaklore.records.model import YEAR
@@ -53,6 +53,7 @@ TABLES: Mapping[str, Any] = {
         "primavera": 3, "verano": 6, "otono": 9, "invierno": 12,
     },
     "new": 0.2,
+    "aged": 5.0,
     "year_days": YEAR / DAY,
     "ounce": OUNCE,
     "ounces": ["oz", "ounce", "ounces", "onza", "onzas"],
@@ -94,7 +95,7 @@ TABLES: Mapping[str, Any] = {
 }  # fmt: skip
 """Units in kg and days; `since` gives months; `readings` are units that are dropped with their number.
 
-`then` follows a time, `when` stands before a season, `lost` before a mass with `about` between, `holds` with `roughly`,
+`new` and `aged` are years: so many without a loss beside them are an age. `then` follows a time, `when` stands before a season, `lost` before a mass with `about` between, `holds` with `roughly`,
 `whole` after it, `share` between what was lost of a charge and the charge; `measured` between a place and a reading
 there, `levels` being such as tell of the leak itself.
 """
@@ -244,4 +245,8 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
     scan(_EVERY, lambda hit: ("over", TABLES["often"][hit[1]] * DAY / YEAR))
     scan(_NEW, lambda _: ("age", float(TABLES["new"])))
     scan(_READING, lambda _: ("reading", 0.0))
+    if not any(a.kind == "lost" for a in found):
+        found = [
+            replace(a, kind="age") if a.kind == "over" and a.value >= TABLES["aged"] else a for a in found
+        ]
     return sorted(found, key=lambda a: a.start)

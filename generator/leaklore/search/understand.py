@@ -285,9 +285,9 @@ class _Reader:
         """`alone`: nothing else stands in its clause."""
         fresh = self.fresh
         self._read(item, alone)
-        self.bridged = fresh and _is(item, "bridges")
-        joins = item.filler and item.word not in self.lexicon.prepositions
-        self.link = joins or _is(item, "bridges")
+        bridge = _is(item, "bridges")
+        self.bridged = (fresh and bridge) or (self.bridged and item.filler)
+        self.link = item.filler or bridge
 
     def _read(self, item: _Item, alone: bool) -> None:
         clears = _is(item, "clears")
@@ -338,8 +338,9 @@ class _Reader:
         return self.fresh and not self.negated and self._said_check()
 
     def _said_check(self) -> bool:
-        kinds = [f.kind for f in self.findings[-2:]]
-        return kinds[-1:] == ["technique"] or kinds == ["technique", "place"]
+        places = len(self._list()) if self.findings and self.findings[-1].kind == "place" else 0
+        before = self.findings[: len(self.findings) - places]
+        return bool(before) and before[-1].kind == "technique"
 
     def _turn_last(self, clears: bool = False) -> bool:
         """Denies what was said last; `clears`: only a check or a place, and none where a sign was seen."""

@@ -112,6 +112,8 @@ export function amountReader(tables) {
     scan("often", letters, (hit) => ["over", years(often.get(hit[1]))]);
     scan("just", letters, () => ["age", tables.new]);
     scan("reading", `${letters}.,/`, () => ["reading", 0]);
-    return found.sort((a, b) => a.start - b.start);
+    const aged = !found.some((a) => a.kind === "lost");
+    const told = found.map((a) => (aged && a.kind === "over" && a.value >= tables.aged ? { ...a, kind: "age" } : a));
+    return told.sort((a, b) => a.start - b.start);
   }
 }

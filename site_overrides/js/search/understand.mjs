@@ -176,8 +176,9 @@ class NegationReader {
   read(item, alone) {
     const { fresh } = this;
     this.readItem(item, alone);
-    this.bridged = fresh && hasOffice(item, "bridges");
-    this.link = (item.filler && !this.lexicon.prepositions.has(item.word)) || hasOffice(item, "bridges");
+    const bridge = hasOffice(item, "bridges");
+    this.bridged = (fresh && bridge) || (this.bridged && item.filler);
+    this.link = item.filler || bridge;
   }
 
   readItem(item, alone) {
@@ -228,8 +229,8 @@ class NegationReader {
   }
 
   saidCheck() {
-    const [before, last] = [this.findings.at(-2)?.kind, this.findings.at(-1)?.kind];
-    return last === "technique" || (before === "technique" && last === "place");
+    const places = this.findings.at(-1)?.kind === "place" ? this.list().length : 0;
+    return this.findings[this.findings.length - places - 1]?.kind === "technique";
   }
 
   // Denies what was said last; `clears`: only a check or a place, and none where a sign was seen.
