@@ -267,6 +267,13 @@ SAID: list[tuple[str, list[str], str]] = [
         ["technique heated-diode-detector [sniffer hit]", "place COILS [coil]"],
         "",
     ),
+    ("soap clean on all flares", ["clean bubble-test at FLARES [soap clean on all flares]"], ""),
+    (
+        "nitrogen on all night",
+        ["technique standing-pressure [nitrogen]", "symptom long-run-times [on all night]"],
+        "",
+    ),
+    ("nitrogen all night", ["technique standing-pressure [nitrogen]"], "night"),
     ("soaped flares and nothing", ["clean bubble-test at FLARES [soaped flares]"], ""),
     ("soaped flares ok", ["clean bubble-test at FLARES [soaped flares]"], ""),
     (
@@ -276,6 +283,23 @@ SAID: list[tuple[str, list[str], str]] = [
     ),
     ("regassed ok last year", ["symptom repeat-top-up [regassed]", "over 1.000 [last year]"], ""),
     ("coil no good oil on it", ["place COILS [coil]", "symptom oil-film [oil on]"], ""),
+    ("worked fine till last week", ["over 0.019 [last week]"], "worked till"),
+    (
+        "oil at flare, elbow fine crack",
+        [
+            "symptom oil-film [oil at flare]",
+            "place FLARES [oil at flare]",
+            "place line-joint [elbow]",
+            "mode vibration-crack [fine crack]",
+        ],
+        "",
+    ),
+    # what nobody looked at is not denied, and denies nothing
+    (
+        "flares not checked oil at coil",
+        ["place FLARES [flares]", "symptom oil-film [oil at coil]", "place COILS [oil at coil]"],
+        "",
+    ),
     # several places, several checks
     (
         "checked flares checked coil nothing",

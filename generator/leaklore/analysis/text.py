@@ -1,7 +1,7 @@
 """Words of a text: folded, split and reduced to stems, the same here and in the browser (js/search/text.mjs).
 
-The stemmer takes plural, -ing, -ed, -ly and a last e or y; it is smaller than Porter's on purpose, so that both
-sides stay equal, and it only has to be consistent, not right.
+The stemmer takes plural, -ing, -ed, -ly and a last e or y, but leaves the e of four letters: fine is no
+fin. It is smaller than Porter's on purpose, so that both sides stay equal, and it only has to be consistent, not right.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ _BEYOND = re.compile("[\U00010000-\U0010ffff]")
 _APOSTROPHES = "'\u2019\u2018\u02bc\u00b4`"
 _WORD = re.compile(r"[a-z0-9]+")
 _VOWEL = re.compile(r"[aeiouy]")
+_SHORT = re.compile(r"[^aeiouy][aeiouy][^aeiouywx]")
 _DOUBLE = re.compile(r"([bdgmnprt])\1$")
 
 
@@ -89,12 +90,14 @@ def stem(word: str) -> str:
             w = w[: -len(end)]
             if _DOUBLE.search(w):
                 w = w[:-1]
+            elif _SHORT.fullmatch(w):
+                w += "e"  # piping is of pipe, not of pip
             break
     if w.endswith("ly") and len(w) > 5:
         w = w[:-2]
     if w.endswith("y") and len(w) > 3:
         w = w[:-1] + "i"
-    elif w.endswith("e") and len(w) > 3:
+    elif w.endswith("e") and len(w) > 4:
         w = w[:-1]
     return w
 

@@ -29,7 +29,7 @@ KINDS: Mapping[str, str] = {
 """Kinds of meaning, the likelier first where one phrase has several, and the vocabulary behind each."""
 SMALL = ("fillers", "articles", "prepositions")
 """Lists of words that carry nothing: articles are left out of phrases, prepositions lead to a place."""
-POINTERS = frozenset({"last", "day", "night"})
+POINTERS = frozenset({"last", "day", "night", "time"})
 """Words that say too little at the end: of `since last visit` no `since last` is left, of `on all night` no `all night`."""
 GRAMMAR = ("negators", "negators_after", "clears", "enders", "bridges", "carriers")
 

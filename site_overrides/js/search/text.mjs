@@ -3,6 +3,7 @@
 const GAS = /(^|[^a-z0-9])r[ \t-\r-]?([0-9]{2,4}[a-z]{0,2})(?:\(([ez])\))?(?![a-z0-9])/g;
 const APOSTROPHES = "'\u2019\u2018\u02bc\u00b4`";
 const VOWEL = /[aeiouy]/;
+const SHORT = /^[^aeiouy][aeiouy][^aeiouywx]$/;
 const DOUBLE = /([bdgmnprt])\1$/;
 const STEMS_KEPT = 20000;
 const stemsKept = new Map();
@@ -75,13 +76,14 @@ function withoutEnding(word) {
   for (const end of ["ing", "ed"]) {
     const rest = w.slice(0, -end.length);
     if (w.endsWith(end) && rest.length >= 3 && VOWEL.test(rest)) {
-      w = DOUBLE.test(rest) ? rest.slice(0, -1) : rest;
+      if (DOUBLE.test(rest)) w = rest.slice(0, -1);
+      else w = SHORT.test(rest) ? `${rest}e` : rest; // piping is of pipe, not of pip
       break;
     }
   }
   if (w.endsWith("ly") && w.length > 5) w = w.slice(0, -2);
   if (w.endsWith("y") && w.length > 3) w = `${w.slice(0, -1)}i`;
-  else if (w.endsWith("e") && w.length > 3) w = w.slice(0, -1);
+  else if (w.endsWith("e") && w.length > 4) w = w.slice(0, -1); // fine is no fin
   return w;
 }
 
