@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 import leaklore.records.check as checking
+from leaklore.language import SOURCE
 from leaklore.records import parse
 from leaklore.records.check_guide import GuideRead, check_entries, check_prose, read_guide
 from leaklore.records.gather import Gathered
@@ -33,11 +34,13 @@ def _shipped_guide() -> GuideRead:
 def guide_read_once() -> Iterator[ModuleType]:
     """Reads and checks the shipped guide once for all runs, which takes most of a run's time.
 
-    A library with a `house/` of its own is read as ever. test_guide.py checks the shipped guide itself.
+    A library with a `house/` of its own, or in another language, is read as ever. test_guide.py checks the shipped guide
+    itself.
     """
 
-    def read(house: Path, root: Path, got: Gathered) -> GuideRead:
-        return read_guide(house, root, got) if house.is_dir() else _shipped_guide()
+    def read(house: Path, root: Path, got: Gathered, language: str = SOURCE) -> GuideRead:
+        own = house.is_dir() or language != SOURCE
+        return read_guide(house, root, got, language) if own else _shipped_guide()
 
     def entries(read: GuideRead, *rest: Any) -> None:
         if read is not _shipped_guide():
