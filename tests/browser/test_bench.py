@@ -81,6 +81,13 @@ def test_typing_changes_the_answer_and_the_formula(visit: Visit, viewport: Any) 
     assert narrow(page)
 
 
+def test_what_stands_at_the_foot_is_not_what_was_typed(visit: Visit) -> None:
+    page = awake(visit("bench/leak-flow/"))
+    expect(page.locator("[data-bench-peeked]")).to_have_text("2.41\u00a0×\u00a010⁻⁴\u00a0Pa m³/s")
+    page.get_by_label("a gas flow").check()
+    expect(page.locator("[data-bench-peeked]")).to_contain_text("/yr")
+
+
 def test_nothing_lost_leaves_no_half_sentence(visit: Visit) -> None:
     page = awake(visit("bench/leak-rate/"))
     lasts = page.get_by_text("a full charge would last")
@@ -292,6 +299,12 @@ def test_a_case_fills_in_its_loss(visit: Visit, demo: Site) -> None:
     page.goto(page.url.split("bench/")[0] + "bench/leak-rate/?case=KW-2025-014&lost=2+kg")
     awake(page)
     expect(page.get_by_label("Charge lost", exact=True)).to_have_value("2")
+
+
+def test_a_guess_of_the_record_is_not_told_to_six_digits(visit: Visit) -> None:
+    page = awake(visit("bench/which-technique/?case=DB-2024-014"))
+    expect(page.locator("[name=length]")).to_have_value("39.37")
+    expect(page.locator("[name=rest]")).to_have_value("136")
 
 
 def test_an_unknown_record_is_told_and_the_example_stays(visit: Visit) -> None:

@@ -155,6 +155,12 @@ def test_sources_say_how_far_they_were_read() -> None:
         assert marks <= {"published", "from-memory", "common-practice", "computed"}
 
 
+def test_each_source_of_a_smallest_leak_names_its_technique() -> None:
+    told = [what for what, _ in bench.bench_sources.sources("which-technique")]
+    assert len(told) == len(set(told))
+    assert "bubble-test: smallest leak" in told
+
+
 # The example's figures, worked out by calling the trade's functions directly.
 
 

@@ -62,7 +62,7 @@ def test_every_reason_is_a_message_and_no_message_is_idle(demo_book: Book) -> No
     """What no message fits is a figure with its unit; a message that fits nothing would be left from a sentence of old."""
     found = reasons(demo_book)
     unfit = [r for r in found if not any(bench_words.form(m).fullmatch(r) for m in bench_words.VERDICTS)]
-    assert [r for r in unfit if not re.fullmatch(r"[\d.e+]+ (?:t CO2e|kg)", r)] == []
+    assert [r for r in unfit if not re.fullmatch(r"[\d.e+]+ (?:t CO₂e|kg)", r)] == []
     first = {
         next(m for m in bench_words.VERDICTS if bench_words.form(m).fullmatch(r)) for r in found - {*unfit}
     }
@@ -106,14 +106,14 @@ def test_what_the_trade_refuses_is_a_message() -> None:
     [
         ("R-22 holds no HFC; part 82 takes it", "R-22 no contiene HFC; lo toma la parte 82"),
         ("900 micron against 500 micron", "900 micrones contra 500 micrones"),
-        ("below 5 t CO2e", "por debajo de 5 t CO2e"),
-        ("sealed and below 10 t CO2e", "sellado y por debajo de 10 t CO2e"),
+        ("below 5 t CO₂e", "por debajo de 5 t CO₂e"),
+        ("sealed and below 10 t CO₂e", "sellado y por debajo de 10 t CO₂e"),
         (
             "Dye: 12 g/yr (0.42 oz/yr), and it needs 7 g/yr; it would show after 3.5 days",
             "Dye: 12 g/yr (0.42 oz/yr), y necesita 7 g/yr; se vería después de 3.5 días",
         ),
         ("Dye: the test pressure is needed to tell", "Dye: para decirlo hace falta la presión de prueba"),
-        ("64.5 t CO2e", "64.5 t CO2e"),
+        ("64.5 t CO₂e", "64.5 t CO₂e"),
     ],
 )
 def test_a_sentence_is_said_anew(english: str, told: str) -> None:

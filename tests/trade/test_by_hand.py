@@ -72,6 +72,22 @@ def test_large_figures_are_told_in_whole_numbers_and_huge_ones_as_powers(leak: f
     assert reason(sight(leak=leak, limit=12.5), "It", "R-32") == f"It: {words} ppm, and it needs 12.5 ppm"
 
 
+@pytest.mark.parametrize(
+    ("leak", "words"),
+    [
+        (1e-3, "0.001"),
+        (0.00041119, "4.11\u00a0×\u00a010⁻⁴"),
+        (1e-7, "1\u00a0×\u00a010⁻⁷"),
+        (9.999e-4, "1\u00a0×\u00a010⁻³"),
+    ],
+)
+def test_a_small_gas_flow_is_told_with_a_power_of_ten_and_its_unit_as_people_write_it(
+    leak: float, words: str
+) -> None:
+    told = reason(sight(leak=leak, limit=1.0, unit="Pa m3/s"), "It", "R-32")
+    assert told == f"It: {words} Pa m³/s, and it needs 1 Pa m³/s"
+
+
 def test_grams_a_year_are_told_in_ounces_too() -> None:
     """28.349523 g are an ounce (exact pound / 16)."""
     told = reason(sight(leak=28.349523125, limit=56.69904625, unit="g/yr"), "It", "R-32")

@@ -15,7 +15,7 @@ from markupsafe import Markup
 
 from leaklore.language import foreign, gettext, later
 from leaklore.pages import bench_asks as asks
-from leaklore.pages import bench_sources, bench_units, bench_words
+from leaklore.pages import bench_sources, bench_units, bench_words, links
 from leaklore.pages.bench_answers import Answer, Compute, World, leak_rates, pressure_temperature
 from leaklore.pages.bench_answers_gas import (
     air_reading,
@@ -279,7 +279,9 @@ def page(bench: Bench, book: Book, templates: Templates, around: World, write: W
         rules=data.load("rules"),
         practice=data.load("practice"),
         senses=data.load("techniques"),
-        cited=bench_sources.cited(bench.key),
+        cited=bench_sources.cited(
+            bench.key, lambda technique: links.name_of("technique", technique, book.library)
+        ),
         said=bench_words.said(),
     )
     name = gettext(bench.title)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from leaklore.language import gettext
 from leaklore.trade import data, tables
 from leaklore.trade.data import Citation, citation
 
 
-def cited(key: str) -> list[dict[str, str]]:
-    """The sources of a page, as its template shows them."""
-    return [_source(what, found) for what, found in sources(key)]
+def cited(key: str, named: Callable[[str], str]) -> list[dict[str, str]]:
+    """The sources of a page, as its template shows them; `named` gives the name of a technique."""
+    return [_source(what, found) for what, found in sources(key, named)]
 
 
 def _source(what: str, found: Citation) -> dict[str, str]:
@@ -19,7 +19,7 @@ def _source(what: str, found: Citation) -> dict[str, str]:
     return {"text": what, "where": where, "kind": found.mark}
 
 
-def sources(key: str) -> Iterator[tuple[str, Citation]]:
+def sources(key: str, named: Callable[[str], str] = str) -> Iterator[tuple[str, Citation]]:
     """What a page rests on: (what, where from)."""
     fitted = Citation(f"{tables.shipped().content['made_with']}, read as series fitted to it", "computed")
     rules, practice, senses = data.load("rules"), data.load("practice"), data.load("techniques")
@@ -101,6 +101,9 @@ def sources(key: str) -> Iterator[tuple[str, Citation]]:
         yield gettext("Above the background"), citation(practice["air"]["background"])
     if key == "which-technique":
         yield gettext("What is comfortably seen"), citation(senses["comfortable_source"])
-        for technique in senses["techniques"].values():
+        for name, technique in senses["techniques"].items():
             if technique["mark"] != "computed":
-                yield gettext("Smallest leak"), citation(technique)
+                yield (
+                    gettext("{technique}: smallest leak").format(technique=named(name)),
+                    citation(technique),
+                )

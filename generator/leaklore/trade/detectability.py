@@ -263,11 +263,18 @@ def judge(situation: Situation, properties: Properties) -> tuple[Sight, ...]:
     return tuple(sorted(sights, key=lambda s: (RANK.index(s.verdict), FINDS.index(s.finds), s.order)))
 
 
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
 def _short(value: float) -> str:
-    """Three digits, or whole thousands: 0.88, 12.5, 3,160; very small and very large ones as 7.2e-05, 1.5e+12."""
+    """Three digits, or whole thousands: 0.88, 12.5, 3,160; very small and very large ones as 7.2 × 10⁻⁵, tied together."""
     if 999.5 <= value < _PLAIN:
         return f"{value:,.0f}"
-    return f"{value:.3g}"
+    if 1e-3 <= value < _PLAIN or not value:
+        return f"{value:.3g}"
+    down = 3 if value < 1 else 0  # small enough to be written with a power
+    mantissa, _, power = f"{value * 10.0**-down:.3g}".partition("e")
+    return f"{mantissa}\u00a0×\u00a010{str(int(power) + down).translate(_RAISED)}"
 
 
 def _two(value: float) -> str:
@@ -279,7 +286,7 @@ def _figure(value: float, unit: str) -> str:
     """A figure with its unit, in both systems where the trade uses both."""
     if unit == "g/yr":
         return f"{_short(value)} g/yr ({_short(value * 1e-3 / OUNCE)} oz/yr)"
-    return f"{_short(value)} {unit}"
+    return f"{_short(value)} {unit.replace('m3', 'm³')}"
 
 
 def _span(seconds: float) -> str:

@@ -73,7 +73,7 @@ def leak_check(
     tonnes = tonnes_co2e(charge, gwp) if by_tonnes and gwp is not None else None
     amount = charge if tonnes is None else tonnes
     unit = "tonnes" if by_tonnes else "kg"
-    shown = "t CO2e" if by_tonnes else "kg"
+    shown = "t CO₂e" if by_tonnes else "kg"
     duty, sealed, detection = rule["duty"], rule["hermetic"], rule["detection"]
     wants_detection = _reached(amount, detection[unit])
     if not _reached(amount, duty[f"least_{unit}"]):

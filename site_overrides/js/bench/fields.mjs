@@ -68,9 +68,9 @@ export class Field {
     this.fill(value);
   }
 
-  // Puts an amount in SI into the field, in the unit that it has.
-  fill(si) {
-    this.text = fromSi(si, unitOf(this.dimension, this.unit, this.tables));
+  // Puts an amount in SI into the field, in the unit that it has; so many digits of it are shown.
+  fill(si, digits = 6) {
+    this.text = fromSi(si, unitOf(this.dimension, this.unit, this.tables), digits);
     this.si = si;
   }
 

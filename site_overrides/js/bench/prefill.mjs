@@ -90,7 +90,7 @@ export function prefill(facts, fields, asked, t) {
     const value = found[field.record];
     const known = value !== null && value !== undefined;
     if (field.kind === "quantity") {
-      if (known) field.fill(value);
+      if (known) field.fill(value, field.record === "rest" ? 3 : 5);
       else field.text = "";
     } else if (known) {
       field.query = value;

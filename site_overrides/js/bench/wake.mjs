@@ -185,8 +185,7 @@ class Bench {
     }
     this.state.hidden = true;
     for (const body of this.bodies) body.hidden = false;
-    const first = [...this.bodies[0].querySelectorAll(".answer__value")].find((one) => !one.closest("[hidden]"));
-    this.first = first?.textContent ?? "";
+    this.first = this.told();
     this.peek(this.first, false);
     return undefined;
   }
@@ -199,6 +198,14 @@ class Bench {
     if (!field) return this.hold(say("No answer for these figures: {why}.", { why: reworded(fault.message) }));
     field.tell(fault instanceof OutOfRange ? field.limits(fault) : `${reworded(fault.message)}.`);
     return this.hold(say("No answer for this field ({field}); what it takes is told there.", { field: field.waiting }));
+  }
+
+  // The first figure of the answer that says more than what was typed.
+  told() {
+    const bare = (text) => text.replace(/\s/g, "");
+    const typed = new Set([...this.fields.values()].map((field) => bare(field.said)));
+    const figures = [...this.bodies[0].querySelectorAll(".answer__value, [data-figure]")].filter((one) => !one.closest("[hidden]"));
+    return (figures.find((one) => !typed.has(bare(one.textContent))) ?? figures[0])?.textContent ?? "";
   }
 
   // On a phone the answer lies below the fields: its first figure stands at the foot while they are in view.

@@ -14,8 +14,16 @@ const NO_PRESSURE = "pressure at rest above that of the air outside";
 
 const PLAIN = 1e9; // figures from here on are told as powers
 
-// Three digits, or whole thousands.
-const short = (value) => (value >= 999.5 && value < PLAIN ? grouped(value) : general(value, 3));
+const RAISED = { "-": "⁻", ...[..."⁰¹²³⁴⁵⁶⁷⁸⁹"] };
+
+// Three digits, or whole thousands; very small and very large ones as 7.2 × 10⁻⁵.
+function short(value) {
+  if (value >= 999.5 && value < PLAIN) return grouped(value);
+  if ((value >= 1e-3 && value < PLAIN) || !value) return general(value, 3);
+  const down = value < 1 ? 3 : 0; // small enough to be written with a power
+  const [mantissa, power] = general(value * 10 ** -down, 3).split("e");
+  return `${mantissa}\u00a0×\u00a010${[...String(Number(power) + down)].map((c) => RAISED[c]).join("")}`;
+}
 const two = (value) => (value >= 99.5 && value < PLAIN ? grouped(value) : general(value, 2));
 
 export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
@@ -125,7 +133,7 @@ export function make(content, { units, gas, flow, pressureTest, vacuum, air }) {
   }
 
   function figure(value, unit) {
-    return unit === "g/yr" ? `${short(value)} g/yr (${short((value * 1e-3) / OUNCE)} oz/yr)` : `${short(value)} ${unit}`;
+    return unit === "g/yr" ? `${short(value)} g/yr (${short((value * 1e-3) / OUNCE)} oz/yr)` : `${short(value)} ${unit.replace("m3", "m³")}`;
   }
 
   function span(seconds) {

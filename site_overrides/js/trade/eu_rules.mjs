@@ -33,7 +33,7 @@ export function make(content, { leakRate }) {
     if (byTonnes && gwp === null) return told(null, `no GWP for ${key} in the regulation's annexes`, null, false, rule.annexes);
     const tonnes = byTonnes ? leakRate.tonnesCo2e(charge, gwp) : null;
     const amount = byTonnes ? tonnes : charge;
-    const [unit, shown] = byTonnes ? ["tonnes", "t CO2e"] : ["kg", "kg"];
+    const [unit, shown] = byTonnes ? ["tonnes", "t CO₂e"] : ["kg", "kg"];
     const { duty, hermetic: sealed, detection } = rule;
     const [least, sealedBelow] = [duty[`least_${unit}`], sealed[`below_${unit}`]];
     if (!met(amount, least)) return told(null, `below ${general(least)} ${shown}`, tonnes, false, duty);
