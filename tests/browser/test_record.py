@@ -423,7 +423,17 @@ def test_quantities_are_read_back_in_the_other_unit(visit: Visit) -> None:
     amount(seen, "environment.ambient", "4", "°C")
     expect(at(seen, "environment.ambient").locator("[data-other]")).to_have_text("= 39 °F")
     at(seen, "environment.ambient").get_by_role("button", name="Above or below zero").click()
-    expect(at(seen, "environment.ambient").locator("[data-input]")).to_have_value("-4 degC")
+    expect(at(seen, "environment.ambient").locator("[data-input]")).to_have_value("-4 °C")
+
+
+def test_a_temperature_is_written_as_its_button_says(visit: Visit) -> None:
+    seen = step(opened(visit), "seen")
+    amount(seen, "environment.ambient", "39", "°F")
+    field = at(seen, "environment.ambient")
+    expect(field.locator("[data-input]")).to_have_value("39 °F")
+    expect(field.locator("[data-other]")).to_have_text("= 4 °C")
+    amount(seen, "environment.ambient", "4", "°C")
+    expect(field.locator("[data-other]")).to_have_text("= 39 °F")
 
 
 def test_several_drafts(visit: Visit) -> None:
@@ -532,7 +542,7 @@ def test_refused_storage_is_told_and_the_record_still_goes_out(visit: Visit) -> 
     package = sent(page)
     assert yaml.safe_load(package.read("case.yaml"))["title"] == "In a private window"
     assert "photos/photo-1.jpg" in package.namelist()
-    expect(page.locator("[data-checked-text]")).to_contain_text("leaklore take")
+    expect(page.locator("[data-checked-text]")).to_contain_text("before it is taken in")
 
 
 def test_a_full_phone_is_told(visit: Visit) -> None:

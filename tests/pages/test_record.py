@@ -64,7 +64,7 @@ def test_words_and_kinds_come_from_the_schema(demo_book: Book) -> None:
     for ask in asked(demo_book):
         about = field.about(ask.pointer)
         assert ask.title == about["title"]
-        assert ask.hint in ("", about["description"])
+        assert ask.hint in ("", record.PLAINER.get(about["description"], about["description"]))
         assert ask.required == (ask.pointer[-1] in field.about(ask.pointer[:-1]).get("required", ()))
         if ask.kind == "choice" and "enum" in about:
             assert [value for value, *_ in ask.choices] == about["enum"]
@@ -87,6 +87,23 @@ def test_si_companies_have_their_units_first() -> None:
     for us, si in record.UNITS.values():
         assert set(us) & set(si), "the other system can be tapped, too"
         assert us[0] != si[0] or us[0] == "ppm"
+
+
+def test_examples_are_in_the_company_s_units_and_can_be_read(demo_book: Book) -> None:
+    assert demo_book.display.us_first
+    for ask in asked(demo_book):
+        if ask.dimension and ask.dimension != "money":
+            read(ask.such, ask.dimension)
+        if ask.dimension in record.SUCH:
+            assert ask.such == record.SUCH[ask.dimension], ask.path
+
+
+def test_nothing_is_said_in_the_words_of_a_file(demo_book: Book) -> None:
+    """Keys, Markdown and commands are for whoever writes a record by hand."""
+    said = [ask.hint + ask.such for ask in asked(demo_book)] + list(record.SAYS.values())
+    assert [s for s in said if re.search(r"`|Markdown|\bkey\b|deg[CF]", s)] == []
+    described = {field.about(p)["description"] for p in leaves(load("case"))}
+    assert set(record.PLAINER) <= described
 
 
 def test_cautions_stand_beside_what_can_hurt(demo_book: Book, drawn: Any) -> None:

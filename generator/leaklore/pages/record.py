@@ -253,7 +253,7 @@ _CHOICES_OF: Mapping[Pointer, str] = {("follow_up", 0, "result"): "after"}
 UNITS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "mass": (("lb", "oz", "kg", "g"), ("kg", "g", "lb", "oz")),
     "pressure": (("psig", "bar", "micron", "kPa"), ("bar", "kPa", "micron", "psig")),
-    "temperature": (("degF", "degC"), ("degC", "degF")),
+    "temperature": (("°F", "°C"), ("°C", "°F")),
     "length": (("ft", "in", "m"), ("m", "ft")),
     "reading": (
         ("ppm", "oz/yr", "g/yr", "dB", "micron", "psig"),
@@ -261,6 +261,20 @@ UNITS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
 }
 """Buttons beside a quantity, for a company that thinks in US units and one in SI; every other unit can be typed."""
+SUCH: Mapping[str, str] = {
+    "mass": "1 lb 9 oz",
+    "pressure": "400 psig",
+    "temperature": "39 °F",
+    "length": "30 ft",
+}
+"""Examples for a company that thinks in US units; the schema has those in SI."""
+PLAINER = later(
+    {
+        "The failure mode, a key of the guide.": "What kind of failure it was.",
+        "Markdown: what was seen, what was thought, what turned out.": "What was seen, what was thought, what turned out.",
+    }
+)
+"""What the form says where the schema speaks to whoever writes a record by hand."""
 DURATIONS: Mapping[str, tuple[str, ...]] = {
     "charge.over": ("days", "weeks", "months", "years"),
     "fix.labour": ("min", "h"),
@@ -284,7 +298,7 @@ SAYS = later(
         "missing-one": "1 thing to do",
         "missing": "{n} things to do",
         "first": "Go to {name}",
-        "broken": "The form could not be loaded. {why} On a computer with the library, `leaklore new` asks the same questions.",
+        "broken": "The form could not be loaded. {why} On a computer with the library the command leaklore new asks the same questions.",
         "no-connection": "The connection failed.",
         "other-edition": "This page and its data are of different editions: load the page again.",
         "other-unit": "= {text}",
@@ -313,10 +327,10 @@ SAYS = later(
         "photo-size": "{width} × {height}, {kb} kB",
         "photo-lost": "This photo is not on this phone any more. Take it out, and take it again.",
         "checked-none": "Complete. Nothing is missing, and nothing is wrong as far as it can be told here.",
-        "checked-one": "One thing is missing or wrong. You can send it as it is: whoever keeps the library has to put it right, "
-        "for `leaklore take` refuses it until then.",
-        "checked": "{n} things are missing or wrong. You can send it as it is: whoever keeps the library has to put them right, "
-        "for `leaklore take` refuses it until then.",
+        "checked-one": "One thing is missing or wrong. You can send it as it is: whoever keeps the library has to put it right "
+        "before it is taken in.",
+        "checked": "{n} things are missing or wrong. You can send it as it is: whoever keeps the library has to put them right "
+        "before it is taken in.",
         "sent": "Handed over {time}. The draft stays here until you delete it.",
         "sent-changed": "Handed over {time}, changed since.",
         "file": "Saved as {name}, {kb} kB: you find it among the downloads. Send it to whoever keeps the library.",
@@ -401,16 +415,19 @@ def ask(path: str, within: str, book: Book) -> Ask:
         units = DURATIONS.get(path) or (
             UNITS[dimension][0 if book.display.us_first else 1] if dimension else ()
         )
-    example = about["examples"][0] if about.get("examples") else ""
+    example = str(about["examples"][0]) if about.get("examples") else ""
+    if dimension:
+        example = (SUCH.get(dimension) if book.display.us_first else None) or example.replace("deg", "°")
+    described = about["description"]
     return Ask(
         path=path,
         pointer=pointer,
         kind=kind,
         title=gettext(about["title"]),
         hint=""
-        if (kind == "choice" and "enum" in about) or len(about["description"]) < HINT
-        else gettext(about["description"]),
-        such=str(example) if kind in ("text", "quantity", "prose") else "",
+        if (kind == "choice" and "enum" in about) or len(described) < HINT
+        else gettext(PLAINER.get(described, described)),
+        such=example if kind in ("text", "quantity", "prose") else "",
         required=_required(pointer),
         choices=choices,
         words=words,
