@@ -279,11 +279,19 @@ def test_on_a_phone_every_link_that_stands_alone_is_easy_to_hit(visit: Visit) ->
     for path, selector in (
         ("", ".door a"),
         ("search/", ".chip, .index-card"),
+        ("", ".case-list + p > a"),
+        ("search/?q=oil+at+flare", ".ranking__sure a:visible"),
         ("cases/", ".case-card, .chip:visible, .filter__input"),
-        ("cases/KW-2025-014/", ".crumbs a, .likes a, .chips a, .button:visible"),
+        ("cases/KW-2025-014/", ".crumbs a, .likes a, .chips a, .button:visible, .cause__mode a"),
+        ("cases/KW-2025-014/", ".facts dd > a:only-of-type, .timeline p > a:only-of-type"),
+        ("guide/", ".section__label a"),
+        ("guide/failure-modes/flare-joint/", "table:not(.bar-table) tbody th > a:not(:has(span))"),
+        ("systems/", ".section__label a"),
+        ("patterns/watch/", ".behind tbody th > a:visible, .behind td > a:only-of-type:visible"),
     ):
         page = visit(path)
         awake(page)
+        expect(page.locator(selector).first).to_be_visible()
         low = page.locator(selector).evaluate_all(
             "all => all.map((e) => [e.getBoundingClientRect().height, e.outerHTML.slice(0, 90)])"
             ".filter(([height]) => height < 44)"
