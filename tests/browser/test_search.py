@@ -215,7 +215,7 @@ def test_a_typed_question_is_answered_as_in_python(visit: Visit, engine: Engine,
         "oil",
     }
     expect(card.locator("[data-slot=why]")).to_have_text(re.compile("^Shares: .*Oil film"))
-    expect(page.locator("[data-status]")).to_have_text("The 6 likest cases first.")
+    expect(page.locator("[data-status]")).to_have_text("The 6 most similar cases first.")
 
 
 def test_all_links_of_an_answer_lead_to_pages_that_exist(visit: Visit, address: str, demo: Site) -> None:
@@ -248,7 +248,7 @@ def test_more_causes_and_cases_are_shown_and_have_the_focus(visit: Visit, engine
     assert cases(page) == [c["id"] for c in said["cases"]]
     assert len(cases(page)) > 6
     expect(page.locator("[data-cases] > li").nth(6).locator("a")).to_be_focused()
-    expect(page.locator("[data-status]")).to_have_text(f"The {len(said['cases'])} likest cases first.")
+    expect(page.locator("[data-status]")).to_have_text(f"The {len(said['cases'])} most similar cases first.")
 
 
 def test_what_is_denied_speaks_against(visit: Visit, engine: Engine) -> None:

@@ -144,6 +144,14 @@ def test_a_search_to_its_end(visit: Visit) -> None:
     assert page.url.endswith("/cases/KW-2025-099/")
 
 
+def test_every_minute_of_a_technique_has_its_unit(visit: Visit) -> None:
+    costs = opened(visit).locator("[data-techniques] [data-slot=costs]").all_inner_texts()
+    assert costs
+    for cost in costs:
+        assert re.fullmatch(r"about \d+ min(, then \d+ min each)?", cost), cost
+    assert any("then" in cost for cost in costs)
+
+
 def test_a_guess_is_told(visit: Visit) -> None:
     page = opened(visit)
     name(page, "service-port", "vessel-rust")

@@ -30,7 +30,7 @@ SAYS = later(
         "other-build": "A part of the search doesn't fit the rest: load the page again.",
         "one-case": "1 case like it.",
         "cases": "{n} cases like it.",
-        "cases-more": "The {n} likest cases first.",
+        "cases-more": "The {n} most similar cases first.",
         "nothing": "Nothing understood and nothing found.",
         "speaks-for": "For: {list}",
         "speaks-against": "Against: {list}",

@@ -75,7 +75,7 @@ SAYS = later(
         "confirm": "A second technique there would confirm it.",
         "proven": "Two techniques agree.",
         "took": "{minutes} min",
-        "costs": "about {first} min, then {later}",
+        "costs": "about {first} min, then {later} min each",
         "costs-same": "about {first} min",
         "whole": "All of it: {area}",
         "elsewhere": "Other places",
