@@ -418,7 +418,7 @@ def ask(path: str, within: str, book: Book) -> Ask:
     example = str(about["examples"][0]) if about.get("examples") else ""
     if dimension:
         example = (SUCH.get(dimension) if book.display.us_first else None) or example.replace("deg", "°")
-    described = about["description"]
+    described: str = about["description"]
     return Ask(
         path=path,
         pointer=pointer,
