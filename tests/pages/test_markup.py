@@ -104,6 +104,18 @@ def test_what_is_no_reference_stays_text(text: str) -> None:
     assert hrefs(PROSE.block(text, "")) == []
 
 
+def test_references_in_a_note_that_another_parser_made_into_html() -> None:
+    """Outside of code and tags; what is unknown stays as words."""
+    html = '<p title="[[flare]]">[[R-1234ze(E)|A &amp; B]] <code class="x">[[flare]]</code> [[flare]], [[none]]</p><pre>[[\nflare]] [[flare]]</pre>'
+    made = PROSE.linked(html, "../")
+    flare, named = "../guide/components/flare/", "../guide/refrigerants/r-1234ze-e/"
+    assert made == (
+        f'<p title="[[flare]]"><a href="{named}">A &amp; B</a> <code class="x">[[flare]]</code> <a href="{flare}">flare</a>, none</p>'
+        "<pre>[[\nflare]] [[flare]]</pre>"
+    )
+    assert PROSE.linked("<p>none</p>", "") == "<p>none</p>"
+
+
 def test_references_in_headings_lists_and_tables() -> None:
     """Wherever prose may stand."""
     html = PROSE.block("## The [[flare]]\n\n- [[coil]]\n\n| Place |\n|---|\n| [[port]] |\n", "")

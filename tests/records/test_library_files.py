@@ -702,6 +702,20 @@ def test_a_note_that_is_no_text_is_told(library: Path) -> None:
     )
 
 
+def test_a_reference_of_a_note_that_leads_nowhere_is_a_warning(library: Path) -> None:
+    (library / "house").mkdir()
+    (library / "house" / "van-stock.md").write_text(
+        "# Van\n\nFor [[flare-joint]], [[flare-jont]]\nand [[KW-2025-002]].\n"
+    )
+
+    result = check(library)
+
+    assert [p.text() for p in result.problems] == [
+        'library/house/van-stock.md:3:22: warning: "[[flare-jont]]" leads nowhere; did you mean "flare-joint"? [reference/prose]'
+    ]
+    assert not result.failed
+
+
 def test_two_front_pages_of_the_notes_are_a_warning(library: Path) -> None:
     (library / "house").mkdir()
     for name in ("index.md", "README.md"):

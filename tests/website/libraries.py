@@ -97,7 +97,10 @@ def rich(folder: Path) -> Path:
     house = library / "house"
     house.mkdir()
     (house / "cylinders.md").write_text(NOTE, "utf-8")
-    (house / "pump.md").write_text("# The vacuum pump\n\nOil every month, [there](cylinders.md).\n", "utf-8")
+    (house / "pump.md").write_text(
+        "# The vacuum pump\n\nOil every month, [there](cylinders.md), for [[vacuum-hold|a hold]]. Not `[[visual]]`.\n",
+        "utf-8",
+    )
     own_entry(house, "failure-modes/flare-joint", "Flared joint, as we make it", "the bench by the window")
     own_entry(house, "techniques/visual", "Eyes, as we use them", "a lamp from the side")
     return built(write_config(folder, library))

@@ -366,6 +366,15 @@ def test_a_case_that_stands_has_no_banner(everything: Site) -> None:
             assert 'class="banner"' not in everything.text(url), url
 
 
+def test_a_reference_in_a_note_of_the_house_leads_to_the_guide(everything: Site) -> None:
+    main = everything.page("house/pump/index.html").find("main")[0]
+    assert "for a hold. Not [[visual]]." in text_of(main)
+    assert [a.get("href") for a in main.iter() if local(a) == "a"] == [
+        "../cylinders/",
+        "../../guide/techniques/vacuum-hold/",
+    ]
+
+
 def test_a_note_of_the_house_is_drawn_in_our_shell(everything: Site) -> None:
     page = everything.page("house/cylinders/index.html")
     assert text_of(page.find("h1")[0]) == 'Where our "racks" & cylinders stand'

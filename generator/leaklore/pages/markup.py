@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from html import unescape
 
 from markdown_it import MarkdownIt
 from markdown_it.rules_inline import StateInline
@@ -56,6 +57,10 @@ _BLOCK_MARKED = re.compile(r"[\\`*_\[\]<>&!~|\t\r\0]|^(?: |[#+=:-]|\d{1,9}[.)])|
 _PLAIN_MARKED = re.compile(r"[\[*`_|#>]|^[ \t]*[-+:]", re.MULTILINE)
 """Whatever may make another text of one without marks."""
 _BETWEEN_PARAGRAPHS = re.compile(r"\n\n+")
+
+
+_APART = re.compile(r"(<(pre|code)\b.*?</\2>|<[^>]*>)", re.DOTALL)
+"""Code and tags in HTML, in which nothing is looked for."""
 
 
 def heading_id(text: str) -> str:
@@ -112,6 +117,24 @@ class Prose:
         if not _MARKED.search(text):  # most lines are plain, and a parser is dear
             return Markup(escape(text))
         return Markup(_MD.renderInline(text, {"link": self._link(root)}))
+
+    def linked(self, html: str, root: str) -> str:
+        """HTML that another parser made of a note, with its [[references]] outside of code as links."""
+        link = self._link(root)
+
+        def put(hit: re.Match[str]) -> str:
+            found = link(unescape(hit[1]).strip())
+            shown = hit[2] or (escape(found[1]) if found else hit[1])
+            return f'<a href="{escape(found[0])}">{shown}</a>' if found else shown
+
+        if "[[" not in html:
+            return html
+        done = 0
+        out = []
+        for apart in _APART.finditer(html):
+            out += [prose.REFERENCE.sub(put, html[done : apart.start()]), apart[0]]
+            done = apart.end()
+        return "".join([*out, prose.REFERENCE.sub(put, html[done:])])
 
     @staticmethod
     def _tidy(tokens: list[Token], heading: int, ids: bool) -> None:

@@ -92,6 +92,7 @@ def check(
     good = _apply_library_rules(outcomes, files, ctx, got)
     reading = read_lists(root / "reading", got, schemas, good, ctx)
     actions = read_actions(root / "house" / "actions.yaml", got, schemas, known.sites, ctx)
+    house.look_at_references(root, ctx, got)
     if _leads_astray(guide, ctx):
         if not read.documents:
             # what is wrong has been told; it is for the places

@@ -13,7 +13,9 @@ from leaklore.records.gather import Gathered
 from leaklore.records.guide import LIST_FILES, PAGES, SHIPPED
 from leaklore.records.near import nearest
 from leaklore.records.parse import decode
-from leaklore.records.prose import CASE_ID
+from leaklore.records.prose import CASE_ID, line_and_column
+from leaklore.records.rules.context import Context
+from leaklore.records.rules.references import unknown_references
 
 _FOLDERS = ("records", "reading", "house", "photos")
 _ENDINGS = (".yaml", ".yml", ".po")
@@ -66,6 +68,22 @@ def look_at_others(names: Iterable[str], root: Path, got: Gathered) -> None:
                 (), "is read by nothing", f"save it as text and call it {stem}.yaml", "file", "warning"
             )
             got.add(source.shown(file, root), None, [told])
+
+
+def look_at_references(root: Path, ctx: Context, got: Gathered) -> None:
+    """Notes where a [[reference]] in a note leads nowhere."""
+    systems = ctx.systems if ctx.register_read else None
+    for note in notes(root / "house"):
+        text = read(note)
+        if isinstance(text, Finding):
+            continue
+        for ref, instead in unknown_references(text, ctx.guide, ctx.case_ids, systems):
+            line, column = line_and_column(text, ref.start)
+            message = f'"[[{ref.target}]]" leads nowhere'
+            told = Finding(
+                (), message, instead, "reference/prose", "warning", line=line + 1, column=column + 1
+            )
+            got.add(source.shown(note, root), None, [told])
 
 
 def notes(house: Path) -> list[Path]:
