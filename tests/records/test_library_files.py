@@ -42,7 +42,7 @@ CHANGES: dict[str, list[tuple[str, str, list[str]]]] = {
             "currency: USD",
             "currency: dollars",
             [
-                '5:11: currency: "dollars" does not have the form wanted here; write for example USD [schema/pattern]'
+                '5:11: currency: "dollars" does not have the form wanted here; write three capital letters, for example USD [schema/pattern]'
             ],
         ),
         (
@@ -78,7 +78,7 @@ CHANGES: dict[str, list[tuple[str, str, list[str]]]] = {
             "prefix: DB",
             "prefix: Db",
             [
-                '10:28: branches[2].prefix: "Db" does not have the form wanted here; write for example KW [schema/pattern]'
+                '10:28: branches[2].prefix: "Db" does not have the form wanted here; write two to four capital letters, for example KW [schema/pattern]'
             ],
         ),
         (
@@ -99,7 +99,7 @@ CHANGES: dict[str, list[tuple[str, str, list[str]]]] = {
             "site_url: leaks.example\ncurrency:",
             [
                 '5:11: site_url: "leaks.example" does not have the form wanted here; '
-                "write for example https://leaks.example/ [schema/pattern]"
+                "write the whole address, with a / at its end, for example https://leaks.example/ [schema/pattern]"
             ],
         ),
         (

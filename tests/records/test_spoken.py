@@ -120,7 +120,7 @@ FILES: dict[str, tuple[str, list[str]]] = {
             '3:29: symptoms.oil-film[2]: "gone green" stands under "green-deposit" already; keep one of them [guide]',
             '4:14: symptoms.oil-drip[0]: "rink shine" stands under "oil-film" already; keep one of them [guide]',
             '4:26: symptoms.oil-drip[1]: "Rink Drop" does not have the form wanted here; '
-            "write for example oil on [schema/pattern]",
+            "write small letters without punctuation, for example oil on [schema/pattern]",
             '6:3: components: "indor-flare" is not a component or place; did you mean "indoor-flare"? [reference]',
             '7:18: components.flange-joint[0]: "coil" stands under 4 places already: '
             "outdoor-coil, indoor-coil, case-coil, cold-room-coil; leave it out, or say where in the phrase [guide]",

@@ -21,6 +21,16 @@ from leaklore.records.parse import short as _one_line
 from leaklore.records.schema_files import KINDS, MOST, TYPES, load, partial_date_pattern
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
+_FORMS = {
+    "^[A-Za-z][A-Za-z0-9-]*$": "letters A to Z, digits and hyphens",
+    "^[A-Za-z0-9-]+$": "letters A to Z, digits and hyphens",
+    "^[a-z0-9]+(-[a-z0-9]+)*$": "small letters, digits and hyphens",
+    "^[A-Z]{2,4}$": "two to four capital letters",
+    "^[A-Z]{3}$": "three capital letters",
+    "^https?://\\S+/$": "the whole address, with a / at its end",
+    "^[^\\sA-Z.,;:!?'\"’()\\[\\]]+( [^\\sA-Z.,;:!?'\"’()\\[\\]]+)*$": "small letters without punctuation",
+}
+"""What a pattern asks for, in words."""
 _DECIMALS = re.compile(r"[0-9]+(?: [^ ]+)?")
 
 
@@ -235,6 +245,8 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
             if message:
                 yield Finding(pointer, f"{name}: {message}", instead, "date")
             else:
+                if (form := _FORMS.get(error.validator_value)) and example:
+                    write = f"write {form}, for example {example}"
                 yield finding(f'"{_short(value)}" does not have the form wanted here', write)
         case "minLength":
             yield finding("is empty" if not value else f'"{_short(value)}" is too short', write)
