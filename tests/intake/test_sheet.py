@@ -354,6 +354,11 @@ def test_a_sheet_that_can_t_be_read_is_told(data: bytes, line: str, place: Path)
         (("to: cause.component", "to: story"), 'map.yaml:8:10: columns: "Leak found at" and "Notes" both feed story; keep one, or join them under texts: [take/map]'),
         (("unit: lb", "unit: lb, nier: true"), 'map.yaml:6:42: columns.Gas added: "nier" is not a key here; did you mean "near"? [schema/unknown-key]'),
         (("near: true}\n  Notes", "near: true, unit: lb}\n  Notes"), "map.yaml:7:58: columns.Leak found at.unit: this field is no quantity; take the unit out [take/map]"),
+        (("unit: lb", "unit: kilos"), 'map.yaml:6:38: columns.Gas added.unit: "kilos" is no unit of this field; write the unit of "4 lb", "9 lb 8 oz" or "1.8 kg" [take/map]'),
+        (("unit: lb", "unit: h"), 'map.yaml:6:38: columns.Gas added.unit: "h" is no unit of this field'),
+        (("R410a: R-410A", "R410a: R410-A"), 'map.yaml:5:59: equipment.refrigerant: "R410-A" is not a refrigerant; did you mean "R-410A"? [reference]'),
+        (('split: ";", near: true', 'split: ";", words: {low: lw}'), 'map.yaml:10:53: symptoms[0]: "lw" is not a symptom; write one of'),
+        (("words: {Found: pinpointed}", "words: {Found: found}"), 'map.yaml:12:136: search[0].result: "found" is not one of the words allowed here'),
         (("branch: Osmere", "branch: Osmer"), 'map.yaml:16:11: branch: "Osmer" is not a branch of the company; did you mean "Osmere"? [reference]'),
         (("cause.mode:", "cause.moode:"), 'map.yaml:17:3: fixed: "cause.moode" is no field of a record that a sheet can fill; did you mean "cause.mode"? [take/map]'),
         (("%d/%m/%Y", "%d/%m/%Q"), 'map.yaml:4:33: columns.Date in.date: "%d/%m/%Q" does not have the form wanted here; write for example %d/%m/%Y [schema/pattern]'),
@@ -392,6 +397,20 @@ texts:
   titel: "{Job nr}"
 fixed: {branch: Osmer, cause.moode: flare-joint}
 """
+
+
+def test_words_of_a_map_may_leave_a_field_out_or_stand_for_a_number() -> None:
+    """Or for text."""
+    changed = MAP.replace("minutes: Min 1", 'minutes: {from: Min 1, words: {some: "10"}}')
+    changed = changed.replace('split: ";",', 'split: ";", words: {oil film: ""},').replace(
+        "Notes: story", "Notes: {to: story, words: {x: long ago}}"
+    )
+    assert changed.count("words:") == MAP.count("words:") + 3
+    run(write(sheet(row(Min_1="some"))), map_text=changed)
+    library = checked().library
+    assert library is not None
+    case = library.by_id["OS-2024-008"]
+    assert (case.search[0].minutes, case.symptoms) == (10, ("short-of-charge",))
 
 
 def test_a_map_tells_all_its_errors_in_one_run() -> None:

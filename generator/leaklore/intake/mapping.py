@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from leaklore.errors import LeakloreError
+from leaklore.errors import LeakloreError, QuantityError
 from leaklore.intake.fault import shown
 from leaklore.intake.table import Reading, Table
 from leaklore.problem import Finding, Pointer, Problem, errors
 from leaklore.records import field as fields
-from leaklore.records import parse, source
+from leaklore.records import parse, quantity, source
 from leaklore.records.gather import Gathered
 from leaklore.records.near import did_you_mean
 from leaklore.records.parse import short
@@ -112,7 +112,9 @@ class MapFile:
                 pointer = fields.read_pointer(to)
                 yield from _leaf(at, to, group, on_key=group == "texts")
                 if pointer and not isinstance(spec, str) and "unit" in spec:
-                    yield from _of_unit((group, name, "unit"), pointer)
+                    yield from _of_unit((group, name, "unit"), pointer, spec["unit"])
+                if pointer and not isinstance(spec, str) and "words" in spec:
+                    yield from self._of_words((group, name, "words"), pointer, spec["words"])
                 first = taken.setdefault(to, name)
                 if first is not name and group != "texts":
                     yield Finding(
@@ -140,7 +142,25 @@ class MapFile:
                         RULE,
                     )
                 elif isinstance(spec, dict) and "unit" in spec:
-                    yield from _of_unit(("search", i, part, "unit"), ("search", 0, part))
+                    yield from _of_unit(("search", i, part, "unit"), ("search", 0, part), spec["unit"])
+                if part in known and isinstance(spec, dict) and "words" in spec:
+                    yield from self._of_words(
+                        ("search", i, part, "words"), ("search", 0, part), spec["words"]
+                    )
+
+    def _of_words(self, at: Pointer, pointer: Pointer, words: Mapping[str, str]) -> Iterator[Finding]:
+        """Does the guide, or the schema, have what the words stand for? An empty one leaves the field out."""
+        about = fields.about(pointer)
+        many = about.get("type") == "array"
+        if not {"x-vocabulary", "enum"} & (about["items"] if many else about).keys():
+            return
+        for said, meant in words.items():
+            if not meant:
+                continue
+            trial = nested({pointer: [meant] if many else meant})
+            for f in self._schemas.check("case", trial):
+                if f.pointer[: len(pointer)] == pointer:
+                    yield Finding((*at, said), f.message, f.instead, f.rule)
 
     def _of_fixed(self, data: Mapping[str, Any]) -> Iterator[Finding]:
         for to, value in data.get("fixed", {}).items():
@@ -218,10 +238,16 @@ def _leaf(at: Pointer, to: str, group: str, on_key: bool) -> Iterator[Finding]:
         yield Finding(at, f"{group}: {told[0]}", told[1], RULE, on_key=on_key)
 
 
-def _of_unit(at: Pointer, pointer: Pointer) -> Iterator[Finding]:
-    if "x-quantity" not in fields.about(pointer):
-        message = f"{'.'.join(map(str, at))}: this field is no quantity"
-        yield Finding(at, message, "take the unit out", RULE)
+def _of_unit(at: Pointer, pointer: Pointer, unit: str) -> Iterator[Finding]:
+    dimension, name = fields.about(pointer).get("x-quantity"), ".".join(map(str, at))
+    if dimension is None:
+        yield Finding(at, f"{name}: this field is no quantity", "take the unit out", RULE)
+        return
+    try:
+        quantity.read(f"1 {unit}", dimension)
+    except QuantityError:
+        message = f'{name}: "{short(unit)}" is no unit of this field'
+        yield Finding(at, message, f"write the unit of {quantity.EXAMPLES[dimension]}", RULE)
 
 
 def leaves(pointer: Pointer = ()) -> list[str]:

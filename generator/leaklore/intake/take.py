@@ -66,7 +66,9 @@ def take(
             mapped = mapped or MapFile(map_file, schemas)
             brought += _sheet(file, mapped, desk, notes)
         else:
-            odd = Fault(None, "is no .zip, .csv or .xlsx", "give what the phone or the sheet's program saved")
+            odd = Fault(
+                None, "is no .zip, .csv or .xlsx", "give the phone's .zip, or save the sheet as .xlsx or .csv"
+            )
             brought.append(_refused(file, [odd.problem(shown(file))]))
     judged = iter(desk.judge([one for one in brought if isinstance(one, Candidate)]))
     outcomes = []
