@@ -131,7 +131,7 @@ def _is_odd(data: bytes) -> bool:
             any(sign in data for sign in (b"- - ", b"-  ", b"-\t", _INDENT))
             and _DEEP.search(data) is not None
         )
-        or (b"#" in data and LOST.search(data) is not None)
+        or ((b" #" in data or b"\t#" in data) and LOST.search(data) is not None)
         or data.count(b"[") + data.count(b"{") > _BRACKETS
     )
 
