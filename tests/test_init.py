@@ -250,6 +250,7 @@ def test_a_second_time_is_refused_by_the_command(begun: Path) -> None:
         (["--name", "X"], 'name: "X" is too short'),
         (["--language", "english"], 'language: "english" does not have the form wanted here'),
         (["--units", "metric"], "'metric' is not one of 'us', 'si'"),
+        (["--labour-rate", "45,50"], '"45,50" is not a plain number; write for example 96 or 45.50'),
         (["--labour-rate=-1"], "-1.0 is not in the range x>=0"),
     ],
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,6 +17,18 @@ if TYPE_CHECKING:
     from leaklore.intake.take import Taken
 
 
+class _Amount(click.FloatRange):
+    """A number from 0 on; the currency is an option of its own."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Raises click's error, in plain words where there is a comma or a currency."""
+        try:
+            float(value)
+        except ValueError:
+            self.fail(f'"{value}" is not a plain number; write for example 96 or 45.50', param, ctx)
+        return float(super().convert(value, param, ctx))
+
+
 @main.command()
 @click.argument("folder", type=PATH)
 @click.option("--name", default="Our company", show_default=True, help="The company's name.")
@@ -24,7 +36,7 @@ if TYPE_CHECKING:
     "--units", type=click.Choice(["us", "si"]), default="us", show_default=True, help="Which are shown first."
 )
 @click.option("--currency", default="USD", show_default=True, help="ISO 4217 code of all money.")
-@click.option("--labour-rate", type=click.FloatRange(0), default=0, help="One technician, one hour.")
+@click.option("--labour-rate", type=_Amount(0), default=0, help="One technician, one hour.")
 @click.option("--language", default="", metavar="TAG", help="Of the pages' own words, e.g. es; else English.")
 @click.option(
     "--branch",
