@@ -11,7 +11,7 @@ from leaklore.analysis.causes import MILLI, NAMED, RULED_OUT, TOLD
 from leaklore.analysis.evidence import EDGES
 from leaklore.language import gettext
 from leaklore.records.guide import Guide
-from leaklore.search import find, understand
+from leaklore.search import find, negation, phrases, understand
 from leaklore.search.amounts import TABLES
 from leaklore.search.find import Engine
 from leaklore.search.index import SCALE, described
@@ -29,8 +29,8 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
         "amounts": dict(TABLES),
         "reading": {
             "longest": understand.LONGEST,
-            "skips": understand.SKIPS,
-            "reach": understand.REACH,
+            "skips": phrases.SKIPS,
+            "reach": negation.REACH,
             "beside": TABLES["beside"],
         },
         "causes": {

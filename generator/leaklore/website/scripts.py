@@ -19,6 +19,8 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "search/text",
         "search/amounts",
         "search/lexicon",
+        "search/phrases",
+        "search/negation",
         "search/understand",
         "search/causes",
         "search/places",
