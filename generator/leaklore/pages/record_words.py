@@ -87,6 +87,7 @@ SCRIPTS = later(
             "{key} is missing",
             "known keys: {keys}",
             "put text that holds a comma in quotes",
+            "write decimals with a point, as in 1.1 kg",
             '"{key}" is not a key here',
             "write one of {words}",
             "{value} is not one of the words allowed here",

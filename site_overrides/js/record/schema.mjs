@@ -22,6 +22,7 @@ const IS = {
 };
 const ALIKE = 70;
 const KEYS_SHOWN = 8;
+const DECIMALS = /^[0-9]+(?: [^ ]+)?$/;
 const LONGEST_EXAMPLE = 90;
 
 function exampleOf(schema) {
@@ -139,10 +140,13 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
       if (allowed !== false || !isMap(value)) return;
       const known = Object.keys(schema.properties ?? {});
       const some = say("known keys: {keys}", { keys: `${known.slice(0, KEYS_SHOWN).join(", ")}${known.length > KEYS_SHOWN ? ", …" : ""}` });
-      for (const [key, inner] of Object.entries(value)) {
+      const entries = Object.entries(value);
+      for (const [i, [key, inner]] of entries.entries()) {
         if (known.includes(key)) continue;
+        const cut = inner === null && Number.isInteger(entries[i - 1]?.[1]) && DECIMALS.test(key); // {charge: 1,1 kg}
         const comma = inner === null && key.includes(" "); // {note: Cold, wet and windy}
-        const instead = comma ? say("put text that holds a comma in quotes") : didYouMean(key, known, some, ALIKE);
+        const quotes = comma ? say("put text that holds a comma in quotes") : didYouMean(key, known, some, ALIKE);
+        const instead = cut ? say("write decimals with a point, as in 1.1 kg") : quotes;
         yield [say('"{key}" is not a key here', { key: short(key) }), instead, { rule: "schema/unknown-key", at: key }];
       }
     },
