@@ -164,12 +164,12 @@ def test_gases_outside_the_eu_regulation(key: str) -> None:
 @pytest.mark.parametrize(
     ("key", "charge", "more", "months", "because"),
     [
-        ("R-410A", 20.0, {}, 12, "41.75 t CO2e"),
-        ("R-410A", 20.0, {"detection_system": True}, 24, "41.75 t CO2e with a detection system"),
-        ("R-410A", 2.0, {}, None, "below 5 t CO2e"),
-        ("R-410A", 4.0, {"hermetic": True}, None, "sealed and below 10 t CO2e"),
+        ("R-410A", 20.0, {}, 12, "41.75 t CO₂e"),
+        ("R-410A", 20.0, {"detection_system": True}, 24, "41.75 t CO₂e with a detection system"),
+        ("R-410A", 2.0, {}, None, "below 5 t CO₂e"),
+        ("R-410A", 4.0, {"hermetic": True}, None, "sealed and below 10 t CO₂e"),
         ("R-404A", 2.9, {"hermetic": True, "residential": True}, None, "sealed, in a home and below 3 kg"),
-        ("R-404A", 2.9, {"residential": True}, 12, "11.37 t CO2e"),
+        ("R-404A", 2.9, {"residential": True}, 12, "11.37 t CO₂e"),
         ("R-1234yf", 12.0, {}, 6, "12 kg"),
     ],
 )

@@ -65,7 +65,7 @@ def test_a_wait_is_told_in_the_largest_unit_of_which_there_are_two(seconds: floa
         (999.6, "1,000"),
         (3160.4, "3,160"),
         (999_999_999.0, "999,999,999"),
-        (2.91e29, "2.91e+29"),
+        (2.91e29, "2.91\u00a0×\u00a010²⁹"),
     ],
 )
 def test_large_figures_are_told_in_whole_numbers_and_huge_ones_as_powers(leak: float, words: str) -> None:

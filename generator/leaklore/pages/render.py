@@ -19,6 +19,8 @@ from leaklore.pages.recall import Recall
 from leaklore.records.audience import unseen
 
 FRAGMENTS = "fragments/leaklore"
+_ENDS = frozenset("0123456789>")
+"""What a number ends with, or the element that holds it."""
 
 
 @cache
@@ -41,6 +43,16 @@ def marks() -> Markup:
 def hrefs(root: str) -> Callable[[str, str], str]:
     """What templates call `href`: (kind, key) -> address, on a page from which `root` leads to the site's root."""
     return lambda kind, key: root + links.address(kind, key)
+
+
+def _tied(html: str) -> str:
+    """With a space that no line ends at between a number and its sign of per cent."""
+    before, *parts = html.split(" %")  # far quicker than a pattern
+    out = [before]
+    for part in parts:
+        out += ["\u00a0%" if before[-1:] in _ENDS else " %", part]
+        before = part
+    return "".join(out)
 
 
 class Templates:
@@ -114,4 +126,4 @@ class Templates:
         html = self.env.get_template(template).render(
             root=root, href=hrefs(root), md=md, line=line, **context
         )
-        return Markup(html.replace(" %", "\u00a0%"))  # no line ends between a number and its sign
+        return Markup(_tied(html))
