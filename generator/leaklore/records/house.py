@@ -88,8 +88,8 @@ def look_at_references(root: Path, ctx: Context, got: Gathered) -> None:
 
 def notes(house: Path) -> list[Path]:
     """The company's own pages: Markdown files directly in its folder. Where two would be its front page it is index.md."""
-    found = sorted(path for path in house.glob("*.md") if path.is_file())
-    return [path for path in found if path not in _fronts(house)[1:]]
+    hidden = _fronts(house)[1:]
+    return sorted(path for path in house.glob("*.md") if path.is_file() and path not in hidden)
 
 
 def read(note: Path) -> str | Finding:

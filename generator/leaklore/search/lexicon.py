@@ -12,6 +12,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from leaklore.analysis import text
+from leaklore.records import guide as guide_files
 from leaklore.records.guide import Guide
 from leaklore.records.vocabulary import Vocabulary
 from leaklore.trade import data
@@ -31,7 +32,7 @@ SMALL = ("fillers", "articles", "prepositions")
 """Lists of words that carry nothing: articles are left out of phrases, prepositions lead to a place."""
 POINTERS = frozenset({"last", "day", "night", "time"})
 """Words that say too little at the end: of `since last visit` no `since last` is left, of `on all night` no `all night`."""
-GRAMMAR = ("negators", "negators_after", "clears", "enders", "bridges", "carriers")
+GRAMMAR = tuple(name for name in guide_files.GRAMMAR if name not in SMALL)
 
 
 def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:

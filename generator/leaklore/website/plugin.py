@@ -28,7 +28,6 @@ from leaklore.ending import afterwards
 from leaklore.errors import LeakloreError
 from leaklore.pages import audience, display, links, photos
 from leaklore.pages.book import Book
-from leaklore.pages.markup import Prose
 from leaklore.pages.needs import Needs, digest, program
 from leaklore.pages.patterns import drawing
 from leaklore.pages.recall import Recall
@@ -202,9 +201,9 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
 
     def on_page_content(self, html: str, /, *, page: Page, config: MkDocsConfig, files: Files) -> str:
         """In a note of the house [[references]] become links; MkDocs knows only its own pages."""
-        if page.file.src_uri == SHELL or self.result.library is None:
+        if page.file.src_uri == SHELL:
             return html
-        return Prose(self.result.library).linked(html, links.root_from(page.url))
+        return self.book.prose.linked(html, links.root_from(page.url))
 
     def on_page_context(self, context: Any, /, *, page: Page, config: MkDocsConfig, nav: Any) -> Any:
         """Tells the template whether it draws the shell or a note of the house."""
