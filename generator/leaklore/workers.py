@@ -139,17 +139,34 @@ def _answer(parent: int, to: Connection, task: Callable[[S], R], given: S) -> No
     to.send(told)
 
 
+_keeps = False
+"""Did `freeze` take what there is? The collector tells it only by a count, for which it walks through every object."""
+
+
+def freeze() -> None:
+    """The collector looks no more at what there is now, until `thaw`."""
+    global _keeps
+    _keeps = True
+    gc.freeze()
+
+
+def thaw() -> None:
+    """Ends `freeze`."""
+    global _keeps
+    _keeps = False
+    gc.unfreeze()
+
+
 @contextmanager
 def _frozen() -> Iterator[None]:
     """For forking: else the children's collector touches, and so copies, every page of memory."""
-    frozen = gc.get_freeze_count() > 0
     gc.freeze()
     sys.stdout.flush()
     sys.stderr.flush()
     try:
         yield
     finally:
-        if not frozen:
+        if not _keeps:
             gc.unfreeze()
 
 

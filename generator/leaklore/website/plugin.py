@@ -48,7 +48,7 @@ from leaklore.website.config import LeakloreConfig
 from leaklore.website.history import last_changes
 from leaklore.website.memory import NONE, Memory, Past, load
 from leaklore.website.shell import Shell
-from leaklore.workers import Processes, Workers, usual
+from leaklore.workers import Processes, Workers, freeze, thaw, usual
 
 if TYPE_CHECKING:
     from mkdocs.livereload import LiveReloadServer
@@ -121,7 +121,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
                 if self.result.library is not None:
                     self.result = replace(self.result, library=seen_by(self.result.library, self.audience))
                 if self.command != "serve":
-                    gc.freeze()  # the library stays to the end: else a quarter of the time goes to looking through it
+                    freeze()  # the library stays to the end: else a quarter of the time goes to looking through it
         except LeakloreError as fault:
             raise PluginError(str(fault)) from None
         if self.result.library is None and before is not None and self.command == "serve":
@@ -321,7 +321,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
 
     def _leave(self, well: bool = False) -> None:
         """Without the lock what lies beside the site is another build's. `well`: nobody waits until the site before is gone."""
-        gc.unfreeze()
+        thaw()
         if self.ahead is not None:
             self.ahead.end()
             self.ahead = None
