@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from leaklore.analysis.patterns import detection_duty
+from leaklore.analysis.patterns.detection_duty import Wanted
 from leaklore.analysis.patterns.exposure import Fleet, Watched
 from leaklore.analysis.patterns.spent import kilograms
 from leaklore.records.guide import Guide
@@ -77,12 +79,17 @@ class Rechecked:
 
 @dataclass(frozen=True)
 class Legal:
-    """By the US rules, worst rate first, and by the EU's, newest repair first. `unknown` systems lack what a rule asks."""
+    """By the US rules, worst rate first, and by the EU's, newest repair first. `unknown` systems lack what a rule asks.
+
+    `detection_us` and `detection_eu`: systems that are to have automatic leak detection.
+    """
 
     us: tuple[Over, ...]
     eu: tuple[Rechecked, ...]
     unknown: int
     judged: int
+    detection_us: tuple[Wanted, ...]
+    detection_eu: tuple[Wanted, ...]
 
 
 def legal(library: Library, fleet: Fleet) -> Legal:
@@ -105,7 +112,11 @@ def legal(library: Library, fleet: Fleet) -> Legal:
         eu += _rechecked(w, gas, charge.si, history, recent, fleet.until)
     us.sort(key=lambda x: (x.light, -x.rate, x.watched.system.id))
     eu.sort(key=lambda x: (-x.case.reported.toordinal(), x.case.id))
-    return Legal(tuple(us), tuple(eu), unknown, judged)
+    wanted = (
+        detection_duty.in_the_us(library, fleet.until),
+        detection_duty.in_the_eu(library, fleet.until),
+    )
+    return Legal(tuple(us), tuple(eu), unknown, judged, *wanted)
 
 
 def _gas(w: Watched, guide: Guide) -> Refrigerant | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from leaklore.analysis.patterns.detection_duty import Wanted
 from leaklore.analysis.patterns.legal import Over, Rechecked
 from leaklore.analysis.patterns.watch_list import TOP, Backtest, Line, WatchList, Yardstick
 from leaklore.language import gettext, later, ngettext
@@ -57,6 +58,7 @@ def topic(book: Book, found: WatchList, templates: Templates) -> Topic:
     past = _past(found.backtest) if found.backtest else None
     law = _us(book, found.law.us) if us else _eu(book, found.law.eu)
     dues = _dues(book, found.law.us if us else found.law.eu)
+    detection = _detection(book, found.law.detection_us if us else found.law.detection_eu)
     sections = templates.render(
         "patterns_watch.html",
         f"patterns/{KEY}/",
@@ -78,6 +80,7 @@ def topic(book: Book, found: WatchList, templates: Templates) -> Topic:
         opened=cut(opened, gettext("newest")),
         law=cut(law, gettext("worst") if us else gettext("newest")),
         dues=cut(dues, gettext("first")),
+        detection=cut(detection, gettext("first") if us else gettext("largest")),
         us=us,
         over=sum(not x.light for x in found.law.us),
         light=sum(x.light for x in found.law.us),
@@ -85,7 +88,7 @@ def topic(book: Book, found: WatchList, templates: Templates) -> Topic:
         advice=str(data.load("rules")["advice"]),
         checked=data.load("rules")["checked"],
     )
-    tables = [t for t in (expected, past, opened, law, dues) if t is not None and t.rows]
+    tables = [t for t in (expected, past, opened, law, dues, detection) if t is not None and t.rows]
     return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))
 
 
@@ -299,6 +302,55 @@ def _dues(book: Book, lines: Sequence[Over | Rechecked]) -> Table:
             "A repair that was found leaking again is not done. From memory: the paragraph was not "
             "read in the text."
         ),
+    )
+
+
+def _detection(book: Book, wanted: Sequence[Wanted]) -> Table:
+    """By when, or of how many tonnes, as the law counts."""
+    us = book.display.us_first
+    unit, kg = weight(book)
+    counted = (
+        (
+            Column("by", gettext("By"), "date"),
+            Column(f"alarm_{unit}", gettext("Tells a loss of, {unit}").format(unit=unit), "number"),
+        )
+        if us
+        else (Column("tonnes", gettext("Charge, t CO₂e"), "number"),)
+    )
+    rows = []
+    for x in wanted:
+        gear = x.system.equipment
+        assert gear.charge is not None
+        law = (x.day, x.alarm / kg if x.alarm is not None else None) if us else (x.tonnes,)
+        memory = f" ({gettext('from memory')})" if x.source.mark == "from-memory" else ""
+        rows.append(
+            (
+                x.system.id,
+                f"{x.system.site.name}, {x.system.name}",
+                gear.refrigerant,
+                gear.charge.si / kg,
+                *law,
+                x.source.where + memory,
+            )
+        )
+    return Table(
+        f"{KEY}-detection",
+        gettext("Systems on which the law asks for automatic leak detection"),
+        (
+            Column("system", gettext("System"), "system"),
+            Column("name", gettext("Which"), "text"),
+            Column("refrigerant", gettext("Refrigerant"), "text"),
+            Column(f"charge_{unit}", gettext("Charge, {unit}").format(unit=unit), "number"),
+            *counted,
+            Column("paragraph", gettext("Paragraph"), "text"),
+        ),
+        tuple(rows),
+        gettext(
+            "Tells a loss of: what detection that reckons from pressures, temperatures or levels has to notice; "
+            "what measures the air, {ppm} ppm. Of a month or year of installation the middle counts."
+        ).format(ppm=data.load("rules")["us"]["detection_alarm"]["alarm_ppm"])
+        if us
+        else gettext("Such detection is itself checked at least once in twelve months."),
     )
 
 
