@@ -258,6 +258,28 @@ def test_air_example(book: Book) -> None:
     assert a.outs["after"] == pytest.approx(space.after(air.vapour_flow(i["leak"], r.molar_mass), 24 * 3600))
 
 
+@pytest.mark.parametrize(
+    ("typed", "part", "clean", "seconds"),
+    [
+        # 180 to 12 ppm at 0.2 changes an hour: ln(15) / 0.2 = 13.54 h
+        ({}, "clears", 12e-6, 13.540 * 3600),
+        ({"background": None}, "clears", 1e-6, math.log(180) / 0.2 * 3600),
+        ({"background": 0.0}, "clears", 1e-6, math.log(180) / 0.2 * 3600),
+        ({"changes": 0.0}, "stays", 12e-6, None),
+        ({"reading": 12e-6}, None, None, None),
+    ],
+)
+def test_how_long_the_room_is_aired_before_a_detector_tells_anything(
+    typed: dict[str, Any], part: str | None, clean: float | None, seconds: float | None, book: Book
+) -> None:
+    """t = V / Q ln(C0 / C), Basic Concepts of Industrial Hygiene, p. 163; worked out by hand."""
+    i, _ = example("air", book)
+    a = BY_KEY["air"].compute({**i, **typed}, bench.world(book))
+    assert a.parts & {"clears", "stays"} == ({part} if part else set())
+    assert a.outs.get("clean") == (pytest.approx(clean) if clean else None)
+    assert a.outs.get("clears") == (pytest.approx(seconds, rel=1e-4) if seconds else None)
+
+
 def test_technique_example(book: Book) -> None:
     i, a = example("which-technique", book)
     situation = detectability.Situation(

@@ -182,12 +182,13 @@ def air_reading(i: Inputs, w: World) -> Answer:
         a.show("oxygen-low")
     if found.oxygen_high:
         a.show("oxygen-high")
-    _builds_up(i, r, a)
+    space = air.Space.with_changes(i["room"], i["changes"])
+    _builds_up(i, r, space, a)
+    _clears(i, space, a)
     return a
 
 
-def _builds_up(i: Inputs, r: Refrigerant, a: Answer) -> None:
-    space = air.Space.with_changes(i["room"], i["changes"])
+def _builds_up(i: Inputs, r: Refrigerant, space: air.Space, a: Answer) -> None:
     vapour = air.vapour_flow(i["leak"], r.molar_mass)
     caution, lowest = entry.caution(r), entry.limits(r)[0]
     a.put(vapour=vapour * 3600, air=space.air * 3600, after=space.after(vapour, i["time"]))
@@ -203,6 +204,14 @@ def _builds_up(i: Inputs, r: Refrigerant, a: Answer) -> None:
         a.show("release")
         if out.above_rcl is not None:
             a.show("over-rcl" if out.above_rcl else "under-rcl")
+
+
+def _clears(i: Inputs, space: air.Space, a: Answer) -> None:
+    """When a detector can tell a leak from the room again, once nothing more leaks in."""
+    clean = max(i["background"] or 0.0, i["resolution"])
+    if i["reading"] > clean:
+        a.put(clean=clean, clears=space.purge_time(i["reading"], clean))
+        a.show("clears" if "clears" in a.outs else "stays")
 
 
 def which_technique(i: Inputs, w: World) -> Answer:

@@ -22,12 +22,13 @@ export function airReading(i, t) {
   a.show(`entry-${found.verdict}`, i.oxygen === null ? "oxygen-unknown" : "oxygen-measured");
   if (found.oxygenLow) a.show("oxygen-low");
   if (found.oxygenHigh) a.show("oxygen-high");
-  buildsUp(i, t, r, a);
+  const space = t.air.spaceWithChanges(i.room, i.changes);
+  buildsUp(i, t, r, space, a);
+  clears(i, t, space, a);
   return a;
 }
 
-function buildsUp(i, t, r, a) {
-  const space = t.air.spaceWithChanges(i.room, i.changes);
+function buildsUp(i, t, r, space, a) {
   const vapour = t.air.vapourFlow(i.leak, r.molarMass);
   const toCaution = t.air.timeTo(space, t.entry.caution(r).fraction, vapour);
   const toLimit = t.air.timeTo(space, t.entry.limits(r)[0].fraction, vapour);
@@ -44,4 +45,13 @@ function buildsUp(i, t, r, a) {
     a.show("release");
     if (out.aboveRcl !== null) a.show(out.aboveRcl ? "over-rcl" : "under-rcl");
   }
+}
+
+// When a detector can tell a leak from the room again, once nothing more leaks in.
+function clears(i, t, space, a) {
+  const clean = Math.max(i.background ?? 0, i.resolution);
+  if (i.reading <= clean) return;
+  const time = t.air.purgeTime(space, i.reading, clean);
+  a.put({ clean, clears: time });
+  a.show(Number.isFinite(time) ? "clears" : "stays");
 }
