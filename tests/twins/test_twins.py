@@ -52,7 +52,7 @@ def test_the_answer_depends_on_the_question(name: str, answers: Answers) -> None
         return
     moved = [*told[7:], *told[:7]]
     noticed = [1 for one, other in zip(told, moved, strict=True) if any(differences(one, other))]
-    assert len(noticed) >= 0.1 * len(told)
+    assert len(noticed) >= 0.05 * len(told)
 
 
 @pytest.mark.parametrize(
