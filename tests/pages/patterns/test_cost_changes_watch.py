@@ -12,7 +12,7 @@ from typing import TypeVar
 import html5lib
 import pytest
 
-from analysis.builders import case, demo, library
+from analysis.builders import COMPANY, case, demo, library, step
 from leaklore.analysis.patterns.changes import changes
 from leaklore.analysis.patterns.exposure import fleet
 from leaklore.analysis.patterns.money import money
@@ -24,6 +24,8 @@ from leaklore.pages.patterns import watch as watch_page
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 from leaklore.records.library import Library
+from leaklore.records.model import Avoided
+from leaklore.records.quantity import read
 
 T = TypeVar("T")
 TODAY = dt.date(2026, 11, 26)
@@ -80,6 +82,42 @@ def test_the_cost_page_says_how_sure_its_order_is() -> None:
         r"\d+ of 21 failures carry half of it \(\d+\u202f%; \d+ to \d+\u202f%, 95 % sure\)",
         of_demo("cost").headline,
     )
+
+
+def test_the_cost_page_counts_cases_and_not_leaks_and_repairs_among_their_own() -> None:
+    """A case with two leaks costs once; hours of work are no days of a clock."""
+    found, said = money(demo(), fleet(demo(), TODAY)), text(of_demo("cost"))
+    table = next(t for t in of_demo("cost").tables if t.key == "cost-by-cases")
+    cases = sum(int(str(row[-1])) for row in table.rows)
+    assert of_demo("cost").headline.startswith(f"{cases} cases with a proven cause cost")
+    looked = sum(c.fix_held is not None for c in demo().active if c.counted)
+    assert f"be known to have come back: in {looked} of {cases} cases." in said
+    hours = sum(c.first_diagnosis.minutes or 0 for c in demo().active if c.first_diagnosis) / 60
+    assert f"That took {hours:.0f} h of work" in said
+    assert f"{found.looked_at} were looked at again, and {len(found.came_back)} had not held" in said
+
+
+def test_a_company_without_any_price_is_told_so() -> None:
+    free = replace(COMPANY, labour_rate=read("0 USD", "money"))
+    topic = TOPICS["cost"](library(*(case(i + 1, labour="1 h") for i in range(6)), company=free))
+    assert topic.headline == "6 cases with a proven cause, and no cost of any is on record."
+    assert "No cost on record" in text(topic)
+    assert any(t.key == "cost-by-hours" for t in topic.tables)
+
+
+def test_one_failure_alone_is_not_said_to_carry_half() -> None:
+    topic = TOPICS["cost"](library(*(case(i + 1, labour="1 h") for i in range(6))))
+    assert topic.headline == "6 cases with a proven cause cost 360 USD."
+
+
+def test_what_an_avoided_test_saved_is_told_only_where_such_a_test_is_on_record() -> None:
+    avoided = Avoided("section-isolation", "detector")
+    isolation = step("section-isolation", "coil", "section", 60)
+    cases = [case(1, avoided=avoided), case(2, avoided=replace(avoided, technique="visual"))]
+    said = "In 2 cases a detector made a planned test unnecessary."
+    assert f"{said} Such a test is not on record" in text(TOPICS["cost"](library(*cases)))
+    assert f"{said} Such a test is not on record" in text(TOPICS["cost"](library(*cases, case(3, isolation))))
+    assert "saved about 60 USD" in text(TOPICS["cost"](library(cases[0], case(3, isolation))))
 
 
 def test_the_changes_page_says_what_can_t_be_told_yet() -> None:

@@ -59,15 +59,16 @@ def topic(book: Book, found: Costs, templates: Templates) -> Topic:
         orders=orders,
         total=sum(row.sums["money"] for row in found.modes),
         whole=sum(row.told["money"] for row in found.modes),
+        looked_at=sum(row.told["callbacks"] for row in found.modes),
         wrong=cut(wrong, gettext("dearest")),
         wrong_cases=sum(len(x.cases) for x in found.misread),
         wrong_money=sum(x.money for x in found.misread),
-        wrong_minutes=sum(x.minutes for x in found.misread),
+        wrong_hours=display.number(sum(x.minutes for x in found.misread) / 60),
         back=cut(back, gettext("dearest")),
         back_money=sum((x.repair or 0) + (x.visit_money or 0) for x in found.came_back),
         visits=sum(x.visit is not None for x in found.came_back),
         techniques=methods,
-        saved=sum(x.avoided_money or 0 for x in found.techniques),
+        saved=_saved(found),
         avoided=sum(len(x.avoided) for x in found.techniques),
         isolation=isolation,
         isolation_between=gettext("{low} to {high}").format(
@@ -78,6 +79,13 @@ def topic(book: Book, found: Costs, templates: Templates) -> Topic:
     )
     tables = [t for t in (*orders.values(), wrong, back, methods) if t.rows]
     return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))
+
+
+def _saved(found: Costs) -> float | None:
+    """What all tests that were made unnecessary would have taken; None where one of them has no like on record."""
+    each = [x.avoided_money for x in found.techniques if x.avoided]
+    told = [money for money in each if money is not None]
+    return sum(told) if len(told) == len(each) else None
 
 
 def _name(book: Book, mode: str) -> str:
@@ -129,16 +137,21 @@ def _so_few(found: Costs) -> str:
 def _headline(book: Book, found: Costs) -> str:
     if found.cases < FEW:
         return gettext("{so_few}: too few to tell what leaks cost.").format(so_few=_so_few(found))
-    bars = found.bars["money"]
-    total = sum(b.value for b in bars)
+    bars = found.bars.get("money", ())
+    if not bars:
+        return gettext("{cases} cases with a proven cause, and no cost of any is on record.").format(
+            cases=found.cases
+        )
+    out = gettext("{cases} cases with a proven cause cost {total}.").format(
+        cases=found.cases, total=book.display.money(sum(b.value for b in bars))
+    )
+    if len(bars) == 1:
+        return out
     few = next(i for i, b in enumerate(bars, start=1) if b.running >= 0.5)
     half = bars[few - 1]
-    return gettext(
-        "{cases} proven leaks cost {total}. {few} of {bars} failures carry half of it "
-        "({running}; {running_low}, 95 % sure)."
+    return out + gettext(
+        " {few} of {bars} failures carry half of it ({running}; {running_low}, 95 % sure)."
     ).format(
-        cases=found.cases,
-        total=book.display.money(total),
         few=few,
         bars=len(bars),
         running=display.percent(half.running),
