@@ -43,7 +43,7 @@ Verdict = Literal[
     "no-before",
 ]
 """too-early: a halving would show within HORIZON, but not yet; too-small: not even then; too-few: under FEW leaks;
-as-all: it moved, and so did the yardstick."""
+as-all: it moved, but not further than the yardstick beyond chance."""
 
 
 @dataclass(frozen=True)

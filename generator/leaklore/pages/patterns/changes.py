@@ -23,17 +23,19 @@ LEAD = later("What we changed, and whether the leaks that it should stop have be
 WORDS = later(
     {
         "fewer": "Fewer leaks since",
-        "fewer-as-all": "Fewer, but so has the rest",
+        "fewer-as-all": "Fewer, but perhaps so has the rest",
         "more": "More leaks since",
-        "more-as-all": "More, but so has the rest",
+        "more-as-all": "More, but perhaps so has the rest",
         "no-change": "No halving",
         "too-early": "Too early to tell",
-        "too-small": "Too early to tell",
+        "too-small": "Too few leaks to tell",
         "too-few": "Too few leaks to tell",
         "nobody": "No system yet",
         "no-before": "Nothing to compare with",
     }
 )
+OPEN = ("too-early", "too-small", "too-few", "nobody", "no-before")
+"""Verdicts on changes of which nothing can be said."""
 SHAPES = {
     "fewer": "less",
     "more": "more",
@@ -112,9 +114,11 @@ def _says(found: Sequence[Change]) -> str:
 
 def _others(found: Sequence[Change]) -> str:
     """The end of the sentence on what changed."""
-    good, bad = _count(found, "fewer"), _count(found, "more")
-    more = gettext(", {n} more").format(n=bad) if bad else ""
-    return more + gettext(", for {n} that can’t be told.").format(n=len(found) - good - bad)
+    good, bad, unsaid = _count(found, "fewer"), _count(found, "more"), _count(found, *OPEN)
+    none = len(found) - good - bad - unsaid
+    out = gettext(", {n} more").format(n=bad) if bad else ""
+    out += gettext(", {n} no sign of an effect").format(n=none) if none else ""
+    return out + (gettext(", for {n} that can’t be told.").format(n=unsaid) if unsaid else ".")
 
 
 def _headline(found: Sequence[Change]) -> str:
@@ -214,7 +218,10 @@ def _beyond(change: Change) -> str:
     )
     if change.rest.ratio is None:
         return gettext("{rest}: too few leaks for a yardstick.").format(rest=rest)
-    out = gettext("{rest}, in the same time: {ratio}.").format(rest=rest, ratio=_times(change.rest.ratio))
+    ratio = _times(change.rest.ratio)
+    if change.action.applies_to == "installs-after":
+        return gettext("{rest}, at the same ages: {ratio}.").format(rest=rest, ratio=ratio)
+    out = gettext("{rest}, in the same time: {ratio}.").format(rest=rest, ratio=ratio)
     if change.beyond:
         out += gettext(" Against them: {beyond}.").format(beyond=_times(change.beyond))
     return out
@@ -234,11 +241,12 @@ def _told(book: Book, change: Change) -> Told:
     plain = change.verdict in ("fewer", "more")
     if shown and group.ratio:
         if not plain:
-            facts.append(
-                gettext("Since, {ratio} as many: chance alone could do that.").format(
-                    ratio=_times(group.ratio)
-                )
+            since = (
+                gettext("Since, {ratio} as many. That it went further than the rest can be chance.")
+                if change.verdict.endswith("-as-all")
+                else gettext("Since, {ratio} as many: chance alone could do that.")
             )
+            facts.append(since.format(ratio=_times(group.ratio)))
         facts.append(_beyond(change))
     if change.verdict in ("too-early", "too-small", "no-change"):
         facts.append(_wait(change))
