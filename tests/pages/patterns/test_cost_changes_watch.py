@@ -189,6 +189,36 @@ def test_the_watch_page_says_how_such_a_list_did_and_names_paragraphs() -> None:
     assert all(re.match(r"40 CFR 8[24]\.|42 U\.S\.C\.", str(row[at])) for row in dues.rows)
 
 
+def test_the_sentence_of_the_list_says_that_the_charge_alone_may_do_as_well() -> None:
+    said = of_demo("watch").headline
+    assert re.match(
+        r"\d+ % of the charge expected to be lost in the next year is on \d+ of \d+ systems\.", said
+    )
+    assert "95 % sure); a list by the largest charge alone may do as well." in said
+
+
+def test_only_systems_that_a_rule_takes_for_sure_are_said_to_be_past_their_day() -> None:
+    """What residential and light commercial air conditioning would be excluded from is told as a question."""
+    over = watch_list(demo(), fleet(demo(), TODAY)).law.us
+    late = [x for x in over if any(d.state(TODAY) == "overdue" for d in x.dues)]
+    sure = [x for x in late if not x.light]
+    assert len(sure) < len(late)
+    assert (
+        f"On {len(sure)} systems something that the law asks for is past its day" in of_demo("watch").headline
+    )
+    assert f"On {len(sure)} of them something is past its day" in text(of_demo("watch"))
+
+
+@pytest.mark.parametrize("reports", [1, 4, 5])
+def test_a_list_from_fewer_than_five_losses_is_no_finding(reports: int) -> None:
+    systems = [watched(f"S-{i}", dt.date(2015, 1, 1)) for i in range(10)]
+    leaks = [leak(i, systems[i], dt.date(2024, 1, 1), lost="1 lb") for i in range(reports)]
+    lib = replace(library(), systems={w.system.id: w.system for w in systems})
+    topic = watch_page.topic(*_book(lib, watch_list(lib, small_fleet(systems, leaks))))
+    assert ("too few to tell which systems will lose the most" in topic.headline) is (reports < 5)
+    assert ("is expected to lose" in text(topic)) is (reports == 5)
+
+
 def test_an_si_company_reads_kilograms_and_the_union_s_rules() -> None:
     watch = metric("watch")
     columns = {c.key for t in watch.tables for c in t.columns}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from leaklore.analysis.intervals import FEW
 from leaklore.analysis.patterns.detection_duty import Wanted
 from leaklore.analysis.patterns.legal import Over, Rechecked
 from leaklore.analysis.patterns.watch_list import TOP, Backtest, Line, WatchList, Yardstick
@@ -15,6 +16,7 @@ from leaklore.pages.patterns.cost import between, weight
 from leaklore.pages.patterns.drawing import COPPER, INK, draw
 from leaklore.pages.patterns.tables import Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
+from leaklore.pages.patterns.words import leaks
 from leaklore.pages.render import Templates
 from leaklore.trade import data
 
@@ -93,8 +95,10 @@ def topic(book: Book, found: WatchList, templates: Templates) -> Topic:
 
 
 def _overdue(book: Book, found: WatchList) -> int:
-    """Systems with something past its day."""
-    lines: Sequence[Over | Rechecked] = found.law.us if book.display.us_first else found.law.eu
+    """Systems with something past its day, those left out that a rule may not take."""
+    lines: Sequence[Over | Rechecked] = (
+        [x for x in found.law.us if not x.light] if book.display.us_first else found.law.eu
+    )
     return len({x.watched.system.id for x in lines if any(d.state(book.today) == "overdue" for d in x.dues)})
 
 
@@ -102,9 +106,15 @@ def _mass(book: Book, kg: float) -> str:
     return book.display.first(kg, "mass")
 
 
+def _too_few(found: WatchList) -> str:
+    return leaks(found.reports) + gettext(" on record: too few to tell which systems will lose the most.")
+
+
 def _says(book: Book, found: WatchList) -> str:
     if not found.lines:
         return gettext("No system is under watch.")
+    if found.reports < FEW:
+        return _too_few(found)
     top = max(1, round(TOP * len(found.lines)))
     share = sum(x.expected for x in found.lines[:top]) / found.total
     first = found.lines[0]
@@ -127,15 +137,7 @@ def _says(book: Book, found: WatchList) -> str:
 def _headline(book: Book, found: WatchList) -> str:
     if not found.lines:
         return gettext("No system is under watch.")
-    top = max(1, round(TOP * len(found.lines)))
-    share = sum(x.expected for x in found.lines[:top]) / found.total
-    out = gettext(
-        "{top} of {lines} systems are expected to lose {share} of the charge in the next year."
-    ).format(top=top, lines=len(found.lines), share=display.percent(share))
-    test = found.backtest
-    if test and not test.few:
-        ours = test.yardsticks[0]
-        out += gettext(" In past years such a list held {ours}.").format(ours=_held(ours))
+    out = _too_few(found) if found.reports < FEW else _expects(found)
     late = _overdue(book, found)
     if late:
         out += ngettext(
@@ -144,6 +146,28 @@ def _headline(book: Book, found: WatchList) -> str:
             late,
         ).format(n=late)
     return out
+
+
+def _expects(found: WatchList) -> str:
+    """What the top of the list is expected to lose, and how such a list did."""
+    top = max(1, round(TOP * len(found.lines)))
+    share = sum(x.expected for x in found.lines[:top]) / found.total
+    out = gettext(
+        "{share} of the charge expected to be lost in the next year is on {top} of {lines} systems."
+    ).format(top=top, lines=len(found.lines), share=display.percent(share))
+    test = found.backtest
+    if test and not test.few:
+        ours, _, charge = test.yardsticks
+        out += gettext(" In past years such a list held {ours}").format(ours=_held(ours))
+        out += (
+            "." if _beats(ours, charge) else gettext("; a list by the largest charge alone may do as well.")
+        )
+    return out
+
+
+def _beats(ours: Yardstick, charge: Yardstick) -> bool:
+    """Did the list do better than the largest charges alone, beyond chance?"""
+    return ours.low > charge.share
 
 
 def _held(y: Yardstick) -> str:
@@ -160,14 +184,14 @@ def _past_says(test: Backtest | None) -> str:
         return gettext("Only {reports} losses in the past years: too few to tell.").format(
             reports=test.reports
         )
-    ours, leaks, charge = test.yardsticks
+    ours, past, charge = test.yardsticks
     out = gettext(
         "Of the charge lost in the years after, {ours} was lost by the top tenth of this list"
     ).format(ours=_held(ours))
     out += gettext(
         "; by the systems with most leaks so far {leaks}, by those with the largest charge {charge}."
-    ).format(leaks=_held(leaks), charge=_held(charge))
-    if ours.low > charge.share:
+    ).format(leaks=_held(past), charge=_held(charge))
+    if _beats(ours, charge):
         return out
     return gettext("{out} It can’t be said to do better than the largest charge alone.").format(out=out)
 
