@@ -184,7 +184,7 @@ PATTERN_FIELDS = list(
             "ratio, low, high": "times the rate of the rest, 95 % exact; null where the rest has no leak",
             "q_value": "share of false alarms among all signals at least as striking",
             "drawn_in": "ratio to all systems, small groups drawn towards 1",
-            "like_by, like_ratio, like_low, like_high": "the ratio among systems of the same kind or kind of place",
+            "like_by, like_ratio, like_low, like_high": "the ratio among systems of the same kind or kind of place; null where most of its leaks are on kinds of its own",
             "own": "more than its like beyond chance?",
             "within": "number of the signal that rests on much the same leaks",
             "ids": "the cases",

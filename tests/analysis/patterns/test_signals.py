@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from analysis.builders import demo
-from leaklore.analysis.patterns.exposure import Fleet, fleet
+from leaklore.analysis.patterns.exposure import Fleet, Watched, fleet
 from leaklore.analysis.patterns.rates import Floats
 from leaklore.analysis.patterns.signals import (
     ALL,
@@ -20,6 +20,7 @@ from leaklore.analysis.patterns.signals import (
     SORTS,
     Grid,
     Look,
+    Signal,
     Signals,
     counts,
     grid,
@@ -203,3 +204,29 @@ def test_a_planted_signal_tells_its_rate_and_what_was_expected_by_hand() -> None
         assert {x.watched.system.site.setting for x in s.leaks} == {"residential"}
         assert s.within is None
     assert (every.groups_looked_at, every.looks) == (2, 4)
+
+
+def test_leaks_on_kinds_that_nobody_else_has_are_not_compared_with_other_kinds() -> None:
+    """Six leaks sit on chillers, which stand in process plant alone; cold rooms, which others have, had none there."""
+
+    def system(number: int, setting: str, kind: str) -> Watched:
+        bare = watched(f"S-{number:04}", dt.date(2015, 1, 1), setting=setting)
+        return replace(bare, system=replace(bare.system, equipment=Equipment(kind=kind)))
+
+    def process(chiller_leaks: int, room_leaks: int) -> Signal:
+        chillers = [system(i, "process", "chiller") for i in range(6)]
+        rooms = [system(10 + i, "process", "cold-room") for i in range(6)]
+        others = [system(100 + i, "shop", "cold-room") for i in range(60)]
+        on = [*chillers[:chiller_leaks], *rooms[:room_leaks]]
+        leaks = [leak(i, w, dt.date(2024, 1, 1)) for i, w in enumerate(on)] + [
+            leak(50, others[0], dt.date(2024, 1, 1))
+        ]
+        told = signals(made_fleet([*chillers, *rooms, *others], leaks)).found
+        return next(s for s in told if s.by == "setting" and s.mode == ALL)
+
+    assert process(6, 0).like is None
+    assert process(6, 2).like is None
+    assert not process(6, 2).own
+    even = process(3, 3).like
+    assert even is not None
+    assert even.value == pytest.approx(30)

@@ -41,6 +41,8 @@ LEAST_SYSTEMS, LEAST_YEARS = 3, 10.0
 """Smaller groups are not looked at."""
 LEAST_LEAKS = FEW
 """A signal has at least so many leaks, on at least two systems."""
+LIKE_LEAST = 0.5
+"""A group is held against its like if so much of its leaks sits on kinds that others have, too (judgement)."""
 SAME = 0.6
 """Signals of one mode that share so much of their leaks are one story."""
 
@@ -186,7 +188,7 @@ class Signal:
     """A group that leaks more than the rest. Rates per 100 system-years.
 
     `expected` leaks if it leaked like the rest; `shrunk` the ratio drawn towards the other groups of its sort;
-    `like` the ratio against systems of the same kind (None: there are none), `like_by` what the kind is.
+    `like` the ratio against systems of the same kind (None: there are too few, see LIKE_LEAST), `like_by` what the kind is.
     `within` is the number of the signal whose story it tells too, None for a story of its own.
     """
 
@@ -346,11 +348,17 @@ def _signal(
         expected=rest / float(x.years_rest[i]) * float(x.years[i]),
         shrunk=group.shrunk,
         q=group.q,
-        like=stratified_ratio(_strata(over, leaks, inside, like_by)),
+        like=_against_like(_strata(over, leaks, inside, like_by)),
         like_by=like_by,
         leaks=tuple(leak for leak in of_group if group.mode in (ALL, leak.mode)),
         systems=group.systems,
     )
+
+
+def _against_like(strata: Sequence[Stratum]) -> Ratio | None:
+    """The ratio against its like; None where most of the group's leaks are on kinds that nobody else has."""
+    compared = sum(s.k for s in strata if s.years_rest > 0)
+    return stratified_ratio(strata) if compared >= LIKE_LEAST * sum(s.k for s in strata) else None
 
 
 def _strata(over: Grid, leaks: Floats, inside: NDArray[np.bool_], like_by: str) -> list[Stratum]:

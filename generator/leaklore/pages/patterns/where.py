@@ -176,7 +176,7 @@ def _story(book: Book, s: Signal, also: Sequence[Signal]) -> Story:
         gettext("the same kind of place") if s.like_by == "setting" else gettext("the same kind of equipment")
     )
     if s.like is None:
-        held = gettext("There is nothing of {like} to hold it against.").format(like=like)
+        held = gettext("There is too little of {like} to hold it against.").format(like=like)
     elif s.like.value == inf:
         held = gettext("Others of {like} have none (at least {low} times, 95 % sure).").format(
             like=like, low=display.number(s.like.low)
