@@ -45,6 +45,8 @@ PLACE, AREA_ONLY, CAUSE, PACE, AIM = 3, 1, 3, 2, 2
 """Points for the place, for no more than its area, for the cause, for the minutes and for places searched in vain."""
 OF = PLACE + CAUSE + PACE + AIM
 CLEAN, SIGN, FOUND = "clean", "sign", "found"
+TOGETHER = ("standing-pressure", "vacuum-hold")
+"""Techniques that shut in all places of a step as one volume: whichever of them leaks, the gauge moves for all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,12 +360,14 @@ def _misled(step: SearchStep, component: str, guide: Guide) -> bool:
 
 
 def _said(step: SearchStep, place: str, component: str, order: Order, guide: Guide) -> str:
-    """A step's answer at one of its places; of several places what was found is at the one that holds the leak."""
+    """A step's answer at one of its places; of several places what was found is at the one that holds the leak, but for
+    what was shut in TOGETHER."""
     if step.result == CLEAN:
         return CLEAN
     if step.result == "false-alarm":
         return SIGN
-    if any(guide.covers(p, component) for p in step.at) and not guide.covers(place, component):
+    at_one = step.technique not in TOGETHER and any(guide.covers(p, component) for p in step.at)
+    if at_one and not guide.covers(place, component):
         return CLEAN
     exact = step.result in ("pinpointed", "confirmed") and place == component and order.level(place) == "part"
     return FOUND if exact else SIGN
@@ -412,7 +416,9 @@ def _checks(
         for place in step.at:
             said = _said(step, place, truth.component, order, guide)
             here = tuple(r for r in readings if r.at == place)
-            answer = Answer(said, each, each, True, step.note or "", hindsight, here)
+            # a note on what was found would tell at a clean place where to go
+            note = "" if said == CLEAN != step.result else step.note or ""
+            answer = Answer(said, each, each, True, note, hindsight, here)
             if said == FOUND and step.result == "confirmed" and pinpointed:
                 confirmed.setdefault((step.technique, place), answer)
             else:
