@@ -191,6 +191,40 @@ def test_the_hold_called_long_enough_proves_and_the_next_shorter_does_not() -> N
             assert (verdict == "proves") == (i >= longest_first), q
 
 
+def test_what_a_hold_test_proves_can_be_worked_out_from_what_is_told() -> None:
+    """By the judgement that the case pages use, on the printed figures alone, the circuit's volume among them."""
+    right = {
+        "proves": "That leak is gone",
+        "too-coarse": "Too short or too coarse",
+        "says-nothing": "Nothing, however long",
+        "fell": "It still leaks",
+    }
+    told = set()
+    for q in list(every("us", 150)):
+        if q.key != "hold-case":
+            continue
+        said = re.search(
+            r"with (\S+) that holds about ([^ ]+) and had lost ([^ ]+): (.+) from ([^ ]+) to ([^ ]+) in ([^ ,]+)"
+            r"(?:, at ([^ ]+) and ([^ ]+))?\. What",
+            q.text,
+        )
+        assert said is not None, q.text
+        gas, size, rate, medium, start, end, over, *temps = said.groups()
+        name = next(key for key, word in WORDS["hold-case"].items() if word == medium and key != "text")
+        kind = "vacuum" if name == "vacuum" else "pressure"
+        test = HoldTest(
+            name,
+            *(read(re.sub(r"(?<=\d)\u202f(?=\d)", "", t).replace("\xa0", " "), kind) for t in (start, end)),
+            replace(read("1 h", "duration"), si=_si(over)),
+            *(read(t.replace("\xa0°F", " degF"), "temperature") if t else None for t in temps),
+        )
+        facts = refrigerants.of(library().guide.refrigerants[gas].facts)
+        verdict = proof.hold(test, facts, _si(rate), _si(size), tables.shipped()).verdict
+        assert q.choices[q.right[0]].startswith(right[verdict]), q
+        told.add(verdict)
+    assert {"proves", "too-coarse"} <= told
+
+
 def test_pictures_are_of_proven_cases_and_mistaken_modes() -> None:
     """The right mode is what was proven; the wrong ones lead with those that the guide says it is mistaken for."""
     found, _ = made()

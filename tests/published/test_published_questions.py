@@ -254,11 +254,51 @@ def test_is_a_repair_due() -> None:
 
 
 def test_repaired_by_the_thirtieth_day() -> None:
-    """30 days from the addition (40 CFR 82.157(d); from memory, 30 days read on a secondary page)."""
+    """30 days from the addition, 120 with a process shutdown (40 CFR 82.157(d); from memory, both read on a secondary page)."""
+    asked = set()
     for q in drawn("rules", "repair-by"):
         on = dt.datetime.strptime(re.search(r"on (\d+ \w+ \d+) shows", q.text)[1], "%d %B %Y")  # type: ignore[index]
         said = dt.datetime.strptime(right(q), "%d %B %Y")
-        assert (said - on).days == 30
+        days = 30 if "No process" in q.text else 120
+        assert (said - on).days == days
+        asked.add(days)
+    assert asked == {30, 120}
+
+
+def test_checked_within_a_month_after_the_repair() -> None:
+    """Not before 24 hours of operation, within a month (Regulation (EU) 2024/573, Art. 4): the day of the repair is as wrong as a later month."""
+    early = 0
+    for q in drawn("rules", "check-after-repair", "si"):
+        on = dt.datetime.strptime(re.search(r"repaired on (\d+ \w+ \d+) ", q.text)[1], "%d %B %Y")  # type: ignore[index]
+        after = [(dt.datetime.strptime(c, "%d %B %Y") - on).days for c in q.choices]
+        assert [i for i, days in enumerate(after) if 1 <= days <= 30] == list(q.right), q
+        early += 0 in after
+    assert DRAWS / 2 < early < DRAWS
+
+
+AT_55 = {
+    "R-134a": 15.0,
+    "R-290": 19.1,
+    "R-22": 21.8,
+    "R-717": 23.1,
+    "R-407C": 24.1,
+    "R-404A": 26.0,
+    "R-410A": 34.3,
+}
+"""bar absolute; bubble pressure at 55 degC (from memory of the trade's pressure cards)."""
+
+
+def test_nobody_is_asked_to_put_a_circuit_above_its_high_side() -> None:
+    """Nitrogen stays within what an air-cooled high side is laid out for at least (EN 378-2, 55 degC, from memory)."""
+    seen = set()
+    for topic, key in (("pressure-tests", "hold-long-enough"), ("detectors", "technique-sees")):
+        for q in drawn(topic, key, "si"):
+            gas = re.search(r"(?:circuit with|yr of) (R-[^ ,]+)", q.text)[1]  # type: ignore[index]
+            if gas in AT_55:
+                gauge = figures(re.search(r"nitrogen at ([\d.]+)", q.text)[1])[0]  # type: ignore[index]
+                assert gauge + 1.013 < AT_55[gas] * 1.03, q
+                seen.add(gas)
+    assert seen == set(AT_55)
 
 
 def test_checks_of_the_european_regulation() -> None:

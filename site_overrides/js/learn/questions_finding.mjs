@@ -19,6 +19,7 @@ export function askTechniqueSees(m) {
   const refrigerant = m.gas("searched");
   const [leak, testPressure] = [m.one("small-rates"), m.one("pressures")];
   const [hold, volume] = [m.one("holds"), m.one("volumes")];
+  if (testPressure > m.mostNitrogen(refrigerant)) return null;
   const sights = t.detectability.judge({ leak, refrigerant, testPressure, volume, hold }, t.tables).filter((s) => s.technique in m.material.techniques);
   const sees = sights.filter((s) => s.verdict === "sees");
   const misses = sights.filter((s) => s.verdict === "blind" || (s.margin !== null && s.margin < 1 - CLEAR));

@@ -1,6 +1,7 @@
 // What every template of a question draws from: the twin of generator/leaklore/analysis/questions/{chance,question}.py.
 export const CLEAR = 0.15;
 export const CHOICES = 4;
+const HIGH_SIDE = 328.15; // K
 
 // Mulberry32 by Tommy Ettinger (2017, public domain).
 export class QuestionChance {
@@ -64,6 +65,12 @@ export class QuestionMaker {
 
   gas(name) {
     return this.t.refrigerants.get(this.one(name));
+  }
+
+  // Pa absolute; no question puts a circuit on more, which its nameplate may not allow.
+  mostNitrogen(gas) {
+    const found = this.t.tables.bubble(gas, HIGH_SIDE);
+    return this.t.gas.isNoSaturation(found) ? 0 : found;
   }
 
   named(kind, key) {

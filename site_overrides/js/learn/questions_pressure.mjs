@@ -76,7 +76,7 @@ export function askHoldLongEnough(m) {
   const gas = m.gas("common");
   const [rate, volume, pressure] = [m.one("rates"), m.one("volumes"), m.one("pressures")];
   const inside = t.gas.standstill(t.tables, gas, ROOM_TEMPERATURE);
-  if (t.gas.isNoSaturation(inside)) return null;
+  if (t.gas.isNoSaturation(inside) || pressure > m.mostNitrogen(gas)) return null;
   const nitrogen = t.tables.nitrogen(ROOM_TEMPERATURE, pressure);
   const gauge = t.proof.gaugeError(pressure);
   const drop = t.pressureTest.smallestDrop(gauge, pressure, ROOM_TEMPERATURE, material.kelvin);
@@ -138,6 +138,7 @@ export function askHoldCase(m) {
   const slots = {
     gas: test.gas,
     rate: m.write(test.rate, "leak-rate"),
+    volume: m.write(test.volume, "circuit"),
     medium: m.words[test.medium],
     start: m.write(test.start, dimension),
     end: m.write(test.end, dimension),

@@ -135,11 +135,14 @@ export function askRepairDue(m) {
 export function askRepairBy(m) {
   const { usRules } = m.t;
   const on = dayAfter(m.one("dates"), m.chance.below(20));
-  const right = usRules.repairBy(on).day;
-  const days = [usRules.followUpBy(on).day, right, usRules.repairBy(right).day, usRules.repairBy(on, true).day];
+  const stops = m.chance.below(3) === 0;
+  const usual = usRules.repairBy(on).day;
+  const days = [usRules.followUpBy(on).day, usual, usRules.repairBy(usual).day, usRules.repairBy(on, true).day];
   const texts = days.map((day) => m.write(day, "day"));
-  const slots = { on: m.write(on, "day"), right: texts[1], source: m.material.sources.repair, advice: m.material.advice };
-  return m.asked([texts[1]], [texts[0], ...texts.slice(2)], RATE_BENCH, slots);
+  const right = texts[stops ? 3 : 1];
+  const process = m.say(stops ? "stops" : "runs");
+  const slots = { on: m.write(on, "day"), process, right, source: m.material.sources.repair, advice: m.material.advice };
+  return m.asked([right], texts.filter((text) => text !== right), RATE_BENCH, slots);
 }
 
 export function askCheckInterval(m) {
@@ -166,7 +169,7 @@ export function askCheckAfterRepair(m) {
   const on = dayAfter(m.one("dates"), m.chance.below(20));
   const [first, last] = m.t.euRules.recheckWindow(on);
   const inside = dayAfter(first, 2 + m.chance.below(20));
-  const wrong = [14, 45, 120].map((days) => m.write(dayAfter(last, days), "day"));
+  const wrong = m.few([on, ...[14, 45, 120].map((days) => dayAfter(last, days))]).map((day) => m.write(day, "day"));
   const slots = {
     on: m.write(on, "day"),
     first: m.write(first, "day"),

@@ -32,6 +32,8 @@ def technique_sees(m: Maker) -> Question | None:
     gas = m.gas("searched")
     rate, pressure = m.one("small-rates"), m.one("pressures")
     hold, volume = m.one("holds"), m.one("volumes")
+    if pressure > m.most_nitrogen(gas):
+        return None
     situation = Situation(rate, gas, test_pressure=pressure, volume=volume, hold=hold)
     sights = [
         s for s in detectability.judge(situation, m.properties) if s.technique in m.material["techniques"]

@@ -175,6 +175,7 @@ def holds(library: Library) -> list[dict[str, Any]]:
                 "case": case.id,
                 "gas": figures.refrigerant.key,
                 "rate": case.leak_rate,
+                "volume": figures.volume,
                 "medium": test.medium,
                 "start": test.start.si,
                 "end": test.end.si,

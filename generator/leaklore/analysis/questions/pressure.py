@@ -95,7 +95,7 @@ def hold_long_enough(m: Maker) -> Question | None:
     gas = m.gas("common")
     rate, volume, pressure = m.one("rates"), m.one("volumes"), m.one("pressures")
     inside = standstill(m.properties, gas, ROOM_TEMPERATURE)
-    if isinstance(inside, NoSaturation):
+    if isinstance(inside, NoSaturation) or pressure > m.most_nitrogen(gas):
         return None
     nitrogen = m.properties.nitrogen(ROOM_TEMPERATURE, pressure)
     gauge = gauge_error(pressure)
@@ -162,6 +162,7 @@ def hold_case(m: Maker) -> Question | None:
     slots = {
         "gas": test["gas"],
         "rate": m.write(test["rate"], "leak-rate"),
+        "volume": m.write(test["volume"], "circuit"),
         "medium": m.words[test["medium"]],
         "start": m.write(test["start"], dimension),
         "end": m.write(test["end"], dimension),

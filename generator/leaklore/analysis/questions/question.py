@@ -10,6 +10,7 @@ from typing import Any
 
 from leaklore.analysis.questions.chance import Chance
 from leaklore.trade import tables
+from leaklore.trade.gas import NoSaturation
 from leaklore.trade.refrigerants import Refrigerant
 from leaklore.trade.tables import Tables
 
@@ -22,6 +23,8 @@ REASON = "reason"
 CLEAR = 0.15
 """Least distance of a wrong figure from the right one, as a share of the larger."""
 CHOICES = 4
+HIGH_SIDE = 328.15
+"""K; 55 degC, at whose saturation pressure the high side of an air-cooled system is laid out at least (EN 378-2, from memory)."""
 _SLOT = re.compile(r"\{([\w-]+)\}")
 
 
@@ -91,6 +94,11 @@ class Maker:
     def gas(self, name: str) -> Refrigerant:
         """One of the refrigerants listed under a name."""
         return self.gases[self.one(name)]
+
+    def most_nitrogen(self, gas: Refrigerant) -> float:
+        """Pa absolute; no question puts a circuit on more, which its nameplate may not allow."""
+        found = self.properties.bubble(gas, HIGH_SIDE)
+        return 0.0 if isinstance(found, NoSaturation) else found
 
     def named(self, kind: str, key: str) -> str:
         """Name of a guide entry or vocabulary term."""

@@ -169,21 +169,24 @@ def repair_due(m: Maker) -> Question | None:
 def repair_by(m: Maker) -> Question | None:
     """The day by which a leak must be repaired."""
     on = dt.date.fromisoformat(m.one("dates")) + dt.timedelta(days=m.chance.below(20))
-    right = us_rules.repair_by(on).day
+    stops = m.chance.below(3) == 0
+    usual = us_rules.repair_by(on).day
     days = (
         us_rules.follow_up_by(on).day,
-        right,
-        us_rules.repair_by(right).day,
+        usual,
+        us_rules.repair_by(usual).day,
         us_rules.repair_by(on, True).day,
     )
     texts = [m.write(day.isoformat(), "day") for day in days]
+    right = texts[3] if stops else texts[1]
     slots = {
         "on": m.write(on.isoformat(), "day"),
-        "right": texts[1],
+        "process": m.say("stops" if stops else "runs"),
+        "right": right,
         "source": m.material["sources"]["repair"],
         "advice": m.material["advice"],
     }
-    return m.asked([texts[1]], [texts[0], *texts[2:]], BENCH, slots)
+    return m.asked([right], [text for text in texts if text != right], BENCH, slots)
 
 
 def check_interval(m: Maker) -> Question | None:
@@ -212,7 +215,7 @@ def check_after_repair(m: Maker) -> Question | None:
     on = dt.date.fromisoformat(m.one("dates")) + dt.timedelta(days=m.chance.below(20))
     first, last, _ = eu_rules.recheck_window(on)
     inside = first + dt.timedelta(days=2 + m.chance.below(20))
-    wrong = [last + dt.timedelta(days=days) for days in (14, 45, 120)]
+    wrong = m.chance.shuffled([on, *(last + dt.timedelta(days=days) for days in (14, 45, 120))])[:3]
     slots = {
         "on": m.write(on.isoformat(), "day"),
         "first": m.write(first.isoformat(), "day"),

@@ -109,8 +109,8 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
             "the only test. With the pump valved off, the pump has no part in it.",
         },
         "hold-case": {
-            "text": "After a repair at a system with {gas}, which had lost {rate}: {medium} from {start} to {end} in {over}{temps}. What "
-            "does that test prove?",
+            "text": "After a repair at a system with {gas} that holds about {volume} and had lost {rate}: {medium} from {start} to "
+            "{end} in {over}{temps}. What does that test prove?",
             "temps": ", at {first} and {last}",
             "nitrogen": "nitrogen",
             "nitrogen-hydrogen": "nitrogen with hydrogen",
@@ -205,9 +205,10 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
             "reason": "{name}: {because}",
         },
         "repair-by": {
-            "text": "An addition on {on} shows that the leak rate is over the limit. No process has to be shut down. By which day must the leak "
-            "be repaired?",
-            "why": "30 days from the addition that showed it, so {right}; 120 days if an industrial process must be shut down. The follow-up "
+            "text": "An addition on {on} shows that the leak rate is over the limit. {process} By which day must the leak be repaired?",
+            "runs": "No process has to be shut down.",
+            "stops": "An industrial process has to be shut down for the repair.",
+            "why": "30 days from the addition that showed it, 120 if an industrial process must be shut down: here {right}. The follow-up "
             "test is due 10 days after the first test that passed. ({source}) {advice}",
         },
         "check-interval": {
