@@ -28,7 +28,7 @@ from .conftest import DESK, PHONE, USUAL, WATCH, WIDE, Complaints
 
 TYPES = {
     ".html": "text/html",
-    ".mjs": "text/javascript",
+    ".js": "application/x-javascript",
     ".css": "text/css",
     ".svg": "image/svg+xml",
     ".json": "application/json",

@@ -147,29 +147,34 @@ def script(name: str) -> dict[str, bytes]:
     if name == "bench.mjs":
         return module("package/bench")
     wakes = SCRIPTS[name]
-    found = {f"js/{name}": f'import "./{wakes}.mjs";\n'.encode()}
+    found = {f"js/{_plain(name)}": f'import "./{_plain(wakes + ".mjs")}";\n'.encode()}
     for part in (wakes, *FETCHED.get(name, ())):
         found |= module(part)
     return found
 
 
 def module(name: str) -> dict[str, bytes]:
-    """A module of js/ and all that it imports, by path in the package."""
+    """A module of js/ and all that it imports, by path in the package, each under a name in `.js`.
+
+    Learning management systems know that ending; one that does not know `.mjs` sends a type that browsers refuse.
+    """
     folder = theme() / "js"
     found: dict[str, bytes] = {}
     waiting = [f"{name}.mjs"]
     while waiting:
         path = waiting.pop()
-        if f"js/{path}" in found:
+        if f"js/{_plain(path)}" in found:
             continue
-        content = (folder / path).read_bytes()
-        found[f"js/{path}"] = content
-        code = "\n".join(
-            row for row in content.decode().splitlines() if not row.lstrip().startswith(("//", "*"))
-        )
+        content = (folder / path).read_text("utf-8")
+        found[f"js/{_plain(path)}"] = _plain(content).encode()
+        code = "\n".join(row for row in content.splitlines() if not row.lstrip().startswith(("//", "*")))
         for near in _IMPORTED.findall(code):
             waiting.append(urljoin(_SITE + path, near).removeprefix(_SITE))
     return found
+
+
+def _plain(text: str) -> str:
+    return text.replace(".mjs", ".js")
 
 
 def _pages(shown: Sequence[Shown], book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
@@ -214,7 +219,8 @@ def _whole(page: Page, scripts: Sequence[str], reached: set[str], templates: Tem
     """A page with our frame round it, its links kept inside the package."""
     body = _CRUMBS.sub("", str(page.body))
     body = _ANCHOR.sub(lambda m: _link(m, page.url, reached), body)
-    paths = ["js/package/links.mjs", *(f"js/{'package/' if s == 'bench.mjs' else ''}{s}" for s in scripts)]
+    names = ["package/links.mjs", *("package/bench.mjs" if s == "bench.mjs" else s for s in scripts)]
+    paths = [f"js/{_plain(name)}" for name in names]
     return str(
         templates.render("package_page.html", page.url, page=replace(page, body=Markup(body)), scripts=paths)
     )
