@@ -96,13 +96,15 @@ export class ScormRecorder {
 
   done(done) {
     if (!this.normal) return;
+    const status = this.status(done);
     const points = pointsOf(this.contents.items, done);
-    if (points) {
+    // before the end no score: beside a mastery score a system may make a half-read course passed or failed of it
+    if (points && status !== "incomplete") {
       this.set("cmi.core.score.min", 0);
       this.set("cmi.core.score.max", 100);
       this.set("cmi.core.score.raw", Math.round((1000 * points.score) / points.of) / 10);
     }
-    this.set("cmi.core.lesson_status", this.status(done));
+    this.set("cmi.core.lesson_status", status);
     this.set("cmi.suspend_data", suspended(this.contents, done));
     this.commit();
   }
