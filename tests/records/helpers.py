@@ -17,6 +17,8 @@ from leaklore.records.check import check as check_library
 
 HERE = Path(__file__).parent
 LIBRARY = HERE / "library"
+PHOTOS = HERE / "photos"
+"""Whole and spoilt ones for records that name them."""
 PLACE = "records/2025/KW-2025-014.yaml"
 TODAY = dt.date(2025, 12, 31)
 RECORD = """\
@@ -49,7 +51,17 @@ def put(root: Path, record: str | bytes, place: str = PLACE) -> Path:
     file = root / place
     file.parent.mkdir(parents=True, exist_ok=True)
     file.write_bytes(data)
+    if b"photos:" in data:
+        _put_photos(root / "photos" / "KW-2025-014", data)
     return file
+
+
+def _put_photos(folder: Path, record: bytes) -> None:
+    """The pictures that the record names, and one that it may have misspelt."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for picture in PHOTOS.iterdir():
+        if picture.name.encode() in record or (picture.name == "flare-face.jpg" and b"flare-f" in record):
+            shutil.copy(picture, folder)
 
 
 def check(root: Path) -> CheckResult:

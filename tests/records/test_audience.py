@@ -16,6 +16,8 @@ from leaklore.records.check import check
 from leaklore.records.library import Library
 from leaklore.records.model import AUDIENCES, Case
 
+from .helpers import put
+
 HERE = Path(__file__).parent
 pytestmark = pytest.mark.usefixtures("guide_read_once")
 DECIDED = {
@@ -64,8 +66,7 @@ DECIDED = {
 @pytest.fixture
 def whole(library: Path) -> Library:
     """The small library with a record that has every field."""
-    file = library / "records" / "2025" / "KW-2025-014.yaml"
-    file.write_bytes((HERE / "valid" / "every-field-us.yaml").read_bytes())
+    put(library, (HERE / "valid" / "every-field-us.yaml").read_bytes())
     found = check(library)
     assert found.library is not None
     assert not found.failed
@@ -192,7 +193,7 @@ def test_what_the_register_says_is_hidden_in_the_case_too(library: Path) -> None
     text = register.read_text("utf-8")
     register.write_text(text.replace("installed: 2022-06}", "installed: 2022-06, family: DS-Q}"), "utf-8")
     record = (HERE / "valid" / "every-field-us.yaml").read_text("utf-8").replace("  family: DS-A\n", "")
-    (library / "records/2025/KW-2025-014.yaml").write_text(record, "utf-8")
+    put(library, record)
     found = check(library).library
     assert found is not None
     assert of(found).equipment.family == "DS-Q"

@@ -686,11 +686,39 @@ def test_what_else_lies_in_the_library_is_somebody_s_own(library: Path) -> None:
         "records/2025/~$KW-2025-001.docx",
         "records/2025/.KW-2025-001.yaml.txt",
         "photos/README.txt",
-        "photos/KW-2025-001/x.jpg",
+        "photos/KW-2025-001/notes.txt",
+        "photos/KW-2025-001/.x.jpg",
     ):
         put(library, "ours\n", name)
 
     assert told(library) == ""
+
+
+def test_a_photo_that_no_record_names_is_a_warning(library: Path) -> None:
+    """Put beside the record by hand and forgotten in it; a folder of pictures without a record is told once."""
+    put(library, RECORD + "photos: [{file: flare-face.jpg, caption: Split flare face}]\n")
+    for name in ("KW-2025-014/IMG_2.JPG", "KW-2025-002/a.heic", "KW-2025-077/a.jpg", "KW-2025-077/b.png"):
+        put(library, "a picture\n", f"photos/{name}")
+    unseen = "warning: is named by no record, so nobody sees it"
+
+    result = check(library)
+
+    assert [p.text() for p in result.problems] == [
+        f"library/photos/KW-2025-002/a.heic:1:1: {unseen}; name it under photos: of "
+        "library/records/2025/KW-2025-002.yaml, or take it out [photo/unnamed]",
+        f"library/photos/KW-2025-014/IMG_2.JPG:1:1: {unseen}; name it under photos: of "
+        "library/records/2025/KW-2025-014.yaml, or take it out [photo/unnamed]",
+        f"library/photos/KW-2025-077:1:1: {unseen}; there is no record KW-2025-077: "
+        "call the folder like the number of its case [photo/unnamed]",
+    ]
+    assert not result.failed
+
+
+def test_photos_of_a_record_with_an_error_are_not_told_of(library: Path) -> None:
+    """The name may be misspelt, which is told already."""
+    put(library, RECORD + "photos: [{file: flare-fase.jpg, caption: Split flare face}]\n")
+
+    assert [p.rule for p in check(library).problems] == ["reference/photo"]
 
 
 def test_a_note_that_is_no_text_is_told(library: Path) -> None:

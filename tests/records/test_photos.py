@@ -13,7 +13,7 @@ from PIL import Image, ImageFile
 
 from leaklore.records.photo import ENDINGS, MAX_BYTES, fault
 
-from .helpers import RECORD, check, put, told
+from .helpers import PHOTOS, RECORD, check, put, told
 
 pytestmark = pytest.mark.usefixtures("guide_read_once")
 
@@ -128,7 +128,8 @@ def test_a_link_to_another_part_of_the_library_is_told(library: Path) -> None:
 
 
 def test_a_folder_that_is_a_link_out_is_told(library: Path, tmp_path: Path) -> None:
-    outside = Path(shutil.move(library / FOLDER, tmp_path / "elsewhere"))
+    outside = Path(shutil.copytree(PHOTOS, tmp_path / "elsewhere"))
+    (library / "photos").mkdir()
     (library / FOLDER).symlink_to(outside)
     _with(library, "flare-face.jpg")
 
@@ -136,7 +137,9 @@ def test_a_folder_that_is_a_link_out_is_told(library: Path, tmp_path: Path) -> N
 
 
 def test_a_link_within_the_photos_is_followed(library: Path) -> None:
-    _with(library, "again.jpg").symlink_to(library / FOLDER / "flare-face.jpg")
+    again = _with(library, "again.jpg")
+    again.with_name(".kept.jpg").write_bytes(_bytes("JPEG"))
+    again.symlink_to(again.with_name(".kept.jpg"))
 
     assert told(library) == ""
 
@@ -158,6 +161,6 @@ def test_a_record_with_a_bad_photo_is_left_out(library: Path) -> None:
 
 
 def test_a_photo_that_nobody_names_is_not_looked_at(library: Path) -> None:
-    (library / FOLDER / "odd.jpg").write_bytes(b"")
+    put(library, "", f"{FOLDER}/odd.jpg")
 
-    assert told(library) == ""
+    assert [p.rule for p in check(library).problems] == ["photo/unnamed"]

@@ -89,6 +89,13 @@ def check(
             files, Shared(schemas, ctx, known.marks), store, basis, workers or Here(), progress
         )
     ctx = replace(ctx, case_ids=frozenset(o.name for o in outcomes if o.name is not None))
+    house.look_at_photos(
+        ctx.photos,
+        {o.name: o.path for o in outcomes if o.name is not None},
+        (o.case for o in outcomes if o.case is not None and not o.failed),
+        root,
+        got,
+    )
     good = _apply_library_rules(outcomes, files, ctx, got)
     reading = read_lists(root / "reading", got, schemas, good, ctx)
     actions = read_actions(root / "house" / "actions.yaml", got, schemas, known.sites, ctx)

@@ -4,13 +4,14 @@ program saved under another ending, a note that is no text."""
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from leaklore.problem import Finding
 from leaklore.records import source
 from leaklore.records.gather import Gathered
 from leaklore.records.guide import LIST_FILES, PAGES, SHIPPED
+from leaklore.records.model import Case
 from leaklore.records.near import nearest
 from leaklore.records.parse import decode
 from leaklore.records.prose import CASE_ID, line_and_column
@@ -68,6 +69,36 @@ def look_at_others(names: Iterable[str], root: Path, got: Gathered) -> None:
                 (), "is read by nothing", f"save it as text and call it {stem}.yaml", "file", "warning"
             )
             got.add(source.shown(file, root), None, [told])
+
+
+def look_at_photos(
+    photos: Iterable[str], records: Mapping[str, str], cases: Iterable[Case], root: Path, got: Gathered
+) -> None:
+    """Notes pictures that no record names. `photos` are `ID/file`; `records` has the path of every record by its number.
+
+    Of a record that is not among `cases`, for it is wrong, nothing is told: what it names may be misspelt.
+    """
+    named = {case.id: {photo.file for photo in case.photos} for case in cases}
+    folders: dict[str, list[str]] = {}
+    for place in photos:
+        number, _, file = place.partition("/")
+        if CASE_ID.fullmatch(number) and not file.startswith(".") and file.lower().endswith(_PICTURES):
+            folders.setdefault(number, []).append(file)
+    for number, files in sorted(folders.items()):
+        folder = root / "photos" / number
+        if number not in records:
+            _unnamed(
+                folder, f"there is no record {number}: call the folder like the number of its case", root, got
+            )
+            continue
+        for file in sorted(set(files) - named.get(number, set(files))):
+            instead = f"name it under photos: of {records[number]}, or take it out"
+            _unnamed(folder / file, instead, root, got)
+
+
+def _unnamed(place: Path, instead: str, root: Path, got: Gathered) -> None:
+    told = Finding((), "is named by no record, so nobody sees it", instead, "photo/unnamed", "warning")
+    got.add(source.shown(place, root), None, [told])
 
 
 def look_at_references(root: Path, ctx: Context, got: Gathered) -> None:
