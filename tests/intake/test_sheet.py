@@ -318,7 +318,6 @@ def test_text_that_looks_like_a_formula_is_text() -> None:
         (b"", "is empty; export the sheet again"),
         (b"a,b\n\0", "holds zero bytes; it is no text; export the sheet as CSV"),
         (b'a,b\n"x', "a quote that opens in row 2 is not closed rightly; export it again"),
-        (b"a,a\n1,2\n", 'has two columns "a"; give each a name of its own'),
         (b",,\n1,2\n", "row 1 is empty; it must name the columns; write header: into the map"),
         (b"a\n" + b"1\n" * 20_001, "has more than 20000 rows; split it"),
         (b",".join(b"c%d" % i for i in range(300)), "has more than 256 columns; leave some out"),
@@ -656,6 +655,96 @@ def test_a_suggested_map_finds_the_row_with_the_names(before: list[str]) -> None
         text = suggest_map(checked(), Path(name))
         assert f"\nheader: {len(before) + 1}\n" in text
         assert '"Date in": {to: reported' in text
+
+
+@pytest.mark.parametrize("name", ["jobs.xlsx", "jobs.csv"])
+def test_a_sheet_is_read_once_to_find_its_names(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However far below the title they stand."""
+    lines = [("Jobs of 2019", *[""] * (len(HEADERS) - 1)), *[("",) * len(HEADERS)] * 7, HEADERS, ROW]
+    workbook(Path("jobs.xlsx"), [tuple(cell or None for cell in line) for line in lines])
+    Path("jobs.csv").write_text("\r\n".join(",".join(f'"{c}"' for c in line) for line in lines), "utf-8")
+    whole: list[int] = []
+    read = table.read
+    monkeypatch.setattr(table, "read", lambda file, how: whole.append(how.header) or read(file, how))
+
+    assert "\nheader: 9\n" in suggest_map(checked(), Path(name))
+    assert whole == [9]
+
+
+def test_a_suggested_map_takes_the_row_below_a_merged_one() -> None:
+    """Of two rows that look alike the one that names more columns."""
+    rows = [
+        ("Leaks",),
+        ("Job", None, "Gas", None),
+        ("No", "Date in", "Type", "Cause"),
+        ("7", None, "R-32", "flare"),
+    ]
+    text = suggest_map(checked(), workbook(Path("jobs.xlsx"), rows))
+    assert "\nheader: 3\n" in text
+    assert '"Date in": reported' in text
+
+
+SPANISH = (
+    "Nº de parte;Fecha;Tipo de equipo;Refrigerante;Carga añadida (kg);Años desde la última carga;Síntomas;Método;"
+    "Resultado;Minutos;Ubicación de la fuga;Causa;Reparación;Observaciones;Sucursal\r\n"
+    "P-1;25/02/2024;mini split;R-410A;0,9;2;ice on coil;bubble test;clean;15;indoor flare;flare joint;-;La tuerca;Osmere\r\n"
+)
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "utf-8-sig"])
+def test_a_suggested_map_knows_spanish_names(encoding: str) -> None:
+    Path("jobs.csv").write_bytes(SPANISH.encode(encoding))
+    text = suggest_map(checked(), Path("jobs.csv"))
+    Path("map.yaml").write_text(text, encoding="utf-8")
+    library = checked().library
+    assert library is not None
+    made = MapFile(Path("map.yaml"), Schemas(library.vocabulary)).map
+    assert made is not None
+    assert (made.key, made.decimal, made.empty) == ("Nº de parte", ",", frozenset({"-"}))
+    feeds = {feed.column: (".".join(map(str, feed.to)), feed.unit or feed.date) for feed in made.feeds}
+    assert feeds == {
+        "Fecha": ("reported", "%d/%m/%Y"), "Tipo de equipo": ("equipment.kind", None),
+        "Refrigerante": ("equipment.refrigerant", None), "Carga añadida (kg)": ("charge.lost", "kg"),
+        "Años desde la última carga": ("charge.over", "years"), "Síntomas": ("symptoms", None),
+        "Método": ("search.0.technique", None), "Resultado": ("search.0.result", None),
+        "Minutos": ("search.0.minutes", None), "Ubicación de la fuga": ("cause.component", None),
+        "Causa": ("cause.mode", None), "Reparación": ("fix.action", None), "Observaciones": ("story", None),
+        "Sucursal": ("branch", None),
+    }  # fmt: skip
+
+
+def test_days_of_a_workbook_say_nothing_of_how_days_are_written() -> None:
+    rows = [
+        ("Date in", "Notes"),
+        *[(dt.date(2024, 3, n), "It leaked.") for n in (1, 2, 3)],
+        ("25/03/2024", "Too."),
+    ]
+    assert 'date: "%d/%m/%Y"' in suggest_map(checked(), workbook(Path("jobs.xlsx"), rows))
+
+
+def test_columns_of_one_name_are_told_apart() -> None:
+    """As a sheet with "Date" twice is common, and nobody can rename the columns of an old one."""
+    lines = [
+        f"{line},{more}"
+        for line, more in zip(sheet(ROW).splitlines(), ("Date in,Notes", "09/02/2024,told"), strict=True)
+    ]
+    Path("jobs.csv").write_text("\r\n".join(lines), encoding="utf-8")
+    more = MAP.replace("columns:\n", 'columns:\n  Date in (2): {to: closed, date: "%d/%m/%Y"}\n')
+
+    taken = run("jobs.csv", map_text=more)
+
+    assert not taken.failed, told(taken)
+    assert "of columns with the same name the later ones are called Date in (2), Notes (2)" in taken.notes[0]
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert (case.reported, case.closed) == (dt.date(2024, 2, 3), dt.date(2024, 2, 9))
+
+
+def test_a_name_with_a_number_of_its_own_stays() -> None:
+    Path("a.csv").write_text("a,a (2),a,a\n1,2,3,4\n", encoding="utf-8")
+    found = table.read(Path("a.csv"), table.Reading())
+    assert isinstance(found, table.Table)
+    assert found.headers == ("a", "a (2)", "a (3)", "a (4)")
+    assert "later ones are called a (3), a (4)" in found.note
 
 
 @pytest.mark.parametrize(

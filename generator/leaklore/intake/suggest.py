@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from leaklore.intake.fault import plain
+from leaklore.intake.headings import BLANKS, KEYS, SAID, UNITS, plain_words
 from leaklore.intake.mapping import leaves
 from leaklore.intake.table import Table
 from leaklore.problem import Pointer
@@ -22,55 +23,6 @@ _ALIKE = 78.0
 _LIKELY = 55.0
 ENOUGH = 3
 """Known names of columns; a row with fewer may be a title or a job."""
-_SAID: dict[str, tuple[str, ...]] = {
-    "title": ("headline", "job title", "short description"),
-    "reported": ("date in", "date", "job date", "call date", "date reported", "date of call", "logged"),
-    "closed": ("date out", "date done", "completed", "date completed", "finished"),
-    "branch": ("depot", "office"),
-    "crew": ("team", "van", "engineer team"),
-    "system": ("unit no", "unit number", "asset", "asset no", "plant no", "equipment no"),
-    "equipment.setting": ("kind of place", "premises", "site type"),
-    "equipment.kind": ("equipment", "equipment type", "unit type", "plant type"),
-    "equipment.refrigerant": ("gas", "gas type", "refrigerant type", "ref"),
-    "equipment.charge": ("system charge", "nameplate charge", "total charge"),
-    "equipment.installed": ("install date", "year installed", "commissioned"),
-    "symptoms": ("complaint", "fault", "fault reported", "symptom"),
-    "charge.lost": ("gas added", "refrigerant added", "gas lost", "loss", "top up", "amount added"),
-    "charge.over": ("since", "months since last", "time since last charge"),
-    "environment.ambient": ("ambient", "outside temperature", "air temp"),
-    "search[0].technique": ("method", "test method", "found by", "found with", "leak test", "detector"),
-    "search[0].minutes": ("time searching", "mins", "search time"),
-    "search[0].result": ("outcome", "test result"),
-    "search[0].at": ("places checked", "looked at"),
-    "cause.mode": ("cause", "reason", "failure", "leak cause", "why"),
-    "cause.component": (
-        "leak found at",
-        "leak location",
-        "location of leak",
-        "where found",
-        "part",
-        "leak point",
-    ),
-    "fix.action": ("repair", "work done", "action taken", "remedy"),
-    "fix.parts": ("parts cost", "materials"),
-    "fix.labour": ("labor", "hours", "labour hours"),
-    "story": ("notes", "remarks", "comments", "description", "report", "details", "engineer notes"),
-    "lesson": ("lesson learned", "lessons"),
-    "advice": ("advice to customer", "recommendation"),
-}
-"""What job sheets call our fields (common practice, no source); titles and paths of the schema come on top."""
-_KEYS = (
-    "job no",
-    "job number",
-    "job",
-    "job id",
-    "ticket",
-    "ticket no",
-    "sheet no",
-    "order no",
-    "call no",
-    "ref no",
-)
 _UNITS = {
     "mass": {"us": "lb", "si": "kg"},
     "temperature": {"us": "degF", "si": "degC"},
@@ -94,6 +46,7 @@ _FORMS = (
 _TWO_NUMBERS = re.compile(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-][0-9]{2}")
 _COMMA = re.compile(r"(?<![0-9.,])[0-9]+,[0-9]{1,2}(?![0-9,])")
 _POINT = re.compile(r"(?<![0-9.,])[0-9]+\.[0-9]{1,2}(?![0-9.])")
+_IN_BRACKETS = re.compile(r"\([^()]*\)|\[[^\[\]]*\]")
 _CLOCK = {"over": "months", "labour": "h"}
 _SAMPLES = 200
 
@@ -119,6 +72,8 @@ def suggest(table: Table, file: Path, library: Library) -> str:
         lines.append(
             "# key: COLUMN               # the column that names a job for good, so that none is taken twice"
         )
+    if blanks := _blanks(table):
+        lines.append(f"empty: [{', '.join(map(_quoted, blanks))}]")
     lines.append("columns:" if any(_group(to) == "columns" for to, _ in guesses.values()) else "columns: {}")
     lists, steps = ["lists:"], ["search:"]
     for name in table.headers:
@@ -192,14 +147,14 @@ def _guessed(headers: Sequence[str]) -> dict[str, tuple[str, float]]:
 def _nearest(name: str) -> tuple[str, float]:
     from rapidfuzz import fuzz, process
 
-    said = _words(name)
+    said = plain_words(_IN_BRACKETS.sub(" ", name)) or plain_words(name)
     phrases: dict[str, str] = {}
     for to in leaves():
         if "[0]" in to and not to.startswith("search"):
             continue
         about = field.about(_pointer(to))
-        for phrase in (*_SAID.get(to, ()), str(about["title"]), re.sub(r"[^a-z]+", " ", to.split(".")[-1])):
-            phrases.setdefault(_words(phrase), to)
+        for phrase in (*SAID.get(to, ()), str(about["title"]), re.sub(r"[^a-z]+", " ", to.split(".")[-1])):
+            phrases.setdefault(plain_words(phrase), to)
     hit = process.extractOne(said, sorted(phrases), scorer=fuzz.token_sort_ratio)
     return (phrases[hit[0]], float(hit[1])) if hit and said else ("story", 0.0)
 
@@ -207,8 +162,8 @@ def _nearest(name: str) -> tuple[str, float]:
 def _key(headers: Sequence[str], guesses: dict[str, tuple[str, float]]) -> str | None:
     from rapidfuzz import fuzz
 
-    best = max(headers, key=lambda name: max(fuzz.ratio(_words(name), key) for key in _KEYS), default="")
-    sure = max((fuzz.ratio(_words(best), key) for key in _KEYS), default=0)
+    best = max(headers, key=lambda name: max(fuzz.ratio(plain_words(name), key) for key in KEYS), default="")
+    sure = max((fuzz.ratio(plain_words(best), key) for key in KEYS), default=0)
     if sure < 85 or guesses.get(best, ("", 0.0))[1] > sure:
         return None
     guesses.pop(best, None)
@@ -236,9 +191,9 @@ def _holds_days(to: str) -> bool:
 
 
 def _samples(table: Table, name: str) -> list[str]:
-    """What stands in the first cells of a column that are text."""
+    """What stands in the first cells of a column that are text, not days or numbers of a workbook."""
     cells = (row.cells[name] for row in table.rows[:_SAMPLES] if name in row.cells)
-    return [cell.text for cell in cells if cell.text and not cell.number]
+    return [cell.text for cell in cells if cell.text and not (cell.number or cell.day)]
 
 
 def _first_in_days(table: Table, guesses: dict[str, tuple[str, float]]) -> str | None:
@@ -248,6 +203,12 @@ def _first_in_days(table: Table, guesses: dict[str, tuple[str, float]]) -> str |
     for hit in filter(None, map(_TWO_NUMBERS.match, texts)):
         told |= {sign for sign, number in zip("dm", hit.groups(), strict=True) if int(number) > 12}
     return told.pop() if len(told) == 1 else None
+
+
+def _blanks(table: Table) -> list[str]:
+    """What stands in cells that say nothing."""
+    said = {cell.text.casefold() for row in table.rows[:_SAMPLES] for cell in row.cells.values()}
+    return [word for word in BLANKS if word in said]
 
 
 def _decimal_comma(table: Table, guesses: dict[str, tuple[str, float]]) -> str | None:
@@ -283,8 +244,8 @@ def _unit(to: str, name: str, dimension: str, library: Library) -> str | None:
     from leaklore.errors import QuantityError
     from leaklore.records.quantity import read
 
-    words = re.findall(r"[A-Za-z°/]+", name)[::-1]
-    for word in [said for one in words for said in (one, one.lower())]:
+    words = re.findall(r"(?:[^\W\d_]|[°/])+", name)[::-1]
+    for word in [said for one in words for said in (one, one.lower(), UNITS.get(plain_words(one), one))]:
         try:
             read(f"1 {word}", dimension)
         except QuantityError:
@@ -310,10 +271,6 @@ def _pointer(to: str) -> Pointer:
     pointer = field.read_pointer(to)
     assert pointer is not None, to
     return pointer
-
-
-def _words(text: str) -> str:
-    return " ".join(re.findall(r"[a-z]+", text.lower()))
 
 
 def _quoted(text: str) -> str:

@@ -7,11 +7,12 @@ import csv
 import datetime as dt
 import io
 import itertools
+import re
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from leaklore.intake import unpack
 from leaklore.intake.fault import Fault, plain
@@ -22,6 +23,8 @@ MAX_ROWS = 20_000
 MAX_COLUMNS = 256
 MAX_CELL = 20_000
 """Characters; a story holds 12,000."""
+T = TypeVar("T")
+_AGAIN = re.compile(r" \([0-9]+\)$")
 DELIMITERS = ",;\t|"
 _BOMS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
 
@@ -69,6 +72,16 @@ class Reading:
 
 def read(file: Path, how: Reading) -> Table | Fault:
     """A job sheet by its ending: .xlsx and .xlsm as workbooks, everything else as CSV."""
+    return _opened(file, lambda: _workbook(file, how), lambda data: _csv(data, how))
+
+
+def first_names(file: Path, count: int) -> list[tuple[str, ...]] | Fault:
+    """What each of the first `count` rows would call the columns; the rest of the sheet is not read."""
+    return _opened(file, lambda: _workbook_names(file, count), lambda data: _csv_names(data, count))
+
+
+def _opened(file: Path, workbook: Callable[[], T | Fault], text: Callable[[bytes], T | Fault]) -> T | Fault:
+    """What is made of a workbook, or of the bytes of any other file."""
     try:
         size = file.stat().st_size
         if not file.is_file():
@@ -78,26 +91,47 @@ def read(file: Path, how: Reading) -> Table | Fault:
                 f"is {size / 1e6:.0f} MB long; at most {MAX_BYTES // 1_000_000} MB are read", "split it"
             )
         if file.suffix.lower() in (".xlsx", ".xlsm"):
-            return _workbook(file, how)
+            return workbook()
         data = file.read_bytes()
     except OSError as fault:
         return _fault(f"can't be read ({fault.strerror})", "check its name and its permissions")
-    return _csv(data, how)
+    return text(data)
 
 
 def _fault(message: str, instead: str) -> Fault:
     return Fault(None, message, instead, "take/sheet")
 
 
-def _csv(data: bytes, how: Reading) -> Table | Fault:
+def _text(data: bytes, encoding: str | None) -> tuple[str, str] | Fault:
+    """The text of a CSV and its encoding."""
     if not data.strip():
         return _fault("is empty", "export the sheet again")
-    decoded = _decoded(data, how.encoding)
-    if isinstance(decoded, Fault):
-        return decoded
-    text, encoding = decoded
-    if "\0" in text:
+    decoded = _decoded(data, encoding)
+    if not isinstance(decoded, Fault) and "\0" in decoded[0]:
         return _fault("holds zero bytes; it is no text", "export the sheet as CSV")
+    return decoded
+
+
+def _csv_names(data: bytes, count: int) -> list[tuple[str, ...]] | Fault:
+    found = _text(data, None)
+    if isinstance(found, Fault):
+        return found
+    out = []
+    for number in range(1, count + 1):
+        rows = csv.reader(io.StringIO(found[0], newline=""), delimiter=_sniffed(found[0], number))
+        try:
+            row = next(itertools.islice(rows, number - 1, None), [])
+        except csv.Error:  # told when the whole is read
+            row = []
+        out.append(_shown_names(_names([Cell(text) for text in row])))
+    return out
+
+
+def _csv(data: bytes, how: Reading) -> Table | Fault:
+    found = _text(data, how.encoding)
+    if isinstance(found, Fault):
+        return found
+    text, encoding = found
     delimiter = how.delimiter or _sniffed(text, how.header)
     rows: list[list[str]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
@@ -146,6 +180,26 @@ def _sniffed(text: str, header: int) -> str:
 
 
 def _workbook(file: Path, how: Reading) -> Table | Fault:
+    found = _of_sheet(file, how.sheet, lambda values, formulas: list(_sheet_rows(values, formulas, how)))
+    if isinstance(found, Fault):
+        return found
+    rows, name = found
+    if len(rows) > MAX_ROWS + how.header:
+        return _fault(f"has more than {MAX_ROWS} rows", "split it")
+    return _table(rows, how, f'read the sheet "{plain(name)}"')
+
+
+def _workbook_names(file: Path, count: int) -> list[tuple[str, ...]] | Fault:
+    def names(values: Any, _: Any) -> list[tuple[str, ...]]:
+        rows = values.iter_rows(max_row=count, max_col=MAX_COLUMNS)
+        return [_shown_names(_names([_cell(cell, None) for cell in row])) for row in rows]
+
+    found = _of_sheet(file, None, names)
+    return found if isinstance(found, Fault) else found[0]
+
+
+def _of_sheet(file: Path, wanted: str | None, use: Callable[[Any, Any], T]) -> tuple[T, str] | Fault:
+    """What `use` makes of a sheet's values and of its formulas, and the sheet's name."""
     _, faults = unpack.read(file, unpack.WORKBOOK, lambda name: None, keep=False)
     if faults:
         told = faults[0]
@@ -163,19 +217,16 @@ def _workbook(file: Path, how: Reading) -> Table | Fault:
                 names = [sheet.title for sheet in values.worksheets]
                 if not names:
                     return _fault("holds no sheet", "save it again as .xlsx")
-                name = how.sheet or names[0]
+                name = wanted or names[0]
                 if name not in names:
                     known = f"sheets: {', '.join(map(plain, names[:8]))}"
                     return _fault(f'has no sheet "{plain(name)}"', did_you_mean(name, names, known))
-                rows = list(_sheet_rows(values[name], formulas[name], how))
+                return use(values[name], formulas[name]), name
             finally:
                 values.close()
                 formulas.close()
     except Exception:  # openpyxl raises anything on damaged files
         return _fault("is damaged, or no workbook", "save it again as .xlsx")
-    if len(rows) > MAX_ROWS + how.header:
-        return _fault(f"has more than {MAX_ROWS} rows", "split it")
-    return _table(rows, how, f'read the sheet "{plain(name)}"')
 
 
 def _sheet_rows(values: Any, formulas: Any, how: Reading) -> Iterator[list[Cell]]:
@@ -213,16 +264,14 @@ def _table(rows: Sequence[list[Cell]] | Iterator[list[Cell]], how: Reading, note
     listed = list(rows)
     if len(listed) < how.header:
         return _fault(f"has no row {how.header} with the names of the columns", "write header: into the map")
-    names = [" ".join(plain_cell(cell.text).split()) for cell in listed[how.header - 1]]
-    while names and not names[-1]:
-        names.pop()
+    names = _names(listed[how.header - 1])
     if not names:
         return _fault(f"row {how.header} is empty; it must name the columns", "write header: into the map")
     if len(names) > MAX_COLUMNS:
         return _fault(f"has more than {MAX_COLUMNS} columns", "leave some out")
-    for i, name in enumerate(names):
-        if name and name in names[:i]:
-            return _fault(f'has two columns "{plain(name)}"', "give each a name of its own")
+    again = [name for name in names if _AGAIN.search(name) and name not in map(_said, listed[how.header - 1])]
+    if again:
+        note += f"; of columns with the same name the later ones are called {', '.join(map(plain, again))}"
     made = []
     for number, row in enumerate(listed[how.header :], how.header + 1):
         cells = {
@@ -232,7 +281,30 @@ def _table(rows: Sequence[list[Cell]] | Iterator[list[Cell]], how: Reading, note
         }
         if any(cell.text or cell.fault for cell in cells.values()):
             made.append(Row(number, cells))
-    return Table(tuple(filter(None, names)), tuple(made), note, how.header)
+    return Table(_shown_names(names), tuple(made), note, how.header)
+
+
+def _names(row: Sequence[Cell]) -> list[str]:
+    """What a row calls the columns, "" where nothing; the second `Date` is `Date (2)`."""
+    names: list[str] = []
+    given = [_said(cell) for cell in row]
+    while given and not given[-1]:
+        given.pop()
+    for name in given:
+        number, unique = 1, name
+        while name and unique in (names if number == 1 else (*names, *given)):
+            number += 1
+            unique = f"{name} ({number})"
+        names.append(unique)
+    return names
+
+
+def _said(cell: Cell) -> str:
+    return " ".join(plain_cell(cell.text).split())
+
+
+def _shown_names(names: Sequence[str]) -> tuple[str, ...]:
+    return tuple(filter(None, names))
 
 
 def plain_cell(text: str) -> str:

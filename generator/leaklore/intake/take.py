@@ -94,14 +94,14 @@ def suggest_map(result: CheckResult, file: Path) -> str:
 
 def _with_names(file: Path) -> table.Table | Fault:
     """The sheet from the row whose cells are most like names of columns; often a title and blank rows stand before it."""
-    best = table.read(file, table.Reading())
-    most = suggest.known(best.headers) if isinstance(best, table.Table) else 0
-    if most < suggest.ENOUGH:
-        for row in range(2, _FIRST_ROWS + 1):
-            found = table.read(file, table.Reading(header=row))
-            if isinstance(found, table.Table) and (count := suggest.known(found.headers)) > most:
-                best, most = found, count
-    return best
+    heads = table.first_names(file, _FIRST_ROWS)
+    if isinstance(heads, Fault):
+        return heads
+    known = [suggest.known(names) for names in heads]
+    best = 0
+    if known and known[0] < suggest.ENOUGH:
+        best = max(range(len(heads)), key=lambda i: (known[i], len(heads[i]) if known[i] else 0, -i))
+    return table.read(file, table.Reading(header=best + 1))
 
 
 def _sheet(file: Path, mapped: MapFile, desk: Desk, notes: list[str]) -> Iterable[Candidate | Outcome]:
