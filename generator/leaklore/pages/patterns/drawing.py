@@ -23,7 +23,7 @@ from leaklore.pages.patterns.tables import Table
 
 INK = "#1d1813"
 INK_SOFT = "#453c31"
-COPPER = "#8a3f16"
+COPPER = "#7c3712"
 TUBE = "#c27a48"
 VERDIGRIS = "#0c4b42"
 PATINA = "#2d7a6c"
