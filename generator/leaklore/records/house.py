@@ -78,12 +78,12 @@ def look_at_photos(
 
     Of a record that is not among `cases`, for it is wrong, nothing is told: what it names may be misspelt.
     """
-    named = {case.id: {photo.file for photo in case.photos} for case in cases}
     folders: dict[str, list[str]] = {}
     for place in photos:
         number, _, file = place.partition("/")
         if CASE_ID.fullmatch(number) and not file.startswith(".") and file.lower().endswith(_PICTURES):
             folders.setdefault(number, []).append(file)
+    named = {case.id: {photo.file for photo in case.photos} for case in cases if case.id in folders}
     for number, files in sorted(folders.items()):
         folder = root / "photos" / number
         if number not in records:
