@@ -195,6 +195,14 @@ def test_without_anything_to_compare_with_a_return_is_no_finding() -> None:
     assert not found.overall.comes_back
 
 
+def test_a_few_days_without_a_repair_are_nothing_to_compare_with() -> None:
+    """One leak in the two days before its repair would make 300 in the five years after it."""
+    a = watched("S-0001", SINCE)
+    assert recurrence(fleet([a], [leak(1, a, SINCE + dt.timedelta(days=2))])).overall.expected == 0
+    b = watched("S-0002", SINCE)
+    assert 0 < recurrence(fleet([a, b], [leak(1, a, SINCE + dt.timedelta(days=2))])).overall.expected < 1.1
+
+
 def test_curves_are_of_modes_with_enough_leaks_and_say_where_they_are_few() -> None:
     """Eight flares have a curve of their own, seven leaks of corrosion none; four of all are few."""
     systems = [watched(f"S-{i:04}", day("2020-01-01")) for i in range(30)]

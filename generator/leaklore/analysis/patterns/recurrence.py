@@ -36,6 +36,8 @@ from leaklore.records.model import Case
 
 WITHIN = (1.0, 2.0)
 """Years after a repair for which the share that came back is told."""
+LEAST_OTHERS = 1.0
+"""System-years of systems that were not repaired; fewer are nothing to compare with (judgement)."""
 LEAST_MODE = 8
 """Leaks from which a mode gets a curve of its own."""
 _Z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
@@ -193,7 +195,7 @@ class NotHeld:
 class Returns:
     """How often a mode (or ALL, each repair for its own mode) came back on a repaired system.
 
-    `years` under watch after the repairs; `expected` returns in them if a repaired system leaked like all others;
+    `years` under watch after the repairs; `expected` returns in them if a repaired system leaked like all others (0: there are none to compare with);
     `ratio` against these and `q` (ALL: p) its chance among all modes; `curve` since the repair, for `within`.
     """
 
@@ -310,7 +312,7 @@ def _returns(mode: str, leaks: Sequence[Leak], repairs: Sequence[Repair], fleet_
     again = _again(repairs)
     years = min(sum(r[2] for r in repairs), fleet_years)
     k, others, years_others = len(again), len(leaks) - len(again), fleet_years - years
-    if years_others < HALF_A_DAY:  # what rounding leaves is no time
+    if years_others < LEAST_OTHERS:
         years_others = 0.0
     share = np.array([years / fleet_years])
     p = chance_of_more(np.array([float(k)]), np.array([float(len(leaks))]), share)

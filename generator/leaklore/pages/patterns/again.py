@@ -61,7 +61,9 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
         ages=ages,
         by_mode=by_mode,
         overall=found.overall,
-        expected=display.number(found.overall.expected),
+        expected=display.number(found.overall.expected)
+        if found.overall.expected and found.overall.repairs >= FEW
+        else "",
         within=_within(found.overall),
         returns=returns,
         pairs=_newest(pairs),
@@ -213,7 +215,7 @@ def _returns(found: Recurrence) -> Table:
                 x.mode,
                 x.repairs,
                 len(x.again),
-                x.expected,
+                x.expected or None,
                 round(x.days.median) if x.days else None,
                 year.share if year else None,
                 year.low if year else None,

@@ -81,7 +81,7 @@ def topic(book: Book, found: OverTime, templates: Templates) -> Topic:
         outside_of_failures=len(unusual.rows),
         changing=[(s.mode, links.name_of("mode", s.mode, book.library), _trend(s.trend)) for s in changing],
         looked_at=found.looked_at,
-        looks=len(found.quarters) * (1 + len(found.modes)),
+        looks=len(found.quarters) * len(found.modes),
     )
     tables = [t for t in (quarters, by_quarter, unusual, modes) if t.rows]
     return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))

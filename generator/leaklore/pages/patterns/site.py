@@ -12,7 +12,7 @@ from leaklore.analysis.patterns.money import costs_data
 from leaklore.analysis.patterns.rates import finite
 from leaklore.analysis.patterns.signals import Signal
 from leaklore.analysis.patterns.survival import survival_data
-from leaklore.language import gettext
+from leaklore.language import gettext, ngettext
 from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.data_form import as_json
@@ -64,11 +64,13 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
 def _summary(book: Book, found: Sequence[Topic], templates: Templates) -> Page:
     fleet = book.patterns.fleet
     lead = gettext(
-        "What keeps recurring, where, and whether it is real: {leaks} proven leaks on {watched} "
-        "registered systems in {years} system-years since {since}."
+        "What keeps recurring, where, and whether it is real: {leaks} on {watched} in {years} "
+        "system-years since {since}."
     ).format(
-        leaks=len(fleet.leaks),
-        watched=len(fleet.watched),
+        leaks=ngettext("{n} proven leak", "{n} proven leaks", len(fleet.leaks)).format(n=len(fleet.leaks)),
+        watched=ngettext("{n} registered system", "{n} registered systems", len(fleet.watched)).format(
+            n=len(fleet.watched)
+        ),
         years=display.number(fleet.years, 4),
         since=display.day(fleet.since),
     )

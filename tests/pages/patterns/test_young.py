@@ -1,0 +1,55 @@
+"""The section of a library that has just begun: what it says of one or two cases, and in which words."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from dataclasses import replace
+from functools import cache
+
+from analysis.builders import case, library
+from analysis.patterns import watched
+from leaklore.pages.book import Book
+from leaklore.pages.patterns import site
+from leaklore.pages.render import Templates
+from leaklore.records.model import Equipment, PartialDate
+
+INSTALLED = dt.date(2025, 1, 1)
+TODAY = dt.date(2026, 1, 1)
+
+
+@cache
+def young(cases: int, systems: int = 1) -> dict[str, str]:
+    """What the pages say to a reader, by address."""
+    new = Equipment(installed=PartialDate("2025-01", INSTALLED))
+    under = [replace(watched(f"S-{i}", INSTALLED).system, equipment=new) for i in range(systems)]
+    found = [case(i, labour="1 h", system=under[i % systems], lost="1 lb") for i in range(1, cases + 1)]
+    lib = replace(library(*found), systems={x.id: x for x in under})
+    book = Book(lib, TODAY)
+    pages, _ = site.made(book, Templates(book))
+    return {
+        p.url: " ".join(re.sub(r"<svg.*?</svg>|<[^>]+>", " ", str(p.body), flags=re.S).split()) for p in pages
+    }
+
+
+def test_one_repair_is_not_held_against_a_few_days_before_it() -> None:
+    assert "If repaired systems leaked like all others, it would" not in young(1)["patterns/again/"]
+    assert "If repaired systems leaked like all others, it would" in young(6, 8)["patterns/again/"]
+
+
+def test_one_case_on_one_system_is_said_in_good_words() -> None:
+    first = young(1)["patterns/"]
+    assert "whether it is real: 1 proven leak on 1 registered system in" in first
+    assert not re.search(r"(?<!of )\b1 (systems|leaks|cases|repairs)\b", " ".join(young(1).values()))
+
+
+def test_quarters_of_single_failures_are_told_out_of_their_own_number() -> None:
+    """One failure over four quarters: all leaks together are no single failure."""
+    said = young(12, 30)["patterns/over-time/"]
+    assert "1 quarter of single failures lies outside" in said
+    assert "Among 4 quarters looked at" in said
+
+
+def test_no_sentence_runs_into_the_next() -> None:
+    for address, said in (*young(1).items(), *young(12, 30).items()):
+        assert not re.search(r"[a-z)%][.;:][A-Z][a-z]", said), address
