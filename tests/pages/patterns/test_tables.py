@@ -73,6 +73,25 @@ def test_csv_gives_the_values_back() -> None:
                 assert text == (" ".join(value) if isinstance(value, tuple) else str(value))
 
 
+def test_the_workbook_calls_failures_by_their_names() -> None:
+    """It goes to a meeting; whoever takes the data by a program takes the CSV, which has the keys."""
+    both = Table(
+        "both", "Both", (Column("mode", "Failure", "mode"),), ((("valve-core", "impact"),), ("impact",))
+    )
+    names = {"valve-core": "Valve core leak", "flare-joint": "Flare joint leak"}
+    made = workbook((TABLE, both), "https://leaks.example/", names)
+    book = openpyxl.load_workbook(io.BytesIO(made.content))
+    first, second = book.worksheets[1:]
+    assert [first.cell(row, 1).value for row in (2, 3, 4)] == [
+        "Flare joint leak",
+        "shaft-seal",
+        "Valve core leak",
+    ]
+    assert first.cell(2, 1).hyperlink.target.endswith("flare-joint/")
+    assert [second.cell(row, 1).value for row in (2, 3)] == ["Valve core leak, impact", "impact"]
+    assert made.content != workbook((TABLE, both), "https://leaks.example/").content
+
+
 def test_a_formula_stays_text_in_csv() -> None:
     text = csv_file(TABLE).content.decode()
     assert "'=HYPERLINK" in text

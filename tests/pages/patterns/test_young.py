@@ -8,9 +8,10 @@ from dataclasses import replace
 from functools import cache
 
 from analysis.builders import case, library
-from analysis.patterns import watched
+from analysis.patterns import fleet, leak, watched
+from leaklore.analysis.patterns.survival import survival
 from leaklore.pages.book import Book
-from leaklore.pages.patterns import site
+from leaklore.pages.patterns import age, site
 from leaklore.pages.render import Templates
 from leaklore.records.model import Equipment, PartialDate
 
@@ -41,6 +42,15 @@ def test_one_case_on_one_system_is_said_in_good_words() -> None:
     first = young(1)["patterns/"]
     assert "whether it is real: 1 proven leak on 1 registered system in" in first
     assert not re.search(r"(?<!of )\b1 (systems|leaks|cases|repairs)\b", " ".join(young(1).values()))
+
+
+def test_half_of_the_systems_are_those_that_the_curve_speaks_of() -> None:
+    """Thirty systems were eight years old when the watch began: what they did before is not on record."""
+    old = [watched(f"S-{i}", dt.date(2013, 1, 1)) for i in range(40)]
+    leaks = [leak(i, old[i], dt.date(2021, 2, 1) + dt.timedelta(days=20 * i)) for i in range(25)]
+    book = Book(library(), TODAY)
+    told = age.topic(book, survival(fleet(old, leaks)), Templates(book)).headline
+    assert told.startswith("Half of our systems that came to age 8 without one have had a leak by age 9")
 
 
 def test_quarters_of_single_failures_are_told_out_of_their_own_number() -> None:

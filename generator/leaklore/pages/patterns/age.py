@@ -106,16 +106,22 @@ def _says(curve: Curve) -> str:
             n=n, start=start, end=end
         )
     row = told[-1]
-    since = gettext(" that came to age {start} without one").format(start=start) if curve.start > 0 else ""
     return gettext(
         "By age {age}, {share} of systems{since} have had a leak ({low}, 95 % sure; {leaks} first leaks)."
     ).format(
         age=display.number(row.age),
         share=display.percent(row.share),
-        since=since,
+        since=_since(curve),
         low=between(row.low, row.high),
         leaks=row.leaks,
     )
+
+
+def _since(curve: Curve) -> str:
+    """Of which systems a curve speaks that does not begin with their life."""
+    if curve.start <= 0:
+        return ""
+    return gettext(" that came to age {start} without one").format(start=display.number(curve.start))
 
 
 def _headline(curve: Curve | None, early: Sequence[tuple[str, str]], worn: Sequence[tuple[str, str]]) -> str:
@@ -135,8 +141,8 @@ def _headline(curve: Curve | None, early: Sequence[tuple[str, str]], worn: Seque
             if median.low is not None and median.high is not None
             else ""
         )
-        out = gettext("Half of our systems have had a leak by age {age} years{doubt}.").format(
-            age=display.number(median.age), doubt=doubt
+        out = gettext("Half of our systems{since} have had a leak by age {age} years{doubt}.").format(
+            since=_since(curve), age=display.number(median.age), doubt=doubt
         )
     if early:
         out += gettext(" Early in life: {listed}.").format(listed=listed([name for _, name in early]))

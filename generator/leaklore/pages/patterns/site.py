@@ -54,7 +54,8 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
     pages = [_summary(book, found, templates), *(_page(topic, templates) for topic in found)]
     tables = [table for topic in found for table in topic.tables]
     files = [csv_file(table) for table in tables]
-    files.append(workbook(tables, book.library.company.site_url or ""))
+    modes = {key: entry.name for key, entry in book.library.guide.modes.items()}
+    files.append(workbook(tables, book.library.company.site_url or "", modes))
     files.append(DataFile("data/patterns.json", as_json(patterns_data(book.patterns), book)))
     files.append(DataFile("data/survival.json", as_json(survival_data(book.patterns.survival), book)))
     files.append(DataFile("data/costs.json", as_json(costs_data(book.patterns.costs), book)))

@@ -10,7 +10,7 @@ import json
 import math
 import re
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -151,22 +151,25 @@ _EPOCH = dt.datetime(1980, 1, 1)
 """A zip can't tell an earlier time; a fixed one, so that the same tables give the same bytes."""
 
 
-def workbook(tables: Sequence[Table], address: str = "") -> DataFile:
+def workbook(tables: Sequence[Table], address: str = "", names: Mapping[str, str] | None = None) -> DataFile:
     """All tables in one workbook, a sheet each after a list of them; `address` of the published site makes links.
 
-    Kept beside the charts for the same tables.
+    `names` of the failure modes stand for their keys. Kept beside the charts for the same tables.
     """
+    names = names or {}
     told = [
+        sorted(names.items()),
         [address + links.address(kind, "x") for kind in LINKED if address],
         [[t.key, t.title, t.note, [[c.title, c.kind] for c in t.columns], t.rows] for t in tables],
     ]
     made_from = hashlib.sha256(json.dumps(told, default=str).encode()).hexdigest()
     return DataFile(
-        f"{FOLDER}/patterns.xlsx", once(["workbook", made_from], "xlsx", lambda: _workbook(tables, address))
+        f"{FOLDER}/patterns.xlsx",
+        once(["workbook", made_from], "xlsx", lambda: _workbook(tables, address, names)),
     )
 
 
-def _workbook(tables: Sequence[Table], address: str) -> bytes:
+def _workbook(tables: Sequence[Table], address: str, names: Mapping[str, str]) -> bytes:
     """Row by row, so that no sheet is held whole; what stands above the rows of a sheet has to be said before them."""
     from openpyxl import Workbook  # late: it is slow
     from openpyxl.cell import WriteOnlyCell
@@ -188,7 +191,7 @@ def _workbook(tables: Sequence[Table], address: str) -> bytes:
         link.style = "Hyperlink"
         told = (_put(WriteOnlyCell(contents), value) for value in (table.title, len(table.rows), table.note))
         contents.append([link, *told])
-        _sheet(book.create_sheet(name), table, address)
+        _sheet(book.create_sheet(name), table, address, names)
     book.properties.creator = "Leaklore"
     book.properties.created = _EPOCH
     out = io.BytesIO()
@@ -209,15 +212,20 @@ def _sheet_names(tables: Sequence[Table]) -> Iterator[str]:
         yield name
 
 
-def _sheet(sheet: WriteOnlyWorksheet, table: Table, address: str) -> None:
+def _sheet(sheet: WriteOnlyWorksheet, table: Table, address: str, names: Mapping[str, str]) -> None:
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Alignment
     from openpyxl.utils import get_column_letter
     from openpyxl.worksheet.table import Table as Listed
     from openpyxl.worksheet.table import TableStyleInfo
 
+    def text(column: Column, value: Value) -> str:
+        if column.kind == "mode":
+            return ", ".join(names.get(key, key) for key in keys(value))
+        return _text(value)
+
     for at, column in enumerate(table.columns, start=1):
-        widest = max((len(_text(row[at - 1])) for row in table.rows), default=0)
+        widest = max((len(text(column, row[at - 1])) for row in table.rows), default=0)
         sheet.column_dimensions[get_column_letter(at)].width = min(
             max(widest, 10, len(column.title) / 2) + 3, 60
         )
@@ -235,10 +243,10 @@ def _sheet(sheet: WriteOnlyWorksheet, table: Table, address: str) -> None:
         for column, cell, link, value in zip(table.columns, plain_cells, link_cells, row, strict=True):
             found = keys(value) if address and column.linked else ()
             if len(found) == 1:
-                cell = _put(link, _text(value))
+                cell = _put(link, text(column, value))
                 cell.hyperlink = address + links.address(column.kind, found[0])
             elif value is not None:
-                _put(cell, _text(value) if column.linked else value)
+                _put(cell, text(column, value) if column.linked else value)
             line.append(None if value is None else cell)
         sheet.append(line)
     if table.rows:  # Excel calls a table without a row damaged
