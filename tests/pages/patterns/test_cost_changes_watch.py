@@ -99,6 +99,16 @@ def test_the_cost_page_counts_cases_and_not_leaks_and_repairs_among_their_own() 
     assert f"{found.looked_at} were looked at again, and {len(found.came_back)} had not held" in said
 
 
+def test_a_phone_shows_the_names_of_failures_whole() -> None:
+    """A name cut short by dots has to be looked up in the table."""
+    drawn = re.findall(r"<svg.*?</svg>", str(of_demo("cost").sections), flags=re.S)
+    assert len(drawn) == 4
+    for picture in drawn:
+        assert "…" not in picture
+        words = " ".join(re.findall(r">([^<>]+)<", picture))
+        assert "Freeze burst of a water exchanger" in " ".join(words.split())
+
+
 def test_a_company_without_any_price_is_told_so() -> None:
     free = replace(COMPANY, labour_rate=read("0 USD", "money"))
     topic = TOPICS["cost"](library(*(case(i + 1, labour="1 h") for i in range(6)), company=free))

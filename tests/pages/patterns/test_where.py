@@ -106,6 +106,15 @@ def test_cases_that_are_in_no_rate_are_told_and_linked() -> None:
     assert all(number in said for number in apart)
 
 
+def test_the_picture_says_which_groups_it_draws() -> None:
+    """It is headed "All groups", and draws a third of them."""
+    said = text(of_demo().sections)
+    assert (
+        "Drawn are the groups by crew that installed, building batch, way of the lines, branch, kind of place, "
+        "kind of equipment; the table has all."
+    ) in said
+
+
 def test_every_topic_has_a_page_a_sentence_and_its_tables() -> None:
     pages, files = whole()
     summary = text(pages[0].body)

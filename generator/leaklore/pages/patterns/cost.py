@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -213,7 +214,7 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
     """`few` modes have too few cases for a finding; their bars are hollow."""
     many_cases = gettext("{few} cases or more").format(few=FEW)
     few_cases = gettext("fewer than {few}").format(few=FEW)
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "mode": _name(book, b.mode),
             "share": round(b.share, 4),
@@ -231,8 +232,15 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
     def make(width_px: int) -> Any:
         import altair as alt  # late: it is slow
 
-        base = alt.Chart({"values": tuple(rows)})
-        y = alt.Y("mode:N", title=None, sort=order, axis=alt.Axis(labelLimit=0 if width_px > 500 else 150))
+        names = {name: name if width_px > 500 else "\n".join(textwrap.wrap(name, 20)) for name in order}
+        lines = max(name.count("\n") for name in names.values()) + 1
+        base = alt.Chart({"values": tuple({**row, "mode": names[row["mode"]]} for row in rows)})
+        y = alt.Y(
+            "mode:N",
+            title=None,
+            sort=list(names.values()),
+            axis=alt.Axis(labelExpr="split(datum.label, '\\n')"),
+        )
         x = alt.X(
             "share:Q",
             title=gettext("Share of the total"),
@@ -259,7 +267,7 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
         line = base.mark_line(color=INK, strokeWidth=2, point={"color": INK, "size": 40}).encode(
             y=y, x=alt.X("running:Q"), order=alt.Order("running:Q")
         )
-        return alt.layer(columns, band, line).properties(height=28 * len(rows))
+        return alt.layer(columns, band, line).properties(height=(10 + 18 * lines) * len(rows))
 
     return make
 

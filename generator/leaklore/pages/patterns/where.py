@@ -101,7 +101,7 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
         unmarked=max(0, len(drawn) - MOST_MARKS),
         most_marks=MOST_MARKS,
         rates=rates,
-        by_sort=[(gettext(names.SORTS[by]), by) for by in FUNNEL if told.groups.get((by, ALL))],
+        by_sort=[gettext(names.SORTS[by]) for by in FUNNEL if told.groups.get((by, ALL))],
         apart=[
             (gettext(APART[key]), [c.id for c in cases]) for key, cases in found.fleet.apart.items() if cases
         ],
