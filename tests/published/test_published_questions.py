@@ -323,6 +323,34 @@ def test_which_readings_stand_out() -> None:
         assert q.right == tuple(i for i, (v, b) in enumerate(pairs) if v >= 3 * b and v - b > 2), q
 
 
+def test_what_shows_the_leak_of_an_empty_circuit() -> None:
+    """By the guide's own line on the pressure that each technique needs."""
+    needs = {e.name: str(e["pressure"]) for e in _library("us").guide.techniques.values()}
+    asked = set()
+    for q in drawn("order-of-checks", "empty-circuit"):
+        evacuated = "evacuated" in q.text
+        wrong = [c for i, c in enumerate(q.choices) if i not in q.right]
+        if evacuated:
+            assert "dry nitrogen" in needs[right(q)]
+            assert all("nitrogen" not in needs[c] or "nothing" in needs[c] for c in wrong), q
+        else:
+            assert needs[right(q)].startswith("Nothing is needed")
+            assert not any(needs[c].startswith("Nothing is needed") for c in wrong), q
+        asked.add(evacuated)
+    assert asked == {True, False}
+
+
+def test_a_find_is_proven_by_another_technique_at_the_same_spot() -> None:
+    """As a record's proof level asks: `confirmed` is by another technique than `pinpointed` (schema of cases)."""
+    firsts = set()
+    for q in drawn("order-of-checks", "second-technique"):
+        first = q.text.split(" has pinpointed")[0]
+        second = right(q).removesuffix(" at the same spot")
+        assert second in {e.name for e in _library("us").guide.techniques.values()} - {first}, q
+        firsts.add(first)
+    assert len(firsts) == 4
+
+
 MOLAR = {
     "R-410A": 72.6,
     "R-32": 52.0,

@@ -1,7 +1,7 @@
 // Questions drawn from a seed: the twin of generator/leaklore/analysis/questions/draw.py.
 import { QuestionChance, QuestionMaker } from "./questions_make.mjs";
 import { askHoldCase, askHoldLongEnough, askVacuumRise, askWarms, askWhatIsLeft } from "./questions_pressure.mjs";
-import { askBeforeGauges, askFools, askLeastDisturbing, askLowFirst, askReadingsAbove, askTechniqueSees } from "./questions_finding.mjs";
+import { askBeforeGauges, askEmptyCircuit, askFools, askLeastDisturbing, askLowFirst, askReadingsAbove, askSecondTechnique, askTechniqueSees } from "./questions_finding.mjs";
 import { askAnnualized, askCheckAfterRepair, askCheckInterval, askCo2e, askExplains, askPerYear, askRepairBy, askRepairDue, askShareAYear } from "./questions_rates.mjs";
 import { askFindsMode, askFitsBest, askMissesMode, askTellTale } from "./questions_modes.mjs";
 
@@ -29,6 +29,8 @@ const MAKES = {
   "least-disturbing": askLeastDisturbing,
   "before-gauges": askBeforeGauges,
   "low-first": askLowFirst,
+  "empty-circuit": askEmptyCircuit,
+  "second-technique": askSecondTechnique,
   annualized: askAnnualized,
   "repair-due": askRepairDue,
   "repair-by": askRepairBy,

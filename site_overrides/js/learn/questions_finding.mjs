@@ -1,5 +1,5 @@
 // Questions on techniques, readings and the order of checks: the twin of generator/leaklore/analysis/questions/finding.py.
-import { CHOICES, CLEAR, capital } from "./questions_make.mjs";
+import { CHOICES, CLEAR, LOOK, NITROGEN_SHOWS, capital } from "./questions_make.mjs";
 
 // Rounded to two digits where it has more before the point.
 function twoDigits(value) {
@@ -106,6 +106,31 @@ export function askBeforeGauges(m) {
   const wrong = m.few(later).map((key) => m.named("technique", key));
   const slots = { gas: gas.key, place: m.named("component", room.area) };
   return m.asked([m.named("technique", "air-survey")], wrong, "technique:air-survey", slots);
+}
+
+export function askEmptyCircuit(m) {
+  const onNitrogen = m.chance.below(2) === 1;
+  const [gas, pressure] = [m.gas("common"), m.one("pressures")];
+  const silent = m.material.empty[onNitrogen ? "nitrogen" : "stands"];
+  if (silent.length < CHOICES - 1 || pressure > m.mostNitrogen(gas)) return null;
+  const wrong = m.few(silent).map((key) => m.named("technique", key));
+  const key = onNitrogen ? NITROGEN_SHOWS : LOOK;
+  const right = m.named("technique", key);
+  const state = onNitrogen ? m.say("nitrogen", { pressure: m.write(pressure, "pressure") }) : m.say("stands");
+  const slots = { gas: gas.key, state, right, others: wrong.join(", ") };
+  return m.asked([right], wrong, `technique:${key}`, slots, onNitrogen ? "why-nitrogen" : "why-stands");
+}
+
+export function askSecondTechnique(m) {
+  const { firsts, places } = m.material.second;
+  if (!firsts.length || !places.length) return null;
+  const names = {
+    first: m.named("technique", m.chance.pick(firsts)),
+    second: m.named("technique", NITROGEN_SHOWS),
+    place: m.named("component", m.chance.pick(places)),
+  };
+  const wrong = ["again", "turn", "vacuum"].map((key) => m.say(key, names));
+  return m.asked([m.say("right", names)], wrong, `technique:${NITROGEN_SHOWS}`, names);
 }
 
 export function askLowFirst(m) {

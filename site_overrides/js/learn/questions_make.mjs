@@ -1,6 +1,8 @@
 // What every template of a question draws from: the twin of generator/leaklore/analysis/questions/{chance,question}.py.
 export const CLEAR = 0.15;
 export const CHOICES = 4;
+export const LOOK = "visual";
+export const NITROGEN_SHOWS = "bubble-test";
 const HIGH_SIDE = 328.15; // K
 
 // Mulberry32 by Tommy Ettinger (2017, public domain).

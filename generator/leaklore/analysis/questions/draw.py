@@ -34,6 +34,8 @@ _MAKE: Mapping[str, Callable[[Maker], Question | None]] = {
     "least-disturbing": finding.least_disturbing,
     "before-gauges": finding.before_gauges,
     "low-first": finding.low_first,
+    "empty-circuit": finding.empty_circuit,
+    "second-technique": finding.second_technique,
     "annualized": rates.annualized,
     "repair-due": rates.repair_due,
     "repair-by": rates.repair_by,

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import math
 
-from leaklore.analysis.questions.question import CHOICES, CLEAR, Maker, Question, capital
+from leaklore.analysis.questions.question import (
+    CHOICES,
+    CLEAR,
+    LOOK,
+    NITROGEN_SHOWS,
+    Maker,
+    Question,
+    capital,
+)
 from leaklore.trade import detectability
 from leaklore.trade.detectability import Sight, Situation
 from leaklore.trade.units import AIR
@@ -143,6 +151,39 @@ def before_gauges(m: Maker) -> Question | None:
     slots = {"gas": gas.key, "place": m.named("component", room["area"])}
     names = [m.named("technique", key) for key in wrong]
     return m.asked([m.named("technique", "air-survey")], names, "technique:air-survey", slots)
+
+
+def empty_circuit(m: Maker) -> Question | None:
+    """What shows the leak of a circuit whose charge is gone: as it stands, and on nitrogen."""
+    filled = m.chance.below(2) == 1
+    gas, pressure = m.gas("common"), m.one("pressures")
+    wrong = m.material["empty"]["nitrogen" if filled else "stands"]
+    if len(wrong) < CHOICES - 1 or pressure > m.most_nitrogen(gas):
+        return None
+    wrong = [m.named("technique", key) for key in m.chance.shuffled(wrong)[: CHOICES - 1]]
+    right = NITROGEN_SHOWS if filled else LOOK
+    slots = {
+        "gas": gas.key,
+        "state": m.say("nitrogen", pressure=m.write(pressure, "pressure")) if filled else m.say("stands"),
+        "right": m.named("technique", right),
+        "others": ", ".join(wrong),
+    }
+    why = "why-nitrogen" if filled else "why-stands"
+    return m.asked([m.named("technique", right)], wrong, f"technique:{right}", slots, why)
+
+
+def second_technique(m: Maker) -> Question | None:
+    """What comes after one technique has pinpointed a leak: another one at the same spot."""
+    firsts, places = m.material["second"]["firsts"], m.material["second"]["places"]
+    if not firsts or not places:
+        return None
+    names = {
+        "first": m.named("technique", m.chance.pick(firsts)),
+        "second": m.named("technique", NITROGEN_SHOWS),
+        "place": m.named("component", m.chance.pick(places)),
+    }
+    wrong = [m.say(key, **names) for key in ("again", "turn", "vacuum")]
+    return m.asked([m.say("right", **names)], wrong, f"technique:{NITROGEN_SHOWS}", names)
 
 
 def low_first(m: Maker) -> Question | None:

@@ -10,6 +10,7 @@ from typing import Any
 from leaklore.analysis import advice, readings
 from leaklore.analysis.advice import Adviser
 from leaklore.analysis.questions import numbers, pictures
+from leaklore.analysis.questions.question import LOOK, NITROGEN_SHOWS
 from leaklore.analysis.questions.words import (
     MARKS,
     MODE_TOPICS,
@@ -42,6 +43,21 @@ SENSES: Mapping[str, str] = {
     "vacuum-hold": "gauge",
 }
 """What a technique goes by: what fools one by the same sense is no safe wrong answer for another."""
+NEEDS_GAS = ("heated-diode-detector", "infrared-detector", "bubble-test", "ultrasonic")
+"""Techniques that need gas that blows out."""
+SMELLS = ("air-survey", "heated-diode-detector", "infrared-detector")
+"""Techniques that need refrigerant; a bag would fill with nitrogen, too."""
+SECOND = ("heated-diode-detector", "infrared-detector", "bagging", "ultrasonic")
+"""What a bubble test confirms where it has pinpointed a leak."""
+JOINTS = (
+    "indoor-flare",
+    "outdoor-flare",
+    "service-port",
+    "isolation-valve",
+    "threaded-fitting",
+    "line-joint",
+)
+"""Parts that fluid reaches."""
 VAGUE = frozenset(
     (
         *(
@@ -112,6 +128,8 @@ def material(library: Library, adviser: Adviser | None = None, told: Callable[[s
         "rooms": _rooms(guide),
         "survey_before": [t for t in _practice()["survey_before"] if t in guide.techniques],
         "low": _low(guide),
+        "empty": _empty(guide),
+        "second": _second(guide),
         "modes": {topic: _modes(guide, families) for topic, families in MODE_TOPICS.items()},
         "pictures": pictures.pictures(library, model),
         "tell_tales": pictures.tell_tales(library),
@@ -218,6 +236,21 @@ def _low(guide: Guide) -> list[dict[str, Any]]:
         gases = _met_with(area, guide)
         out += [{"area": area, "gases": gases, "low": k, "others": parts} for k in low if len(parts) >= 3]
     return out
+
+
+def _empty(guide: Guide) -> dict[str, list[str]]:
+    """What shows nothing at an empty circuit, and what shows nothing while it stands on nitrogen; none without the right one."""
+    there = guide.techniques
+    return {
+        "stands": [key for key in NEEDS_GAS if key in there and LOOK in there],
+        "nitrogen": [key for key in SMELLS if key in there and NITROGEN_SHOWS in there],
+    }
+
+
+def _second(guide: Guide) -> dict[str, list[str]]:
+    """Techniques that pinpoint and that a bubble test confirms, and parts where it can."""
+    firsts = [key for key in SECOND if key in guide.techniques and NITROGEN_SHOWS in guide.techniques]
+    return {"firsts": firsts, "places": [key for key in JOINTS if key in guide.components]}
 
 
 def _modes(guide: Guide, families: tuple[str, ...]) -> dict[str, dict[str, list[str]]]:

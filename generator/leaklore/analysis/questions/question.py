@@ -23,6 +23,8 @@ REASON = "reason"
 CLEAR = 0.15
 """Least distance of a wrong figure from the right one, as a share of the larger."""
 CHOICES = 4
+LOOK, NITROGEN_SHOWS = "visual", "bubble-test"
+"""Techniques that show the leak of an empty circuit: as it stands, and while it holds nothing but nitrogen."""
 HIGH_SIDE = 328.15
 """K; 55 degC, at whose saturation pressure the high side of an air-cooled system is laid out at least (EN 378-2, from memory)."""
 _SLOT = re.compile(r"\{([\w-]+)\}")

@@ -36,7 +36,10 @@ TEMPLATES: Mapping[str, tuple[str, ...]] = {
     "flares": MODES,
     "coils": MODES,
     "lines": MODES,
-    "order-of-checks": ("least-disturbing", "before-gauges", "low-first"),
+    "order-of-checks": (
+        *("least-disturbing", "before-gauges", "low-first"),
+        *("empty-circuit", "second-technique"),
+    ),
     "rules": ("annualized", "repair-due", "repair-by"),
 }
 """Topic -> its templates where the company works in US units."""
@@ -183,6 +186,25 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
             "text": "You search: {area}, {gas}. The fan has been off for a quarter of an hour. Where does the probe go first?",
             "why": "Vapour of {gas} weighs {times} times as much as air. In still air it sinks and gathers low, so the low place is read first "
             "(common practice, no source).",
+        },
+        "empty-circuit": {
+            "text": "A circuit with {gas} lost its whole charge weeks ago, and the gauge read zero. {state} Which of these is likeliest to "
+            "show the leak now?",
+            "stands": "Nothing has been put in since.",
+            "nitrogen": "It was evacuated and stands on dry nitrogen at {pressure}.",
+            "why-stands": "{right} needs no pressure: oil, a rub mark or a crack stays. At zero nothing blows out, and that is what the others live "
+            "on: {others}. After the look comes dry nitrogen.",
+            "why-nitrogen": "Nothing but nitrogen comes out. {others}: these answer to refrigerant and stay silent, however large the hole. "
+            "Fluid swells with any gas.",
+        },
+        "second-technique": {
+            "text": "{first} has pinpointed a leak at one place: {place}. What comes next?",
+            "right": "{second} at the same spot",
+            "again": "{first} at the same spot once more",
+            "turn": "Tighten or change the part and see whether the charge stays",
+            "vacuum": "Pull a vacuum and watch whether it holds",
+            "why": "A place is proven when two different techniques agree there, before anything is turned. What fooled one can fool it again; "
+            "a part that was turned can’t be tested as it was; a vacuum tells no place (common practice, no source).",
         },
         "annualized": {
             "text": "Full charge {charge}. {added} were added, {days} after the last addition. What is the leak rate by the annualizing "
