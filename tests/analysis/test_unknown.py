@@ -142,6 +142,31 @@ def test_a_clean_place_does_not_tell_what_was_found_beside_it() -> None:
     assert told > 10
 
 
+def test_the_places_on_offer_do_not_tell_where_the_crew_went() -> None:
+    """A technique is offered at all parts, or all areas, or at none: nobody reads the leak off a list of one."""
+    areas = {key for key, e in library().guide.components.items() if e["kind"] == "area"}
+    for unknown in every():
+        of: dict[str, set[str]] = {}
+        for asked in unknown.checks:
+            of.setdefault(asked.technique, set()).add(asked.place)
+        places = set().union(*of.values())
+        for technique, offered in of.items():
+            for level in (places & areas, places - areas):
+                assert offered & level in (set(), level), (unknown.case.id, technique)
+
+
+def test_a_technique_where_it_is_no_use_shows_nothing() -> None:
+    """A survey of the air at an outdoor unit, bubbles on a line under soil: unless the crew had luck with it."""
+    asked = [
+        c for u in every() for c in u.checks if (c.technique, c.place) == ("air-survey", "outdoor-cabinet")
+    ]
+    assert len(asked) > 50
+    for check_ in asked:
+        if not check_.answers[0].done:
+            assert check_.answers[0].result == "clean"
+            assert check_.sees == 0
+
+
 def test_minutes_of_a_step_are_shared_by_its_places() -> None:
     for unknown in every():
         at = {(c.technique, c.place): c for c in unknown.checks}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -399,7 +399,7 @@ def _readings(case: Case) -> tuple[list[list[Reading]], list[Reading]]:
 def _checks(
     case: Case, order: Order, joint: Sequence[Hypothesis], evidence: Evidence, guide: Guide
 ) -> Iterator[Asked]:
-    """Every check on offer: all that fit the equipment, blind techniques too, and all that the crew made."""
+    """Every check on offer: all that fit the equipment, blind techniques and useless places too, and all of the crew's."""
     truth = Hypothesis(case.cause.mode, case.cause.component, 1.0)
     # without the gas no technique is left out as blind: choosing it well is the learner's task
     board = order.board(joint, replace(evidence, refrigerant=None))
@@ -430,6 +430,7 @@ def _checks(
             made[key] = [Answer(SIGN if high else CLEAN, *minutes[key], True, readings=(reading,))]
     for key, answer in confirmed.items():
         minutes.setdefault(key, (answer.first, answer.later))
+    minutes |= _beside({*made, *confirmed}, minutes, order)
     hands = {technique: order.hand(technique, evidence) for technique in order.techniques}
     asked = sorted(minutes.keys() | made.keys())
     inside = order.layout(joint, evidence.kind).within
@@ -441,6 +442,8 @@ def _checks(
         shown = sum(w * (known.get(mode, 0) / 1000 * hand) for w, mode in leaks[place])
         sees = round(1000 * shown / weight) if weight > 0 else 0
         answers = made.get((technique, place))
+        if answers is None and place in order.rules["not_at"].get(technique, ()):
+            sees, answers = 0, [Answer(CLEAN, *minutes[technique, place], False)]
         if answers is None:
             said = CLEAN
             if _draw(case.id, technique, place) < order.chance(technique, place, truth, hand):
@@ -448,6 +451,22 @@ def _checks(
                 said = FOUND if points and place == truth.component and order.level(place) == "part" else SIGN
             answers = [Answer(said, *minutes[technique, place], False)]
         yield Asked(technique, place, tuple(answers), sees, confirmed.get((technique, place)))
+
+
+def _beside(
+    crew: Set[tuple[str, str]], offered: Mapping[tuple[str, str], tuple[int, int]], order: Order
+) -> dict[tuple[str, str], tuple[int, int]]:
+    """Minutes of the checks that are not on offer: each technique at all parts or all areas, as it is used on one of them.
+
+    Offered besides the usual places at those of the crew alone it would tell where the leak is.
+    """
+    places = {place for _, place in {*offered, *crew}}
+    found: dict[tuple[str, str], tuple[int, int]] = {}
+    for technique, level in {(technique, order.level(place)) for technique, place in {*offered, *crew}}:
+        first, later = (max(round(m / 1000), 1) for m in order.detection.minutes[technique][level])
+        here = {(technique, place) for place in places if order.level(place) == level}
+        found |= dict.fromkeys(here - offered.keys(), (first, later))
+    return found
 
 
 def _suspects(adviser: Adviser, joint: Sequence[Hypothesis], evidence: Evidence) -> Iterator[Suspect]:
