@@ -340,7 +340,7 @@ def test_problems_are_told_in_pythons_words(visit: Visit, tmp_path: Path) -> Non
     rest(page)
     lost = step(page, "lost")
     box = at(lost, "charge.lost").locator("[data-input]")
-    box.fill("9,5 lb")
+    box.fill("1,500 lb")
     page.wait_for_timeout(500)
     assert not problems(page, "charge.lost"), "told while it is being typed"
     box.blur()
@@ -434,6 +434,48 @@ def test_a_temperature_is_written_as_its_button_says(visit: Visit) -> None:
     expect(field.locator("[data-other]")).to_have_text("= 4 °C")
     amount(seen, "environment.ambient", "4", "°C")
     expect(field.locator("[data-other]")).to_have_text("= 39 °F")
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept_as", "told"),
+    [
+        ("9,5 lb", "9.5 lb", ""),
+        ("0,125 kg", "0.125 kg", ""),
+        ("9 lb 8,5 oz", "9 lb 8.5 oz", ""),
+        ("+3 kg", "3 kg", ""),
+        ("1,250 kg", "1,250 kg", "can be read two ways"),
+        ("1.250,5 kg", "1.250,5 kg", "can be read two ways"),
+        ("1,2,3 kg", "1,2,3 kg", "can be read two ways"),
+    ],
+)
+def test_a_comma_before_decimals_is_read(visit: Visit, typed: str, kept_as: str, told: str) -> None:
+    """Where a phone's region writes a comma its number keys have no point; three digits may be thousands."""
+    page = opened(visit)
+    field = at(step(page, "lost"), "charge.lost")
+    field.locator("[data-input]").fill(typed)
+    field.locator("[data-input]").blur()
+    assert (field.locator("[data-other]").inner_text() == "") == bool(told)
+    expect(field.locator("[data-problem]")).to_contain_text(told)
+    expect(field.locator("[data-problem]")).to_be_visible(visible=bool(told))
+    saved(page, charge={"lost": kept_as})
+
+
+def test_a_pressure_below_the_air_s_can_be_written(visit: Visit) -> None:
+    """Without a minus among the keys, and with the dash that a phone makes of it."""
+    page = opened(visit)
+    reading = added(step(page, "readings"), "readings")
+    field = at(reading, "value")
+    amount(reading, "value", "5", "psig")
+    field.get_by_role("button", name="Above or below zero").click()
+    expect(field.locator("[data-input]")).to_have_value("-5 psig")
+    saved(page, readings=[{"value": "-5 psig"}])
+    field.locator("[data-input]").fill("– 5 psig")
+    expect(field.locator("[data-other]")).to_have_text("= -0.345 bar")
+    field.get_by_role("button", name="Above or below zero").click()
+    expect(field.locator("[data-input]")).to_have_value("5 psig")
+    check = added(step(page, "search"), "search")
+    unfold(check, "More about it")
+    expect(at(check, "pressure").get_by_role("button", name="Above or below zero")).to_be_visible()
 
 
 def test_several_drafts(visit: Visit) -> None:

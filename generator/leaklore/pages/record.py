@@ -283,7 +283,8 @@ DURATIONS: Mapping[str, tuple[str, ...]] = {
 """Times that a field is likely to take."""
 TIMES = later({"days": "days", "weeks": "weeks", "months": "months", "years": "years"})
 """How the buttons of such times are called; the record has the English word."""
-SIGNED = ("temperature",)
+SIGNED = ("temperature", "pressure", "reading")
+"""What may be below zero: the number keys of some phones have no minus."""
 
 SAYS = later(
     {

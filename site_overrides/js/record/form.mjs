@@ -134,12 +134,12 @@ class QuantityField extends RecordField {
       const unit = event.target.closest("[data-unit]");
       const sign = event.target.closest("[data-sign]");
       if (unit) this.put(withUnit(this.input.value, unit.dataset.unit));
-      if (sign) this.put(/^\s*[-−]/.test(this.input.value) ? this.input.value.replace(/^\s*[-−]\s*/, "") : `-${this.input.value.trim()}`);
+      if (sign) this.put(MINUS.test(this.input.value) ? this.input.value.replace(MINUS, "") : `-${this.input.value.trim()}`);
     });
   }
 
   read(text) {
-    return super.read(text.replace("−", "-"));
+    return super.read(plainAmount(text));
   }
 
   put(text) {
@@ -160,6 +160,16 @@ class QuantityField extends RecordField {
     const text = value === undefined ? "" : this.form.otherUnit(value, this.element.dataset.dimension);
     this.other.textContent = text ? this.form.say("other-unit", { text }) : "";
   }
+}
+
+const MINUS = /^\s*[-−–]\s*/;
+const WITH_COMMA = /\d[\d,]*/g;
+const DECIMALS = /^(\d+,\d{1,2}|0,\d+)$/;
+
+// As a record has it: keys of a phone may have a comma and no point. 9,5 is 9.5; three digits may be thousands and stay.
+export function plainAmount(text) {
+  const signed = text.replace(MINUS, "-").replace(/^\s*\+\s*/, "");
+  return signed.includes(".") ? signed : signed.replace(WITH_COMMA, (number) => (DECIMALS.test(number) ? number.replace(",", ".") : number));
 }
 
 // 9 + lb = 9 lb; 9 lb 8 + oz = 9 lb 8 oz; 9 lb + kg = 9 kg
