@@ -251,7 +251,9 @@ def test_a_whole_record_with_photos_is_taken_by_the_library(
     expect(page.locator("[data-todo]")).to_have_text("Complete")
     package = sent(page)
     assert sorted(package.namelist()) == ["case.yaml", "photos/photo-1.jpg", "photos/photo-2.jpg"]
-    record = yaml.safe_load(package.read("case.yaml"))
+    text = package.read("case.yaml").decode()
+    assert text.splitlines()[1] == f"# from: {kept(page)[0]['key']}"
+    record = yaml.safe_load(text)
     assert record["symptoms"] == ["short-of-charge", "oil-film"]
     assert record["not_seen"] == ["visible-corrosion"]
     assert record["charge"] == {"lost": "9 oz", "over": "14 months"}

@@ -133,6 +133,50 @@ def test_the_same_zip_is_taken_once() -> None:
     assert set(tree(Path("cases"))) - set(before) == {"records/2025/KW-2025-077.yaml"}
 
 
+def test_a_draft_is_taken_once_however_often_it_comes() -> None:
+    """Sent again as it was, after the office mended its record, with a photo more, or with other words."""
+    draft = f"{FIRST}# from: draft-20250203-a1b2c3\n{RECORD}"
+    pack(Path("case.zip"), {"case.yaml": draft})
+    pack(Path("copy.zip"), {"case.yaml": draft})
+    assert told(run("case.zip", "copy.zip")) == [TAKEN, "copy.zip: already taken (the same as case.zip)"]
+    file = Path("cases/records/2025/KW-2025-003.yaml")
+    assert file.read_text("utf-8").splitlines()[1] == "# from: draft-20250203-a1b2c3"
+    there = f"already taken as {file}"
+    assert told(run("copy.zip")) == [f"copy.zip: {there}"]
+    new = "KW-2025-003 differs from what comes now and is left as it is: look what is new"
+    pack(Path("more.zip"), {"case.yaml": draft + PHOTO, "photos/nut.jpg": picture()})
+    pack(Path("less.zip"), {"case.yaml": draft.replace("still it frothed", "it frothed")})
+    before = tree(Path("cases"))
+    assert told(run("more.zip")) == [f"more.zip: {there} ({new})"]
+    assert told(run("less.zip")) == [f"less.zip: {there} ({new})"]
+    file.write_text(file.read_text("utf-8").replace("weeps", "weeps again"), "utf-8")
+    assert told(run("case.zip")) == [f"case.zip: {there} ({new})"]
+    assert before.keys() == tree(Path("cases")).keys()
+
+
+def test_two_states_of_a_draft_in_one_run_are_told() -> None:
+    draft = f"{FIRST}# from: draft-20250203-a1b2c3\n{RECORD}"
+    pack(Path("case.zip"), {"case.yaml": draft})
+    pack(Path("later.zip"), {"case.yaml": draft + PHOTO, "photos/nut.jpg": picture()})
+    taken = run("case.zip", "later.zip")
+    assert told(taken) == [
+        f"{one}.zip: case.yaml:4:1: is another state of the draft in {other}.zip; take only the later of the two [take/twice]"
+        for one, other in (("case", "later"), ("later", "case"))
+    ]
+    assert [o.status for o in taken.outcomes] == ["refused", "refused"]
+
+
+@pytest.mark.parametrize("record", ["[1, 2]\n", "5\n", f"{RECORD}id: KW-2025-003\n", "? id\n"])
+def test_a_draft_s_line_above_anything_else(record: str) -> None:
+    line = "# from: draft-20250203-a1b2c3\n"
+    pack(Path("case.zip"), {"case.yaml": line + RECORD})
+    run("case.zip")
+    before = tree(Path("cases"))
+    pack(Path("odd.zip"), {"case.yaml": line + record})
+    assert told(run("odd.zip"))
+    assert tree(Path("cases")) == before
+
+
 def test_a_number_in_use_is_refused_and_nothing_overwritten() -> None:
     """Also where only the photo differs."""
     pack(Path("case.zip"), {"case.yaml": RECORD + PHOTO + "id: KW-2025-077\n", "photos/nut.jpg": picture()})

@@ -9,6 +9,9 @@ from typing import Any, Literal
 
 from leaklore.problem import Finding, Problem
 
+MARK = "# from: "
+"""Begins the line of a record that says from which row of which book, or from which draft, it was taken."""
+DRAFT_MARK = f"{MARK}draft-"
 Status = Literal["taken", "already taken", "refused"]
 
 
@@ -18,7 +21,7 @@ class Candidate:
 
     `number` is the one it brings, None where it is to be given. `render` writes the record with a number,
     `tell` ties a finding to its place. `problems` were found before the record was judged; `mark` is a line
-    of the record that says which row of which book it is.
+    of the record that says which row of which book, or which draft of a phone, it is.
     """
 
     origin: str
@@ -29,6 +32,11 @@ class Candidate:
     photos: Mapping[str, bytes] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     mark: str | None = None
+
+    @property
+    def of_draft(self) -> bool:
+        """Does it come from a draft that a phone named?"""
+        return self.mark is not None and self.mark.startswith(DRAFT_MARK)
 
     @property
     def title(self) -> str:

@@ -14,7 +14,7 @@ from functools import cached_property
 from pathlib import Path
 
 from leaklore.errors import LeakloreError
-from leaklore.intake.candidate import Candidate, Outcome
+from leaklore.intake.candidate import MARK, Candidate, Outcome
 from leaklore.problem import Finding, Problem, errors
 from leaklore.records import convert, source
 from leaklore.records.check import CheckResult
@@ -23,8 +23,6 @@ from leaklore.records.model import Case
 from leaklore.records.rules import CASE_RULES, LIBRARY_RULES, Context
 from leaklore.records.schema import Schemas, is_date, load
 
-MARK = "# from: "
-"""Begins the line of a record that says from which row of which book it was taken."""
 _PHOTOS = "reference/photo"
 """Rule that looks into the library for photos; those of a zip were held against its record when it was read."""
 _NUMBERLESS, _NOBODY = "id:", "AA-0000-000"
@@ -55,8 +53,11 @@ class Desk:
             twin = first.setdefault(self._sameness(one), one)
             if there:
                 out[one] = self._outcome(one, "already taken", there, [], self._differs(one, there))
-            elif twin is not one and one.mark:
+            elif twin is not one and one.mark and not (one.of_draft and self._equal(one, twin)):
                 out[one] = self._outcome(one, "refused", None, [self._twice(one, twin)])
+                if one.of_draft and twin in left:  # nobody can tell which is the later
+                    left.remove(twin)
+                    out[twin] = self._outcome(twin, "refused", None, [self._twice(twin, one)])
             elif twin is not one:
                 same[one] = twin
             else:
@@ -222,6 +223,12 @@ class Desk:
         )
 
     def _twice(self, one: Candidate, twin: Candidate) -> Problem:
+        if one.of_draft:
+            message, instead = (
+                f"is another state of the draft in {twin.origin}",
+                "take only the later of the two",
+            )
+            return one.tell(Finding((), message, instead, "take/twice"))
         message = (
             f"is the same row as {twin.origin}" if self._equal(one, twin) else f"has the key of {twin.origin}"
         )
@@ -229,7 +236,7 @@ class Desk:
 
     @staticmethod
     def _equal(one: Candidate, twin: Candidate) -> bool:
-        return bool(one.data == twin.data)
+        return bool(one.data == twin.data and one.photos == twin.photos)
 
     def _sameness(self, one: Candidate) -> object:
         if one.mark:
@@ -264,7 +271,15 @@ class Desk:
         )
 
     def _differs(self, one: Candidate, number: str) -> str:
-        same = self._files.get(number) == one.render(number)
+        try:
+            same = self._files.get(number) == one.render(number)
+        except (ValueError, AttributeError):
+            same = False
+        if one.of_draft:
+            same = same and self._same_photos(one, number)
+            return (
+                "" if same else f"{number} differs from what comes now and is left as it is: look what is new"
+            )
         return "" if same else "the record differs from the row by now; it is left as it is"
 
     @cached_property

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from leaklore.intake import photo, unpack
-from leaklore.intake.candidate import Candidate
+from leaklore.intake.candidate import DRAFT_MARK, Candidate
 from leaklore.intake.fault import Fault, shown
 from leaklore.problem import Finding, Problem
 from leaklore.records import field, parse, source
@@ -16,6 +16,7 @@ from leaklore.records.compose import FIRST_LINE
 from leaklore.records.near import did_you_mean
 
 RECORD, PHOTOS = "case.yaml", "photos/"
+_DRAFT = re.compile(rf"{DRAFT_MARK}[0-9a-z-]{{1,40}}")
 _HINT = "a zip holds case.yaml and photos/NAME.jpg, .jpeg, .png, .webp or .avif"
 
 
@@ -47,7 +48,8 @@ def read(file: Path) -> Candidate | tuple[Problem, ...]:
     tell.document = document
     broken = {f.name.removeprefix(PHOTOS) for f in faults if f.name and f.name.startswith(PHOTOS)}
     told += tuple(_unmatched(name, document.data, set(pictures), broken, tell))
-    return Candidate(name, document.data, _number(document.data), _Writer(document), tell, pictures, told)
+    number, mark = _number(document.data), _mark(document.text)
+    return Candidate(name, document.data, number, _Writer(document), tell, pictures, told, mark)
 
 
 def _wanted(entry: str) -> Fault | None:
@@ -109,6 +111,11 @@ def _number(data: Any) -> str | None:
     if number is None or (isinstance(number, str) and number.startswith("draft-")):
         return None
     return str(number)
+
+
+def _mark(text: str) -> str | None:
+    """The line that says from which draft of a phone the record is."""
+    return next((line for line in text.splitlines()[:2] if _DRAFT.fullmatch(line)), None)
 
 
 class _Teller:

@@ -11,8 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 from leaklore.errors import QuantityError
-from leaklore.intake.candidate import Candidate
-from leaklore.intake.desk import MARK
+from leaklore.intake.candidate import MARK, Candidate
 from leaklore.intake.fault import plain
 from leaklore.intake.mapping import Feed, Map, filled, nested, slots
 from leaklore.intake.table import Cell, Row, Table
