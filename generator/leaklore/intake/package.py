@@ -16,6 +16,8 @@ from leaklore.records.compose import FIRST_LINE
 from leaklore.records.near import did_you_mean
 
 RECORD, PHOTOS = "case.yaml", "photos/"
+_AROUND = re.compile(r"^(?!photos/)[^/]+/(?=case\.yaml$|photos/)")
+_ADDED = (".DS_Store", "Thumbs.db", "desktop.ini")
 _DRAFT = re.compile(rf"{DRAFT_MARK}[0-9a-z-]{{1,40}}")
 _HINT = "a zip holds case.yaml and photos/NAME.jpg, .jpeg, .png, .webp or .avif"
 
@@ -23,7 +25,8 @@ _HINT = "a zip holds case.yaml and photos/NAME.jpg, .jpeg, .png, .webp or .avif"
 def read(file: Path) -> Candidate | tuple[Problem, ...]:
     """The record and the photos of a zip; only problems where it holds no record that can be read."""
     name = shown(file)
-    entries, faults = unpack.read(file, unpack.PHONE, _wanted)
+    packed, faults = unpack.read(file, unpack.PHONE, _wanted)
+    entries = _without_folder(packed, faults)
     pictures: dict[str, bytes] = {}
     for entry, data in entries.items():
         if entry.startswith(PHOTOS):
@@ -33,7 +36,7 @@ def read(file: Path) -> Candidate | tuple[Problem, ...]:
                 made = b""
             pictures[entry.removeprefix(PHOTOS)] = made
     text = entries.get(RECORD)
-    if text is None and not any(f.name in (None, RECORD) for f in faults):
+    if text is None and not any(f.name is None or _inner(f.name) == RECORD for f in faults):
         faults.append(Fault(None, f"holds no {RECORD}", "write one record of that name into it"))
     told = tuple(fault.problem(name) for fault in faults)
     if text is None:
@@ -46,14 +49,35 @@ def read(file: Path) -> Candidate | tuple[Problem, ...]:
     if isinstance(document, list):
         return (*told, *map(tell, document))
     tell.document = document
-    broken = {f.name.removeprefix(PHOTOS) for f in faults if f.name and f.name.startswith(PHOTOS)}
+    told_of = [_inner(f.name) for f in faults if f.name]
+    broken = {entry.removeprefix(PHOTOS) for entry in told_of if entry.startswith(PHOTOS)}
     told += tuple(_unmatched(name, document.data, set(pictures), broken, tell))
     number, mark = _number(document.data), _mark(document.text)
     return Candidate(name, document.data, number, _Writer(document), tell, pictures, told, mark)
 
 
+def _inner(entry: str) -> str:
+    """The name of an entry without a folder that somebody packed with it."""
+    return _AROUND.sub("", entry)
+
+
+def _added(entry: str) -> bool:
+    """Did a computer put it there that packed the zip anew?"""
+    return entry.startswith("__MACOSX/") or entry.rpartition("/")[2] in _ADDED
+
+
+def _without_folder(packed: dict[str, bytes], faults: list[Fault]) -> dict[str, bytes]:
+    """The entries by name, where they lie in one folder without it; what lies apart from the others is a fault."""
+    kept = {entry: data for entry, data in packed.items() if not _added(entry)}
+    if len({entry.removesuffix(_inner(entry)) for entry in kept}) <= 1:
+        return {_inner(entry): data for entry, data in kept.items()}
+    faults += [Fault(entry, "is nothing that is taken", _HINT) for entry in kept if entry != _inner(entry)]
+    return {entry: data for entry, data in kept.items() if entry == _inner(entry)}
+
+
 def _wanted(entry: str) -> Fault | None:
-    if entry == RECORD:
+    whole, entry = entry, _inner(entry)
+    if entry == RECORD or _added(whole):
         return None
     if entry.startswith(PHOTOS):
         name = entry.removeprefix(PHOTOS)
@@ -62,13 +86,13 @@ def _wanted(entry: str) -> Fault | None:
             return None
         if "/" not in name:
             return Fault(
-                entry,
+                whole,
                 "has a name that no record can hold",
                 "write letters, digits, . _ - and end in .jpg, .jpeg, .png, .webp or .avif",
             )
     if entry.lower().endswith(".zip"):
-        return Fault(entry, "is a zip in the zip", _HINT)
-    return Fault(entry, "is nothing that is taken", _HINT)
+        return Fault(whole, "is a zip in the zip", _HINT)
+    return Fault(whole, "is nothing that is taken", _HINT)
 
 
 def _unmatched(

@@ -49,7 +49,8 @@ class Limits:
     floor: int = 0
 
 
-PHONE = Limits(files=40, each=25_000_000, whole=120_000_000, ratio=200)
+PHONE = Limits(files=60, each=25_000_000, whole=120_000_000, ratio=200)
+"""A record, its 40 photos, and what a computer adds that packs them anew."""
 WORKBOOK = Limits(files=2_000, each=100_000_000, whole=120_000_000, ratio=200, floor=1_000_000)
 """Sheets of equal rows pack well, so small parts are not held to the ratio."""
 
