@@ -143,7 +143,8 @@ STEPS = later(
         Step(
             "cause",
             "The cause",
-            "What leaked, where, and how well that is proven. A suspicion is worth recording as one.",
+            "What leaked, where, and how well that is proven. Never found? Name what you suspect most, as Suspected: "
+            "no statistic counts it.",
             (
                 Part(("cause.mode", "cause.component", "cause.proof", "cause.contributing")),
                 Part(
