@@ -18,6 +18,7 @@ from leaklore.intake.fault import Fault
 from leaklore.intake.mapping import MapFile
 from leaklore.intake.take import suggest_map
 from leaklore.problem import errors
+from leaklore.records.check_guide import read_guide
 from leaklore.records.schema import Schemas
 
 from .conftest import checked, run, told
@@ -737,6 +738,38 @@ def test_columns_of_one_name_are_told_apart() -> None:
     assert "of columns with the same name the later ones are called Date in (2), Notes (2)" in taken.notes[0]
     case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
     assert (case.reported, case.closed) == (dt.date(2024, 2, 3), dt.date(2024, 2, 9))
+
+
+def test_what_technicians_say_is_read_and_told() -> None:
+    """Beyond the names of the guide: the phrases that the search knows, in the company's language, too."""
+    phrases = row(Method_1="soap bubbles", Symptoms="lost its gas; oil film")
+    write(sheet(phrases))
+    taken = run("jobs.csv", map_text=MAP)
+    assert not taken.failed, told(taken)
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert (case.symptoms[0], case.search[0].technique) == ("sudden-loss", "bubble-test")
+    assert (
+        'jobs.csv: row 2, "Symptoms": warning: "lost its gas" is read as sudden-loss; write it under words: if that is wrong [take/near]'
+        in told(taken)
+    )
+
+
+def test_what_is_said_in_spanish_is_read_where_the_pages_are_spanish(monkeypatch: pytest.MonkeyPatch) -> None:
+    import leaklore.records.check as checking
+
+    monkeypatch.setattr(checking, "read_guide", read_guide)
+    company = Path("cases/company.yaml")
+    write(sheet(row(Method_1="burbujas", Symptoms="falta de gas")))
+    assert run("jobs.csv", map_text=MAP, dry=True).failed
+    company.write_text(company.read_text("utf-8") + "language: es\n", "utf-8")
+    taken = run("jobs.csv", map_text=MAP)
+    assert not taken.failed, told(taken)
+
+
+def test_a_day_without_its_form_says_where_to_put_it() -> None:
+    write(sheet(ROW))
+    line = 'jobs.csv: row 2, "Date in": "03/02/2024" is not a day; say in the map how days are written, for example date: "%d/%m/%Y" [take/cell]'
+    assert line in told(run("jobs.csv", map_text=MAP.replace('{to: reported, date: "%d/%m/%Y"}', "reported")))
 
 
 def test_a_name_with_a_number_of_its_own_stays() -> None:

@@ -13,23 +13,29 @@ from typing import Any
 from leaklore.errors import QuantityError
 from leaklore.intake.candidate import MARK, Candidate
 from leaklore.intake.fault import plain
+from leaklore.intake.headings import plain_words
 from leaklore.intake.mapping import Feed, Map, filled, nested, slots
 from leaklore.intake.table import Cell, Row, Table
 from leaklore.problem import Finding, Pointer, Problem, errors, pointer_text
 from leaklore.records import field, heard, quantity
 from leaklore.records.compose import compose
+from leaklore.records.schema import is_date
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
 _NUMBER = re.compile(r"-?[0-9]*\.?[0-9]+")
 _THOUSANDS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}(?:\.[0-9]{3})+(?![0-9.])")
 _POINT = re.compile(r"\.[0-9]")
+Spoken = Mapping[str, Mapping[str, tuple[str, ...]]]
+"""Phrases by kind and key."""
 _LONGEST_KEY = 80
 _YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 
 
-def candidates(sheet: str, table: Table, how: Map, vocabulary: Vocabulary) -> Iterator[Candidate]:
-    """The records that the rows hold; `sheet` is the file as shown."""
-    ear = _Ear(vocabulary)
+def candidates(
+    sheet: str, table: Table, how: Map, vocabulary: Vocabulary, spoken: Spoken
+) -> Iterator[Candidate]:
+    """The records that the rows hold; `sheet` is the file as shown, `spoken` what else technicians say for a word."""
+    ear = _Ear(vocabulary, spoken)
     for row in table.rows:
         if how.skip_rows_without and not row.cells.get(how.skip_rows_without, Cell("")).text:
             continue
@@ -39,8 +45,9 @@ def candidates(sheet: str, table: Table, how: Map, vocabulary: Vocabulary) -> It
 class _Ear:
     """What is meant by a word; each word is worked out once for all rows."""
 
-    def __init__(self, vocabulary: Vocabulary) -> None:
+    def __init__(self, vocabulary: Vocabulary, spoken: Spoken) -> None:
         self.vocabulary = vocabulary
+        self._spoken = {kind: _by_phrase(said) for kind, said in spoken.items()}
         self._heard: dict[tuple[str, str], tuple[heard.Heard, bool]] = {}
 
     def word(self, kind: str, said: str) -> tuple[heard.Heard, bool]:
@@ -48,7 +55,11 @@ class _Ear:
         if (kind, said) not in self._heard:
             phrases = (*self.vocabulary.spoken.get(kind, {}), *self.vocabulary.terms.get(kind, {}))
             guessed = _letters(said) not in map(_letters, phrases)
-            self._heard[kind, said] = heard.word(self.vocabulary, kind, said), guessed
+            meant = heard.word(self.vocabulary, kind, said)
+            keys = () if meant.key else self._spoken.get(kind, {}).get(_singular(said), ())
+            if keys:
+                meant = heard.Heard(keys[0]) if len(keys) == 1 else heard.Heard(nearest=keys)
+            self._heard[kind, said] = meant, guessed
         return self._heard[kind, said]
 
 
@@ -268,6 +279,10 @@ class _Row:
             return cell.day.isoformat()
         text = " ".join(cell.text.split())
         if feed.date is None:
+            if re.fullmatch(r"[0-9]{1,4}([./-])[0-9]{1,2}\1[0-9]{1,4}", text) and not is_date(text):
+                instead = 'say in the map how days are written, for example date: "%d/%m/%Y"'
+                self.problems.append(self._problem(feed.column, f'"{plain(text)}" is not a day', instead))
+                return None
             return text
         try:
             day = dt.datetime.strptime(text, feed.date).date()
@@ -291,6 +306,20 @@ class _Row:
         cells = {name: cell.text for name, cell in self.row.cells.items() if cell.text}
         digest = hashlib.sha256(json.dumps(cells, sort_keys=True).encode()).hexdigest()[:16]
         return f"{MARK}{book}row {digest}"
+
+
+def _by_phrase(said: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    """The keys that each phrase may mean."""
+    out: dict[str, tuple[str, ...]] = {}
+    for key, phrases in said.items():
+        for phrase in map(_singular, phrases):
+            out[phrase] = tuple(dict.fromkeys((*out.get(phrase, ()), key)))
+    return out
+
+
+def _singular(text: str) -> str:
+    """Words without accents and the s of the plural, as the phrases are written."""
+    return " ".join(word.removesuffix("s") for word in plain_words(text).split())
 
 
 def _letters(text: str) -> str:

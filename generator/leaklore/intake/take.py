@@ -114,7 +114,8 @@ def _sheet(file: Path, mapped: MapFile, desk: Desk, notes: list[str]) -> Iterabl
     notes.append(f"{name}: {found.note}")
     if not mapped.fits(found, name) or mapped.map is None:
         return [_refused(file, mapped.problems)]
-    made = list(rows.candidates(name, found, mapped.map, desk.library.vocabulary))
+    words, spoken = desk.library.vocabulary, desk.library.guide.spoken
+    made = list(rows.candidates(name, found, mapped.map, words, spoken))
     if not made:
         empty = Fault(None, "holds no row to take", "look at header: and skip_rows_without: of the map")
         return [_refused(file, [replace(empty, rule="take/sheet").problem(name)])]
