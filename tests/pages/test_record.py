@@ -98,6 +98,13 @@ def test_examples_are_in_the_company_s_units_and_can_be_read(demo_book: Book) ->
             assert ask.such == record.SUCH[ask.dimension], ask.path
 
 
+def test_a_unit_of_one_company_can_be_tapped_in_the_other() -> None:
+    """A gauge in bar is carried in a psi country, too, and the number keys of some phones have no letters."""
+    for dimension, (us, si) in record.UNITS.items():
+        assert set(us) == set(si), dimension
+    assert "h" in record.DURATIONS["charge.over"]
+
+
 def test_nothing_is_said_in_the_words_of_a_file(demo_book: Book) -> None:
     """Keys, Markdown and commands are for whoever writes a record by hand."""
     said = [ask.hint + ask.such for ask in asked(demo_book)] + list(record.SAYS.values())

@@ -255,13 +255,14 @@ UNITS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "mass": (("lb", "oz", "kg", "g"), ("kg", "g", "lb", "oz")),
     "pressure": (("psig", "bar", "micron", "kPa"), ("bar", "kPa", "micron", "psig")),
     "temperature": (("°F", "°C"), ("°C", "°F")),
-    "length": (("ft", "in", "m"), ("m", "ft")),
+    "length": (("ft", "in", "m", "mm"), ("m", "mm", "ft", "in")),
     "reading": (
-        ("ppm", "oz/yr", "g/yr", "dB", "micron", "psig"),
-        ("ppm", "g/yr", "oz/yr", "dB", "micron", "bar"),
+        ("ppm", "oz/yr", "g/yr", "dB", "micron", "psig", "bar"),
+        ("ppm", "g/yr", "oz/yr", "dB", "micron", "bar", "psig"),
     ),
 }
-"""Buttons beside a quantity, for a company that thinks in US units and one in SI; every other unit can be typed."""
+"""Buttons beside a quantity, for a company that thinks in US units and one in SI. Every other unit can be typed, but not
+on a phone whose number keys have no letters."""
 SUCH: Mapping[str, str] = {
     "mass": "1 lb 9 oz",
     "pressure": "400 psig",
@@ -277,7 +278,7 @@ PLAINER = later(
 )
 """What the form says where the schema speaks to whoever writes a record by hand."""
 DURATIONS: Mapping[str, tuple[str, ...]] = {
-    "charge.over": ("days", "weeks", "months", "years"),
+    "charge.over": ("h", "days", "weeks", "months", "years"),
     "fix.labour": ("min", "h"),
     "fix.hold_test.over": ("min", "h", "days"),
 }
