@@ -485,6 +485,14 @@ def test_hints_do_not_depend_on_the_order_of_sets(seed: str, library: Path) -> N
         ("branches:", "branch:", '7:1: the file: "branch" is not a key here'),
         ("branch: Osmere", "branch: 7", "14:23: crews[2].branch:"),
         ("crews:", "crew:", '11:1: the file: "crew" is not a key here'),
+        ("crews:", "crews:\nstaff:", "11:7: crews: is empty"),
+        ("units: us", "units: [us", "4:8: a list in brackets is not closed"),
+        ("units: us", "units: us #1", '4:10: "#1" would be lost'),
+        ("units: us", "units: us\nunits: si", '5:1: "units" is given twice'),
+        ("prefix: OS}", "prefix: OS", "9:5: a map in braces is not closed"),
+        ("key: K1,", "key: K1", "12:"),
+        ("name:", "- name:", "3:1: the indent"),
+        ("name:", "\x07name:", "2:1: holds a control character"),
     ],
 )
 def test_an_error_in_the_settings_hides_no_other_and_brings_no_false_one(
@@ -505,6 +513,44 @@ def test_an_error_in_the_settings_hides_no_other_and_brings_no_false_one(
     assert result.library is None
     assert result.failed
     assert result.counts == {"cases": 3, "systems": 6, "reading lists": 1}
+
+
+@pytest.mark.parametrize("settings", [b"", b"- Ketterwick\n", b"Ketterwick", b"a: [", b"\xff\xfea\0"])
+def test_settings_of_which_nothing_can_be_read_do_not_hide_what_is_wrong_elsewhere(
+    settings: bytes, library: Path
+) -> None:
+    (library / "company.yaml").write_bytes(settings)
+    put(library, RECORD.replace("mode: flare-joint", "mode: flare-jint"))
+
+    result = check(library)
+
+    assert [(p.path, p.rule) for p in result.problems][1:] == [
+        ("library/records/2025/KW-2025-014.yaml", "reference")
+    ]
+    assert result.problems[0].path == "library/company.yaml"
+    assert result.library is None
+
+
+def test_a_register_whose_lists_stand_behind_something_else_is_told(library: Path) -> None:
+    """Of other data than keys before its last list."""
+    (library / "systems.yaml").write_text("- sites\nsystems:\n  - {id: S-0001}\n")
+
+    assert told(library).startswith("library/systems.yaml:2:1: the indent does not fit the list above;")
+
+
+def test_an_error_of_form_in_the_register_does_not_hide_the_next(library: Path) -> None:
+    text = (library / "systems.yaml").read_text("utf-8")
+    text = text.replace("setting: process}", "setting: process #2}", 1).replace(
+        "kind: chiller", "kind: chller"
+    )
+    (library / "systems.yaml").write_text(text, "utf-8")
+
+    assert [line.partition(";")[0] for line in told(library).splitlines()] == [
+        "library/systems.yaml:4:78: a number sign with a space before it begins a comment, "
+        "so that the bracket before it is never closed",
+        'library/systems.yaml:9:74: systems[2].kind: "chller" is not a kind of equipment',
+        'library/systems.yaml:10:71: systems[3].kind: "chller" is not a kind of equipment',
+    ]
 
 
 def test_all_errors_of_the_settings_are_told_in_one_run(library: Path) -> None:

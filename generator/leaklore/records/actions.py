@@ -24,7 +24,7 @@ def read_actions(
     """The changes that are right, by day; problems are noted in `got`. No file means no change."""
     if not file.exists():
         return ()
-    loaded = load(file, ctx.root, got)
+    loaded = load(file, ctx.root, got, lambda data: schemas.check("actions", data))
     if loaded is None:
         return ()
     found, document = loaded

@@ -12,7 +12,7 @@ from leaklore import language, own_words
 from leaklore.errors import LeakloreError
 from leaklore.problem import Finding, Pointer, Problem, pointer_text
 from leaklore.records import convert, parse, source
-from leaklore.records.gather import Gathered, load
+from leaklore.records.gather import Gathered
 from leaklore.records.model import Company
 from leaklore.records.parse import short
 from leaklore.records.quantity import Quantity, currency
@@ -64,22 +64,32 @@ def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Set
             )
         )
         return None
-    loaded = load(file, root, got)
-    if loaded is None:
+    found = source.read(file, root)
+    if isinstance(found, source.Unreadable):
+        got.unreadable(found)
         return None
-    found, document = loaded
-    whole = not got.add(found.path, document, schemas.check("company", document.data))
+    read = parse.parse(found.data)
+    faults = read if isinstance(read, parse.Faults) else None
+    if isinstance(read, parse.Faults):
+        got.broken(found.path, read, lambda data: schemas.check("company", data))
+        read = read.document or parse.nothing()
+    document = read
+    whole = faults is None and not got.add(found.path, document, schemas.check("company", document.data))
     if not isinstance(document.data, dict):
-        return None
+        document, faults = parse.nothing(), parse.Faults([])
     right = document.data if whole else _right(document.data, schemas)
     made = convert.company({**_STAND_IN, **right})
     if "currency" not in right:
         made = replace(made, currency="")
     if "branches" not in right:
         made = replace(made, branches={})
-    unsure = frozenset(group for group in _GROUPS if not whole and _unsure(group, document.data, right))
+    unsure = frozenset(
+        group
+        for group in _GROUPS
+        if not whole and (faults is not None or _unsure(group, document.data, right))
+    )
     told = list(_company_findings(document.data, right, made, unsure, today))
-    got.add(found.path, document, told)
+    got.add(found.path, document, told if faults is None else faults.beside(told))
     _check_words(root, got, found.path, document, made.language)
     return Settings(made, whole, unsure, found.path, document)
 
@@ -143,7 +153,7 @@ def _right(data: Mapping[str, Any], schemas: Schemas) -> dict[str, Any]:
 def _unsure(group: str, data: Mapping[str, Any], right: Mapping[str, Any]) -> bool:
     """May the company have more of these than could be read? A key that is unknown may have been meant for them."""
     if group in data:
-        return bool(right.get(group) != data[group])
+        return group not in right or bool(right[group] != data[group])
     return group in _STAND_IN or not data.keys() <= {*right}
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from leaklore.problem import Finding, Problem
 from leaklore.records import parse, source
@@ -18,6 +20,12 @@ class Gathered:
 
     def unreadable(self, found: Unreadable) -> None:
         self.add(found.path, None, [found.finding])
+
+    def broken(self, path: str, faults: parse.Faults, judge: Callable[[Any], list[Finding]]) -> None:
+        """Notes what is wrong with the YAML of a file, and what `judge` says of the rest."""
+        document = faults.document
+        rest = faults.beside(judge(document.data)) if document is not None else []
+        self.add(path, document, [*faults, *rest])
 
     def add(self, path: str, document: parse.Document | None, findings: list[Finding]) -> bool:
         """Notes findings; True if one of them is an error."""
@@ -34,15 +42,15 @@ class Gathered:
 
 
 def load(
-    file: Path, root: Path, got: Gathered, limit: int = source.MAX_BYTES
+    file: Path, root: Path, got: Gathered, judge: Callable[[Any], list[Finding]]
 ) -> tuple[Source, parse.Document] | None:
-    """A YAML file with positions; None where it can't be read, which is then noted in `got`."""
-    found = source.read(file, root, limit)
+    """A YAML file with positions; None where it is no YAML, which is then noted in `got` with what `judge` says of the rest."""
+    found = source.read(file, root)
     if isinstance(found, Unreadable):
         got.unreadable(found)
         return None
     document = parse.parse(found.data)
     if isinstance(document, list):
-        got.add(found.path, None, document)
+        got.broken(found.path, document, judge)
         return None
     return found, document

@@ -116,7 +116,7 @@ def read_one(shared: Shared, place: Place) -> Outcome:
     if data is None:
         read = parse.parse(found.data)
         if isinstance(read, list):
-            got.add(path, None, read)
+            got.broken(path, read, lambda data: shared.schemas.check("case", data))
             return Outcome(path, found.digest, file.stem, problems=tuple(got.problems), lasting=True)
         document, data = read, read.data
     name = data["id"] if isinstance(data, dict) and isinstance(data.get("id"), str) else None

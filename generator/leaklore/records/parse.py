@@ -7,13 +7,13 @@ a record is written out, and a small file can't unfold into a huge one.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
 import yaml
 
-from leaklore.problem import Finding
+from leaklore.problem import Finding, Pointer
 from leaklore.records.syntax import BREAK, tell
 
 MAX_DEPTH = 40
@@ -22,6 +22,13 @@ _MAP, _SEQ = "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"
 _ODD = re.compile(rb"[&*!%]|(?:-[ \t]+){20}|^[ ]{80}|\?[ ]", re.MULTILINE)
 _CONTROL = re.compile(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 LONGEST_NUMBER = 18
+MOST_PIECES = 60
+"""A record has some twenty keys; each piece is read with all that stands before it."""
+_KEY = re.compile(r"^[A-Za-z_][\w-]*:(?=\s|\Z)", re.MULTILINE)
+_DOCUMENT = re.compile(r"^(?:---|\.\.\.)", re.MULTILINE)
+_BLANK = re.compile(r"[^\n\r\x85\u2028\u2029]")
+_OF_KEYS = ("schema/required", "schema/unknown-key")
+_UNESCAPED = "take the backslash and its number out"
 LOST = re.compile(rb"[^\s][ \t]+#[^\s#]")
 """Where text behind a sign for comments may be lost, as in `title: Ice machine #3 leaks`."""
 _COMMENT = re.compile(r"[ \t]+(#[^\s#][^\r\n]*)")
@@ -59,13 +66,50 @@ class Document:
     text: str = field(default="", repr=False)
 
 
+def nothing() -> Document:
+    """In place of a file of which nothing can be read."""
+    root = yaml.compose("{}", Loader=StrictLoader)
+    assert root is not None
+    return Document({}, root)
+
+
+class Faults(list[Finding]):
+    """What is wrong with the YAML of a file. `document` is what of it can be read all the same."""
+
+    def __init__(self, findings: Iterable[Finding], document: Document | None = None) -> None:
+        super().__init__(findings)
+        self.document = document
+        self._places = {finding.pointer for finding in self if finding.pointer}
+        self._loose: set[Pointer] = set()
+
+    def beside(self, findings: Iterable[Finding]) -> list[Finding]:
+        """Those of `findings` about the document that do not follow from these faults."""
+        return [
+            f
+            for f in findings
+            if not any(f.pointer[:n] in self._places for n in range(1, len(f.pointer) + 1))
+            and not (f.rule in _OF_KEYS and (f.pointer[:-1] if f.on_key else f.pointer) in self._loose)
+        ]
+
+    def distrust(self, places: Iterable[Pointer]) -> None:
+        """Notes places of which nothing more is to be told."""
+        self._places.update(places)
+
+    def loosen(self, places: Iterable[Pointer]) -> Faults:
+        """Notes maps of which keys could not be read: none is told as missing, and none as unknown."""
+        self._loose.update(places)
+        return self
+
+
 class _RefusedError(Exception):
     def __init__(self, finding: Finding) -> None:
         self.finding = finding
 
 
-def _at(mark: Any, message: str, instead: str, first_line: int, rule: str = "yaml") -> Finding:
-    return Finding((), message, instead, rule, line=mark.line + first_line, column=mark.column + 1)
+def _at(
+    mark: Any, message: str, instead: str, first_line: int, rule: str = "yaml", place: Pointer = ()
+) -> Finding:
+    return Finding(place, message, instead, rule, line=mark.line + first_line, column=mark.column + 1)
 
 
 def short(value: object) -> str:
@@ -113,39 +157,81 @@ def _end(text: str, line: int = 1, column: int = 1) -> tuple[int, int]:
     return line + len(breaks), len(text) - breaks[-1].end() + 1
 
 
-def parse(data: bytes, first_line: int = 1) -> Document | list[Finding]:
+def parse(data: bytes, first_line: int = 1) -> Document | Faults:
     """Data and positions of one YAML document, or what is wrong with it."""
     text = decode(data)
     if isinstance(text, Finding):
-        return [text]
+        return Faults([text])
+    odd = bool(
+        _ODD.search(data) or data.count(b"[") + data.count(b"{") > 3000 or b"[[[[" in data or b"{{{{" in data
+    )
     try:
-        if (
-            _ODD.search(data)
-            or data.count(b"[") + data.count(b"{") > 3000
-            or b"[[[[" in data
-            or b"{{{{" in data
-        ):
-            _refuse_odd_events(text, first_line)
-        loader = StrictLoader(text)
-        try:
-            root = loader.get_single_node()
-        finally:
-            loader.dispose()
+        root = _composed(text, odd, first_line)
         if root is None or (isinstance(root, yaml.ScalarNode) and root.tag == NULL):
-            return [Finding((), "is empty", "fill it in or delete it", "yaml", line=first_line, column=1)]
-        findings: list[Finding] = []
-        built = _build(root, first_line, findings, 0)
+            return Faults(
+                [Finding((), "is empty", "fill it in or delete it", "yaml", line=first_line, column=1)]
+            )
+        builder = _Builder(first_line)
+        built = builder.build(root)
         if LOST.search(data):
-            findings += _lost(root, text, first_line)
+            builder.findings += _lost(root, text, first_line)
     except _RefusedError as refused:
-        return [refused.finding]
+        return _in_pieces(text, odd, first_line, refused.finding)
     except yaml.YAMLError as fault:
-        return [tell(fault, text, first_line)]
+        return _in_pieces(text, odd, first_line, tell(fault, text, first_line))
     except RecursionError:
-        return [Finding((), "is nested too deeply", "write it flatter", "yaml", line=first_line, column=1)]
-    if findings:
-        return findings
-    return Document(built, root, first_line, text)
+        return Faults(
+            [Finding((), "is nested too deeply", "write it flatter", "yaml", line=first_line, column=1)]
+        )
+    document = Document(built, root, first_line, text)
+    return Faults(builder.findings, document).loosen(builder.loose) if builder.findings else document
+
+
+def _composed(text: str, odd: bool, first_line: int) -> yaml.Node | None:
+    """The nodes of a text; `odd`: there may be what is refused in it."""
+    if odd:
+        _refuse_odd_events(text, first_line)
+    loader = StrictLoader(text)
+    try:
+        return loader.get_single_node()
+    finally:
+        loader.dispose()
+
+
+def _in_pieces(text: str, odd: bool, first_line: int, first: Finding) -> Faults:
+    """The faults of a text that the parser gave up: it is cut where a key begins on the left edge, so that what is wrong
+    below one key does not hide what is wrong below the others."""
+    starts = [hit.start() for hit in _KEY.finditer(text)]
+    if not 1 < len(starts) <= MOST_PIECES or _DOCUMENT.search(text, starts[0]):
+        return Faults([first])
+    values: list[tuple[yaml.Node, yaml.Node]] = []
+    faults: list[Finding] = []
+    for start, end in zip(starts, [*starts[1:], len(text)], strict=True):
+        piece = _BLANK.sub(" ", text[:start]) + text[start:end]  # its places stay what they are
+        try:
+            root = _composed(piece, odd, first_line)
+        except _RefusedError as refused:
+            faults.append(refused.finding)
+        except yaml.YAMLError as fault:
+            faults.append(tell(fault, piece, first_line))
+        except RecursionError:
+            return Faults([first])
+        else:
+            values += root.value if isinstance(root, yaml.MappingNode) else ()
+    faults = [first if fault.line == first.line else fault for fault in faults] or [first]
+    if not values:
+        return Faults(faults)
+    root = yaml.MappingNode(_MAP, values, values[0][0].start_mark, values[-1][1].end_mark)
+    builder = _Builder(first_line)
+    try:
+        built = builder.build(root)
+    except _RefusedError:
+        return Faults(faults)
+    document = Document(built, root, first_line, text)
+    found = Faults([*faults, *builder.findings, *_lost(root, text, first_line)], document)
+    # a value that is empty may be what stands in a piece of its own, without indent
+    found.distrust((key.value,) for key, value in values if not value.value)
+    return found.loosen([(), *builder.loose])
 
 
 def _refuse_odd_events(text: str, first_line: int) -> None:
@@ -193,82 +279,80 @@ def _refuse_odd_events(text: str, first_line: int) -> None:
             depth -= 1
 
 
-def _build(node: yaml.Node, first_line: int, findings: list[Finding], depth: int) -> Any:
-    if depth > MAX_DEPTH:
-        raise _RefusedError(
-            _at(node.start_mark, f"is nested more than {MAX_DEPTH} deep", "write it flatter", first_line)
-        )
-    if isinstance(node, yaml.ScalarNode):
-        return _scalar(node, first_line)
-    if isinstance(node, yaml.SequenceNode):
-        return [_build(item, first_line, findings, depth + 1) for item in node.value]
-    out: dict[str, Any] = {}
-    for key_node, value_node in node.value:
-        if not isinstance(key_node, yaml.ScalarNode):
-            findings.append(
-                _at(
-                    key_node.start_mark,
+class _Builder:
+    """Plain data of nodes; what is wrong with a key or a value is noted and left out, and the rest is read."""
+
+    def __init__(self, first_line: int) -> None:
+        self._first_line = first_line
+        self.findings: list[Finding] = []
+        self.loose: list[Pointer] = []
+
+    def build(self, node: yaml.Node, place: Pointer = ()) -> Any:
+        """Data of the node at `place`. Raises _RefusedError where it is too deep."""
+        if len(place) > MAX_DEPTH:
+            message = f"is nested more than {MAX_DEPTH} deep"
+            raise _RefusedError(_at(node.start_mark, message, "write it flatter", self._first_line))
+        if isinstance(node, yaml.ScalarNode):
+            return self._scalar(node, place)
+        if isinstance(node, yaml.SequenceNode):
+            return [self.build(item, (*place, i)) for i, item in enumerate(node.value)]
+        out: dict[str, Any] = {}
+        for key_node, value_node in node.value:
+            if not isinstance(key_node, yaml.ScalarNode):
+                self._tell(
+                    key_node,
                     "a list or a map stands where a key must be",
                     "write `key: value`; put text that begins with a bracket in quotes",
-                    first_line,
+                    place=place,
                 )
-            )
-            continue
-        key = _printable(key_node, first_line)
-        if key in out:
-            findings.append(
-                _at(
-                    key_node.start_mark,
-                    f'"{short(key)}" is given twice',
-                    "keep one of them",
-                    first_line,
-                    "duplicate-key",
-                )
-            )
-            continue
-        out[key] = _build(value_node, first_line, findings, depth + 1)
-    return out
+                self.loose.append(place)
+                continue
+            key: str = key_node.value
+            if not key.isprintable() and (bad := control_character(key)):
+                self._tell(key_node, _of_control(bad), _UNESCAPED)
+                self.loose.append(place)
+            elif key in out:
+                message = f'"{short(key)}" is given twice'
+                self._tell(key_node, message, "keep one of them", "duplicate-key", (*place, key))
+            else:
+                out[key] = self.build(value_node, (*place, key))
+        return out
+
+    def _scalar(self, node: yaml.ScalarNode, place: Pointer) -> str | int | float | bool | None:
+        tag, text = node.tag, str(node.value)
+        if tag == STR:
+            if not text.isprintable() and (bad := control_character(text)):
+                self._tell(node, _of_control(bad), _UNESCAPED, place=place)
+            return text
+        if tag in (INT, FLOAT):
+            if len(text) > LONGEST_NUMBER:
+                self._tell(node, f'"{text[:12]}…" is too long a number', "shorten it", place=place)
+                return 0
+            return int(text) if tag == INT else float(text)
+        if tag == BOOL:
+            return text == "true"
+        return None
+
+    def _tell(
+        self, node: yaml.Node, message: str, instead: str, rule: str = "yaml", place: Pointer = ()
+    ) -> None:
+        self.findings.append(_at(node.start_mark, message, instead, self._first_line, rule, place))
 
 
 def _lost(root: yaml.Node, text: str, first_line: int) -> Iterator[Finding]:
     """Plain values that are cut off by a # without a space behind it, which is more often a number than a comment."""
-    nodes = [root]
+    nodes: list[tuple[yaml.Node, Pointer]] = [(root, ())]
     while nodes:
-        node = nodes.pop()
+        node, place = nodes.pop()
         if isinstance(node, yaml.ScalarNode):
             if not node.style and (hit := _COMMENT.match(text, node.end_mark.index)):
                 message = f'"{short(hit[1])}" would be lost, for # begins a comment'
                 instead = "put the text in quotes, or write a comment with a space behind #"
-                yield _at(node.end_mark, message, instead, first_line)
+                yield _at(node.end_mark, message, instead, first_line, place=place)
         elif isinstance(node, yaml.MappingNode):
-            nodes += [value for _, value in node.value]
+            nodes += [(value, (*place, str(key.value))) for key, value in node.value]
         else:
-            nodes += node.value
-
-
-def _scalar(node: yaml.ScalarNode, first_line: int) -> str | int | float | bool | None:
-    tag = node.tag
-    if tag == STR:
-        return _printable(node, first_line)
-    if tag in (INT, FLOAT):
-        if len(node.value) > LONGEST_NUMBER:
-            raise _RefusedError(
-                _at(node.start_mark, f'"{node.value[:12]}…" is too long a number', "shorten it", first_line)
-            )
-        return int(node.value) if tag == INT else float(node.value)
-    if tag == BOOL:
-        return bool(node.value == "true")
-    return None
-
-
-def _printable(node: yaml.ScalarNode, first_line: int) -> str:
-    """The text of a node; refused where "\\x1b" or the like puts a control character into it."""
-    text: str = node.value
-    if not text.isprintable() and (bad := control_character(text)):
-        raise _RefusedError(
-            _at(node.start_mark, _of_control(bad), "take the backslash and its number out", first_line)
-        )
-    return text
+            nodes += [(item, (*place, i)) for i, item in enumerate(node.value)]
 
 
 def locate(document: Document, finding: Finding) -> tuple[int, int]:

@@ -99,7 +99,9 @@ def data_with_lists(data: bytes, keys: tuple[str, ...]) -> Any:
         return data_of(data)
     head = data[: start.start()]
     found = data_with_lists(head, tuple(before)) if before else data_of(head)
-    if (found is None and head.strip()) or key in (found := found or {}):
+    if found is None and not head.strip():
+        found = {}
+    if not isinstance(found, dict) or key in found:
         return None
     entries: list[Any] = []
     for piece in _pieces(data[start.start(1) :], b"\n%s- " % start[1]):

@@ -56,7 +56,7 @@ def read_lists(
     first: dict[str, str] = {}
     cases = {case.id: case for case in good}
     for file in source.find_yaml(folder):
-        loaded = load(file, ctx.root, got)
+        loaded = load(file, ctx.root, got, lambda data: schemas.check("reading", data))
         if loaded is None:
             continue
         found, document = loaded

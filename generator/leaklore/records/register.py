@@ -7,6 +7,7 @@ import pickle
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from leaklore.problem import Finding, Problem
 from leaklore.records import convert, parse, quick, source
@@ -58,13 +59,12 @@ def _made(found: Source, schemas: Schemas) -> Register:
     if whole is None or not schemas.accepts("system", whole):
         document = parse.parse(found.data)
         if isinstance(document, list):
-            own.add(found.path, None, document)
-            return Register({}, {}, False, tuple(own.problems))
+            own.broken(found.path, document, lambda data: schemas.check("system", data))
+            written = _written(document.document.data) if document.document else 0
+            return Register({}, {}, False, tuple(own.problems), written=written)
         whole = document.data
         if own.add(found.path, document, schemas.check("system", whole)):
-            listed = whole.get("systems") if isinstance(whole, dict) else None
-            written = len(listed) if isinstance(listed, list) else 0
-            return Register({}, {}, False, tuple(own.problems), written=written)
+            return Register({}, {}, False, tuple(own.problems), written=_written(whole))
     sites: dict[str, Site] = {}
     systems: dict[str, System] = {}
     marks: dict[str, bytes] = {}
@@ -124,3 +124,9 @@ def _made(found: Source, schemas: Schemas) -> Register:
         assert isinstance(document, parse.Document)  # or there would be no data
         own.add(found.path, document, findings)
     return Register(sites, systems, not astray, tuple(own.problems), marks, len(whole["systems"]))
+
+
+def _written(whole: Any) -> int:
+    """Systems that stand in the file, right or wrong."""
+    listed = whole.get("systems") if isinstance(whole, dict) else None
+    return len(listed) if isinstance(listed, list) else 0

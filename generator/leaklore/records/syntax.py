@@ -86,7 +86,12 @@ _PLAIN = (
     (
         "did not find expected '-' indicator",
         "the indent does not fit the list above",
-        "begin the line with `- ` under the items above",
+        "line it up with the lines above, or begin it with `- ` under the items above",
+    ),
+    (
+        "cut off in brackets",
+        "a number sign with a space before it begins a comment, so that the bracket before it is never closed",
+        "put the text in quotes",
     ),
     (
         "did not find expected ',' or ']'",
@@ -135,6 +140,7 @@ _PLAIN = (
         "leave the line out",
     ),
 )
+_BRACKETS = ("',' or ']'", "',' or '}'", "closing bracket")
 _OPENED_EARLIER = (
     "unexpected end of stream",
     "unexpected document indicator",
@@ -144,8 +150,10 @@ _OPENED_EARLIER = (
 )
 
 
-_BEGINS_QUOTED = re.compile(r"\s*(?:- )?[a-z_]+: +(?=([\"']))")
+_BEGINS_QUOTED = re.compile(r"\s*(?:- )?[\w()-]+: +(?=([\"']))")
 """A key whose value begins with a quote."""
+_LOST_BRACKET = re.compile(r"[^'\"\[\]{}]*[{\[].*?[ \t](?=#[^\s#])")
+"""What stands before a comment in which the end of a list or map may be lost."""
 
 
 def _left_open(lines: Sequence[str]) -> tuple[int, int] | None:
@@ -158,6 +166,16 @@ def _left_open(lines: Sequence[str]) -> tuple[int, int] | None:
     return None
 
 
+def _tab_indents(line: str) -> bool:
+    return "\t" in line[: len(line) - len(line.lstrip())]
+
+
+def _begins_deeper(above: Sequence[str], line: str) -> bool:
+    """Is the first line with text indented more than this one?"""
+    first = next((one for one in above if one.strip() and not one.lstrip().startswith("#")), "")
+    return len(first) - len(first.lstrip()) > len(line) - len(line.lstrip())
+
+
 def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
     """The fault that the YAML parser found in `text`, for somebody who does not know YAML."""
     context = getattr(fault, "context_mark", None)
@@ -167,12 +185,15 @@ def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
         mark = context  # where it was opened tells more than where the parser gave up
     line, column = (mark.line, mark.column) if mark else (0, 0)
     lines = BREAK.split(text)
-    if mark and not text[mark.index :].strip():  # the parser read on to the end: tell the last line with text
+    tab = line < len(lines) and _tab_indents(lines[line])
+    if (
+        mark and not tab and not text[mark.index :].strip()
+    ):  # the parser read on to the end: tell the last line with text
         lines = BREAK.split(text.rstrip())
         line, column = len(lines) - 1, len(lines[-1])
         told = told.replace("node content", "closing bracket")
     here = lines[line] if line < len(lines) else ""
-    if "\t" in here[: len(here) - len(here.lstrip())] or here[column : column + 1] == "\t":
+    if _tab_indents(here) or here[column : column + 1] == "\t":
         told = "a tab character"
     elif here[:column].rstrip().endswith(("'", '"')) and "did not find expected" in told:
         told = "behind a quote in brackets" if "','" in told else "behind a quote"
@@ -180,6 +201,10 @@ def tell(fault: yaml.YAMLError, text: str, first_line: int) -> Finding:
         if opened is not None:
             line, column = opened
             told = "left open"
+    elif "<document start>" in told and _begins_deeper(lines[:line], here):
+        told = "did not find expected key"
+    elif any(sign in told for sign in _BRACKETS) and (lost := _LOST_BRACKET.match(here)):
+        column, told = lost.end(), "cut off in brackets"
     message, instead = next(
         ((message, instead) for sign, message, instead in _PLAIN if sign in told),
         (f"is not valid YAML ({' '.join(told.split())})", "compare with the example in the schema"),
