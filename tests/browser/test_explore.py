@@ -138,6 +138,21 @@ def test_a_checkbox_leads_list_counts_and_address(visit: Visit, viewport: Any) -
 
 
 @VIEWS
+def test_the_scale_has_whole_leaks_and_the_longest_bar_its_number(visit: Visit, viewport: Any) -> None:
+    """Two leaks at most a quarter; the steps between were rounded, so that each number stood there twice."""
+    page = awake(visit(f"{URL}?mode=flare-joint&branch=Osmere", viewport=viewport))
+    upright = page.locator("[data-chart=quarters] .role-axis-label").last
+    assert upright.locator("text").all_text_contents() == ["0", "1", "2"]
+    box = page.locator("[data-chart=modes]").bounding_box()
+    numbers = page.locator("[data-chart=modes] .mark-text.layer_2_marks text")
+    assert box is not None
+    for number in numbers.all():
+        words = number.bounding_box()
+        assert words is not None
+        assert words["x"] + words["width"] <= box["x"] + box["width"]
+
+
+@VIEWS
 def test_a_window_drawn_over_the_quarters_narrows_the_list(visit: Visit, viewport: Any) -> None:
     page = awake(visit(URL, viewport=viewport))
     quarters = sorted({leak.quarter for leak in leaks()})

@@ -177,7 +177,7 @@ class Explorer {
       name: `${chosen.mode.has(row) ? "✓ " : ""}${names[row]}`,
       chosen: !chosen.mode.size || chosen.mode.has(row),
       says: `${names[row]}: ${counted(this.page, n, "leak")}`,
-    })), { most: 1.12 * Math.max(1, ...byMode.map(([n]) => n)) });
+    })), { most: Math.max(1, ...byMode.map(([n]) => n)) });
     const lost = data.leaks.lost.filter((kg) => kg > 0).map((kg) => kg / data.mass.kg);
     this.charts.show("ages", drawable.map((i) => ({
       age: data.leaks.age[i],

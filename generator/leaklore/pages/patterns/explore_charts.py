@@ -55,6 +55,11 @@ def _chart(**parts: Any) -> Chart:
     }
 
 
+WHOLE = "min(4, max(1, domain('y')[1]))"
+"""How many steps of the upright scale, so that none is half a leak (`tickMinStep` leaves halves up to two)."""
+ROOM = 40
+"""px right of the longest bar, for its number."""
+
 QUARTERS = _chart(
     height=150,
     layer=[
@@ -80,7 +85,7 @@ QUARTERS = _chart(
                     "field": "n",
                     "type": "quantitative",
                     "scale": {"domainMin": 0},
-                    "axis": {"title": None, "tickMinStep": 1, "tickCount": 4, "format": "d", "domain": False},
+                    "axis": {"title": None, "tickCount": {"expr": WHOLE}, "format": "d", "domain": False},
                 },
                 "y2": {"datum": 0},
                 "fill": _CHOSEN,
@@ -124,7 +129,12 @@ MODES = _chart(
                 "x": {
                     "field": "n",
                     "type": "quantitative",
-                    "scale": {"domainMin": 0, "domainMax": {"expr": "most"}, "nice": False},
+                    "scale": {
+                        "domainMin": 0,
+                        "domainMax": {"expr": "most"},
+                        "rangeMax": {"expr": f"width - {ROOM}"},
+                        "nice": False,
+                    },
                     "axis": None,
                 },
                 "fill": _CHOSEN,
