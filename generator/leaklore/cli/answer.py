@@ -109,7 +109,11 @@ def labels(
 
 
 @main.command()
-@click.option("--since", metavar="DAY", help="Only leaks from this day on, e.g. 2025-07-01.")
+@click.option(
+    "--since",
+    metavar="DAY",
+    help="Only leaks from this day on, e.g. 2025-07-01; what is expected and what a change did follows from all.",
+)
 @click.option("--branch", metavar="NAME", help="Only systems and leaks of this branch.")
 @click.option(
     "-o",

@@ -27,6 +27,7 @@ from leaklore.errors import LeakloreError
 from leaklore.pages import links, paper, printing
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import report
+from leaklore.pages.patterns import site as site_pages
 from leaklore.pages.patterns.drawing import draw
 from leaklore.pages.patterns.tables import Column, Table
 from leaklore.pages.patterns.topic import Topic
@@ -124,6 +125,20 @@ def test_the_head_of_one_branch_since_a_day(demo_book: Book) -> None:
     assert "Period 1 July 2025 to 31 December 2026 Branch Osmere" in text
     assert f"Systems watched {len(found.watched)} " in text
     assert 0 < len(found.watched) < len(exposure.fleet(demo_book.library, TODAY).watched)
+
+
+def test_a_period_does_not_cut_off_what_was_before_a_change(demo_book: Book) -> None:
+    """Before and after needs the time before, and the list of systems all that is known of them."""
+    since = dt.date(2025, 7, 1)
+    whole, part = ({t.key: t.headline for t in site_pages.topics(demo_book, day)} for day in (None, since))
+    assert {key for key in whole if whole[key] == part[key]} == {"watch", "changes"}
+    told = report.made(demo_book.library, TODAY, report.Asked(since, None)).html
+    note = "From the whole record, not from the period alone."
+    for key in whole:
+        head = told.split(f'<article class="topic" id="{key}"')[1].split("</header>")[0]
+        assert (note in head) is (key in ("watch", "changes"))
+    assert "but not before 1 July 2025, from which day on every leak counts" in _words(told)
+    assert note not in _html(demo_book)
 
 
 @pytest.mark.parametrize("site", [None, "https://leaks.example/", "https://example.org/lore"])

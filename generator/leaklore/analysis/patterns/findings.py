@@ -19,7 +19,10 @@ from leaklore.records.library import Library
 
 @dataclass(frozen=True)
 class Findings:
-    """The patterns of a library on a day; of one branch, and of leaks since a day, where that is asked."""
+    """The patterns of a library on a day; of one branch, and of leaks since a day, where that is asked.
+
+    What is expected, and what a change did, follows from the whole record whatever the day.
+    """
 
     library: Library
     today: dt.date
@@ -30,6 +33,11 @@ class Findings:
     def fleet(self) -> Fleet:
         """Systems under watch and their leaks."""
         return fleet(self.library, self.today, self.branch, self.since)
+
+    @cached_property
+    def record(self) -> Fleet:
+        """The same without the day."""
+        return fleet(self.library, self.today, self.branch) if self.since else self.fleet
 
     @cached_property
     def signals(self) -> Signals:
@@ -54,7 +62,7 @@ class Findings:
     @cached_property
     def changes(self) -> tuple[Change, ...]:
         """Before and after each change that the company made."""
-        return changes(self.library, self.fleet)
+        return changes(self.library, self.record)
 
     @cached_property
     def over_time(self) -> OverTime:
@@ -64,4 +72,4 @@ class Findings:
     @cached_property
     def watch_list(self) -> WatchList:
         """Systems to look at first."""
-        return watch_list(self.library, self.fleet)
+        return watch_list(self.library, self.record)

@@ -39,6 +39,8 @@ STYLES = (
 """Parts of the stylesheet that the report needs, in the order of the site's."""
 BROAD = 10
 """A table of more columns is for the desk, not for a meeting."""
+WHOLE = ("watch", "changes")
+"""Topics that take the whole record, whatever the day from which on the report is."""
 _CHARTED = re.compile(r'aria-details="([^"]+)-table"')
 _DETAILS = re.compile(r' aria-details="[^"]+"')
 _SITE = "https://site.invalid/"
@@ -125,6 +127,7 @@ def html(book: Book, topics: Sequence[Topic], found: exposure.Fleet, what: Asked
             apart=apart,
             branch=what.branch,
             narrowed=what.since is not None,
+            whole=WHOLE,
             tables=what.tables,
             css=Markup(css),
             marks=marks(),
