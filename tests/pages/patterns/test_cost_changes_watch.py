@@ -118,8 +118,14 @@ def test_a_company_without_any_price_is_told_so() -> None:
 
 
 def test_one_failure_alone_is_not_said_to_carry_half() -> None:
-    topic = TOPICS["cost"](library(*(case(i + 1, labour="1 h") for i in range(6))))
-    assert topic.headline == "6 cases with a proven cause cost 360 USD."
+    cases = [case(i + 1, labour="1 h") for i in range(6)]
+    assert TOPICS["cost"](library(*cases)).headline == (
+        "6 cases with a proven cause cost 360 USD as far as they tell it."
+    )
+    priced = replace(COMPANY, refrigerant_price={"R-32": read("10 USD", "money")})
+    cases = [case(i + 1, labour="1 h", lost="1 kg", refrigerant="R-32") for i in range(6)]
+    told = TOPICS["cost"](library(*cases, company=priced)).headline
+    assert told == "6 cases with a proven cause cost 420 USD."
 
 
 def test_what_an_avoided_test_saved_is_told_only_where_such_a_test_is_on_record() -> None:
@@ -227,6 +233,18 @@ def test_a_list_from_fewer_than_five_losses_is_no_finding(reports: int) -> None:
     topic = watch_page.topic(*_book(lib, watch_list(lib, small_fleet(systems, leaks))))
     assert ("too few to tell which systems will lose the most" in topic.headline) is (reports < 5)
     assert ("is expected to lose" in text(topic)) is (reports == 5)
+
+
+def test_leaks_that_tell_no_loss_foresee_none() -> None:
+    """What a leak takes was taken for the whole charge where no record told it."""
+    systems = [watched(f"S-{i}", dt.date(2015, 1, 1)) for i in range(10)]
+    leaks = [leak(i, systems[i], dt.date(2024, 1, 1)) for i in range(8)]
+    lib = replace(library(), systems={w.system.id: w.system for w in systems})
+    topic = watch_page.topic(*_book(lib, watch_list(lib, small_fleet(systems, leaks))))
+    assert topic.headline == (
+        "No loss of charge is on record: too few to tell which systems will lose the most."
+    )
+    assert "is expected to lose" not in text(topic)
 
 
 def test_an_si_company_reads_kilograms_and_the_union_s_rules() -> None:

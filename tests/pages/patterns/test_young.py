@@ -9,9 +9,10 @@ from functools import cache
 
 from analysis.builders import case, library
 from analysis.patterns import fleet, leak, watched
+from leaklore.analysis.patterns.recurrence import recurrence
 from leaklore.analysis.patterns.survival import survival
 from leaklore.pages.book import Book
-from leaklore.pages.patterns import age, site
+from leaklore.pages.patterns import again, age, site
 from leaklore.pages.render import Templates
 from leaklore.records.model import Equipment, PartialDate
 
@@ -51,6 +52,15 @@ def test_half_of_the_systems_are_those_that_the_curve_speaks_of() -> None:
     book = Book(library(), TODAY)
     told = age.topic(book, survival(fleet(old, leaks)), Templates(book)).headline
     assert told.startswith("Half of our systems that came to age 8 without one have had a leak by age 9")
+
+
+def test_leaks_on_average_are_counted_from_the_age_at_which_systems_came_under_watch() -> None:
+    old = [watched(f"S-{i}", dt.date(2013, 1, 1)) for i in range(40)]
+    leaks = [leak(i, old[i], dt.date(2021, 2, 1) + dt.timedelta(days=20 * i)) for i in range(25)]
+    book = Book(library(), TODAY)
+    said = str(again.topic(book, recurrence(fleet(old, leaks)), Templates(book)).sections)
+    assert "From age 8 to 10 a system has had" in said
+    assert "By age 10 a system has had" not in said
 
 
 def test_quarters_of_single_failures_are_told_out_of_their_own_number() -> None:

@@ -94,24 +94,31 @@ class Backtest:
 class WatchList:
     """Systems in use, most expected loss first; `total` kg expected of all; `backtest` None where history is short.
 
-    `law` holds those over a legal threshold apart.
+    Of the `reports` so many tell the charge lost (`losses`). `law` holds those over a legal threshold apart.
     """
 
     lines: tuple[Line, ...]
     reports: int
+    losses: int
     total: float
     open: tuple[Open, ...]
     backtest: Backtest | None
     law: Legal
 
+    @property
+    def few(self) -> bool:
+        """Too few losses to tell what a leak takes?"""
+        return self.losses < FEW
+
 
 def watch_list(library: Library, fleet: Fleet) -> WatchList:
     """The list of a fleet on its last day."""
     reports = reports_of(fleet)
+    losses = sum(bool(r.lost) for r in reports)
     going = [w for w in fleet.watched if w.end >= fleet.until]
     opened = open_leaks(library, going, fleet.until)
     if not going:
-        return WatchList((), len(reports), 0.0, (), None, legal(library, fleet))
+        return WatchList((), len(reports), losses, 0.0, (), None, legal(library, fleet))
     open_of: dict[str, list[Open]] = defaultdict(list)
     for x in opened:
         assert x.case.system is not None
@@ -140,6 +147,7 @@ def watch_list(library: Library, fleet: Fleet) -> WatchList:
     return WatchList(
         tuple(lines),
         len(reports),
+        losses,
         sum(x.expected for x in lines),
         opened,
         _backtest(fleet, reports),

@@ -135,9 +135,17 @@ def _count_says(count: MeanCount) -> str:
     row = _row(count)
     if row is None or row.low is None or row.high is None or count.few:
         return leaks(int(count.leaks.sum())) + gettext(" on record at these ages: too few to tell.")
-    return gettext(
-        "By age {age} a system has had {mean} leaks on average ({low} to {high}, 95 % sure; {leaks} leaks)."
-    ).format(
+    said = (
+        gettext(
+            "From age {start} to {age} a system has had {mean} leaks on average ({low} to {high}, 95 % sure; {leaks} leaks)."
+        )
+        if count.start > 0
+        else gettext(
+            "By age {age} a system has had {mean} leaks on average ({low} to {high}, 95 % sure; {leaks} leaks)."
+        )
+    )
+    return said.format(
+        start=display.number(count.start),
         age=display.number(row.age),
         mean=display.number(row.mean),
         low=display.number(row.low),

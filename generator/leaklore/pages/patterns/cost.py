@@ -143,9 +143,12 @@ def _headline(book: Book, found: Costs) -> str:
         return gettext("{cases} cases with a proven cause, and no cost of any is on record.").format(
             cases=found.cases
         )
-    out = gettext("{cases} cases with a proven cause cost {total}.").format(
-        cases=found.cases, total=book.display.money(sum(b.value for b in bars))
-    )
+    whole = sum(row.told["money"] for row in found.modes) == found.cases
+    out = (
+        gettext("{cases} cases with a proven cause cost {total}.")
+        if whole
+        else gettext("{cases} cases with a proven cause cost {total} as far as they tell it.")
+    ).format(cases=found.cases, total=book.display.money(sum(b.value for b in bars)))
     if len(bars) == 1:
         return out
     few = next(i for i, b in enumerate(bars, start=1) if b.running >= 0.5)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from leaklore.analysis.intervals import FEW
 from leaklore.analysis.patterns.detection_duty import Wanted
 from leaklore.analysis.patterns.legal import Over, Rechecked
 from leaklore.analysis.patterns.watch_list import TOP, Backtest, Line, WatchList, Yardstick
@@ -16,7 +15,6 @@ from leaklore.pages.patterns.cost import between, weight
 from leaklore.pages.patterns.drawing import COPPER, INK, draw
 from leaklore.pages.patterns.tables import Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.patterns.words import leaks
 from leaklore.pages.render import Templates
 from leaklore.trade import data
 
@@ -107,13 +105,21 @@ def _mass(book: Book, kg: float) -> str:
 
 
 def _too_few(found: WatchList) -> str:
-    return leaks(found.reports) + gettext(" on record: too few to tell which systems will lose the most.")
+    n = found.losses
+    so_few = (
+        ngettext("Only {n} loss of charge is on record", "Only {n} losses of charge are on record", n).format(
+            n=n
+        )
+        if n
+        else gettext("No loss of charge is on record")
+    )
+    return gettext("{so_few}: too few to tell which systems will lose the most.").format(so_few=so_few)
 
 
 def _says(book: Book, found: WatchList) -> str:
     if not found.lines:
         return gettext("No system is under watch.")
-    if found.reports < FEW:
+    if found.few:
         return _too_few(found)
     top = max(1, round(TOP * len(found.lines)))
     share = sum(x.expected for x in found.lines[:top]) / found.total
@@ -137,7 +143,7 @@ def _says(book: Book, found: WatchList) -> str:
 def _headline(book: Book, found: WatchList) -> str:
     if not found.lines:
         return gettext("No system is under watch.")
-    out = _too_few(found) if found.reports < FEW else _expects(found)
+    out = _too_few(found) if found.few else _expects(found)
     late = _overdue(book, found)
     if late:
         out += ngettext(
