@@ -7,6 +7,8 @@ import re
 from dataclasses import replace
 from functools import cache
 
+import pytest
+
 from analysis.builders import case, library
 from analysis.patterns import fleet, leak, watched
 from leaklore.analysis.patterns.recurrence import recurrence
@@ -52,6 +54,20 @@ def test_half_of_the_systems_are_those_that_the_curve_speaks_of() -> None:
     book = Book(library(), TODAY)
     told = age.topic(book, survival(fleet(old, leaks)), Templates(book)).headline
     assert told.startswith("Half of our systems that came to age 8 without one have had a leak by age 9")
+
+
+@pytest.mark.parametrize("systems", [1, 2])
+def test_one_bad_system_does_not_make_a_failure_that_comes_back(systems: int) -> None:
+    """Ten leaks in five years, all of one system or by turns of two, among forty that never leak."""
+    forty = [watched(f"S-{i}", dt.date(2020, 1, 1)) for i in range(40)]
+    leaks = [leak(i, forty[i % systems], dt.date(2021, 2, 1) + dt.timedelta(days=150 * i)) for i in range(10)]
+    told = again.topic(
+        Book(library(), TODAY), recurrence(fleet(forty, leaks)), Templates(Book(library(), TODAY))
+    )
+    said = " ".join(re.sub(r"<svg.*?</svg>|<[^>]+>", " ", str(told.sections), flags=re.S).split())
+    assert ("On one system alone:" in said) is (systems == 1)
+    assert ("More often than chance: loose-flare" in told.headline) is (systems == 2)
+    assert "if it did so at least 5 times, on two systems or more" in said
 
 
 def test_leaks_on_average_are_counted_from_the_age_at_which_systems_came_under_watch() -> None:

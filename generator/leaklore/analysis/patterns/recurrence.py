@@ -221,9 +221,14 @@ class Returns:
         return len(self.again) < LEAST_LEAKS
 
     @property
+    def alone(self) -> bool:
+        """All on one system, which tells of that system?"""
+        return len({a.back.watched.system.id for a in self.again}) == 1
+
+    @property
     def comes_back(self) -> bool:
         """More often than on other systems, beyond what so many looks make by chance?"""
-        return not self.few and self.q <= FALSE_SHARE
+        return not self.few and not self.alone and self.q <= FALSE_SHARE
 
 
 @dataclass(frozen=True, eq=False)

@@ -84,6 +84,7 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
         else None,
         back=_named(book, [m for m in found.modes if m.comes_back]),
         few_returns=_named(book, [m for m in found.modes if m.again and m.few]),
+        alone=_named(book, [m for m in found.modes if m.alone and not m.few]),
         held=_newest(held),
         not_held=len(held.rows),
         looked_at=found.looked_at,
@@ -211,6 +212,8 @@ def _verdict(x: Returns) -> str:
         return gettext("Has not come back")
     if x.few:
         return gettext("Too few returns to tell")
+    if x.alone:
+        return gettext("On one system alone")
     return gettext("Comes back") if x.comes_back else gettext("No more than chance")
 
 
