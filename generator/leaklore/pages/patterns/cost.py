@@ -20,6 +20,8 @@ from leaklore.pages.render import Templates
 KEY = "cost"
 TITLE = later("What it costs")
 LEAD = later("Which failures carry the money and the charge, and what was spent for nothing.")
+LETTERS = 20
+"""Letters of a name in the narrow picture; a longer one is broken into lines."""
 CLEAR = 0.9
 """A mode stands first for sure if it does in so many of the draws."""
 NAMES = later(
@@ -235,7 +237,7 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
     def make(width_px: int) -> Any:
         import altair as alt  # late: it is slow
 
-        names = {name: name if width_px > 500 else "\n".join(textwrap.wrap(name, 20)) for name in order}
+        names = {name: name if width_px > 500 else "\n".join(textwrap.wrap(name, LETTERS)) for name in order}
         lines = max(name.count("\n") for name in names.values()) + 1
         base = alt.Chart({"values": tuple({**row, "mode": names[row["mode"]]} for row in rows)})
         y = alt.Y(
