@@ -14,7 +14,7 @@ from leaklore.analysis.unknown import suitable
 from leaklore.pages import guide, links
 from leaklore.pages.bench import BENCHES
 from leaklore.pages.book import Book
-from leaklore.pages.learn import lists
+from leaklore.pages.learn import evidence, lists
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 from leaklore.records.model import ReadingItem, ReadingList, Taken
@@ -47,6 +47,16 @@ def with_class(root: Any, name: str) -> list[Any]:
 def words(element: Any) -> int:
     """Words that a reader sees in an element."""
     return len("".join(element.itertext()).split())
+
+
+def test_the_topic_of_an_unknown_case_does_not_tell_its_cause(demo_book: Book) -> None:
+    """The trainer's table, which a crew sees together, and its open data file."""
+    modes = {entry.name for entry in demo_book.library.guide.modes.values()}
+    told = evidence.topics(demo_book)
+    unknowns = [topic for name, topic in told.items() if name.startswith("unknown:")]
+    assert unknowns
+    assert not modes & set(unknowns)
+    assert "Other" not in told.values()
 
 
 @pytest.mark.parametrize("kind", ["mode", "technique", "symptom", "component", "refrigerant"])

@@ -22,8 +22,11 @@ _TOPICS = later(
         "component": "Components",
         "refrigerant": "Refrigerants",
         "bench": "Work bench",
+        "unknown": "Unknown cases",
+        "questions": "Short questions",
     }
 )
+"""An unknown case stands under no failure mode: that would be its answer, before everybody has solved it."""
 _SHARED = later(
     {
         "not-yet": "not yet",
@@ -126,20 +129,18 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
 
 
 def topics(book: Book) -> dict[str, str]:
-    """Topic of every item of every list: the failure mode that it teaches, the technique, or its kind."""
+    """Topic of every item of every list: the failure mode or technique that it teaches, or its kind."""
     items = {item.name: item for listing in book.library.reading for item in listing.items}
     return {name: _topic(item.kind, item.key, book) for name, item in sorted(items.items())}
 
 
 def _topic(kind: str, key: str, book: Book) -> str:
     lib = book.library
-    if kind in ("case", "unknown"):
+    if kind == "case":
         case = lib.by_id.get(key)
         return links.name_of("mode", case.cause.mode, lib) if case else gettext(OTHER)
-    if kind in ("mode", "technique") or (
-        kind == "questions" and key in (*lib.guide.modes, *lib.guide.techniques)
-    ):
-        return links.name_of("mode" if key in lib.guide.modes else "technique", key, lib)
+    if kind in ("mode", "technique"):
+        return links.name_of(kind, key, lib)
     return gettext(_TOPICS.get(kind, OTHER))
 
 
