@@ -105,6 +105,20 @@ def test_the_list_names_units_and_gives_nothing_away(visit: Visit) -> None:
     assert page.url.endswith("?case=OS-2025-031")
 
 
+def test_points_that_nobody_gets_say_why(visit: Visit) -> None:
+    """Few minutes and no place in vain are worth nothing without the place: the table says so, and boasts no figures."""
+    page = opened(visit)
+    name(page, "indoor-flare", "flare-joint")
+    rows = page.locator("[data-rows] tr").all_inner_texts()
+    assert [row.split("\t")[1] for row in rows] == ["3 of 3", "3 of 3", "0 of 2", "0 of 2"]
+    assert all("No check of yours pinpointed it." in row for row in rows[2:])
+    page.click("[data-again]")
+    ask(page, "Infrared detector", "indoor-flare")
+    name(page, "service-port", "flare-joint")
+    rows = page.locator("[data-rows] tr").all_inner_texts()
+    assert all("A check of yours pinpointed it, and you named another place." in row for row in rows[2:])
+
+
 def test_a_search_to_its_end(visit: Visit) -> None:
     page = opened(visit)
     shown = page.inner_text("main")

@@ -307,12 +307,13 @@ class UnknownPage {
     const named = this.names.get(place);
     const held = score.place ? (place === game.component ? "why-place-right" : "why-place-area") : "why-place";
     const wayMinutes = way.minutes === null ? this.say("not-found") : this.say("min", { n: way.minutes });
-    const pace = score.foundAfter === null ? "why-none" : "why-pace";
+    // without the place both are worth nothing, however few they were
+    const open = score.foundAfter === null ? "why-none" : place === game.component ? "" : "why-elsewhere";
     const told = [
       ["place", rules.place, this.say(held, { named: inSentence(named), true: score.place === rules.place ? game.told.place : inSentence(game.told.place) })],
       ["cause", rules.cause, this.say(score.cause ? "why-cause-right" : "why-cause", { named: inSentence(causeName(cause)), true: score.cause ? game.told.cause : inSentence(game.told.cause) })],
-      ["pace", rules.pace, this.say(pace, { you: score.foundAfter, crew: record.minutes, way: wayMinutes })],
-      ["aim", rules.aim, this.say("why-aim", { you: score.vain, crew: record.vain, way: way.vain })],
+      ["pace", rules.pace, this.say(open || "why-pace", { you: score.foundAfter, crew: record.minutes, way: wayMinutes })],
+      ["aim", rules.aim, this.say(open || "why-aim", { you: score.vain, crew: record.vain, way: way.vain })],
     ];
     return told.map(([key, of, why]) => this.part("row", { for: this.say(`for-${key}`), points: this.say("points", { n: score[key], of }), why }));
   }

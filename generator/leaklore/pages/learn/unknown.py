@@ -99,6 +99,7 @@ SAYS = later(
         "why-cause-right": "{true}.",
         "why-pace": "You {you} min; the crew {crew} min; the order of checks {way}.",
         "why-none": "No check of yours pinpointed it.",
+        "why-elsewhere": "A check of yours pinpointed it, and you named another place.",
         "why-aim": "You {you}; the crew {crew}; the order of checks {way}.",
         "not-found": "did not find it",
         "min": "{n} min",
