@@ -89,7 +89,7 @@ VAGUE = frozenset(
             "vapou",
             "gas",
         ),
-        *("insid", "film", "dirt", "bag", "dye", "bubbl"),
+        *("insid", "film", "dirt", "bag", "dye", "bubbl", "sun", "trapp"),
     )
 )
 """Beginnings of words (five letters) of items that trouble many techniques, or name their own: never wrong answers."""
