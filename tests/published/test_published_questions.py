@@ -269,7 +269,7 @@ def test_checked_within_a_month_after_the_repair() -> None:
     """Not before 24 hours of operation, within a month (Regulation (EU) 2024/573, Art. 4): the day of the repair is as wrong as a later month."""
     early = 0
     for q in drawn("rules", "check-after-repair", "si"):
-        on = dt.datetime.strptime(re.search(r"repaired on (\d+ \w+ \d+) ", q.text)[1], "%d %B %Y")  # type: ignore[index]
+        on = dt.datetime.strptime(re.search(r"repaired on (\d+ \w+ \d+),", q.text)[1], "%d %B %Y")  # type: ignore[index]
         after = [(dt.datetime.strptime(c, "%d %B %Y") - on).days for c in q.choices]
         assert [i for i, days in enumerate(after) if 1 <= days <= 30] == list(q.right), q
         early += 0 in after

@@ -243,8 +243,8 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
             "why": "{because}. ({source}) {advice}",
         },
         "check-after-repair": {
-            "text": "A leak was repaired on {on} and the system runs again. Which of these days lies inside the time in which Regulation (EU) 2024/573 "
-            "wants the repaired place checked?",
+            "text": "A leak of stationary equipment was repaired on {on}, and it runs again. Which of these days lies inside the time in "
+            "which Regulation (EU) 2024/573 wants the repaired place checked?",
             "why": "Not before 24 hours of operation and within a month: from {first} to {last}. ({source}) {advice}",
         },
     }
