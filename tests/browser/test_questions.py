@@ -105,6 +105,35 @@ def test_from_the_first_question_to_the_score(visit: Visit, small: str) -> None:
     assert page.text_content("[data-text]") != first
 
 
+def test_a_reload_and_the_way_back_go_on_where_they_left_off(visit: Visit, small: str) -> None:
+    """With the points so far; a fresh visit begins anew, and a finished set is not told twice."""
+    page = asking(visit, small)
+    answer(page, expected()[0], good=False)
+    page.locator("[data-link]").click()
+    page.wait_for_load_state()
+    page.go_back()
+    page.wait_for_selector("[data-ask]:not([hidden])")
+    answer(page, expected()[1], good=True)
+    page.reload()
+    page.wait_for_selector("[data-ask]:not([hidden])")
+    assert page.text_content("[data-count]").startswith("3 of 3")  # type: ignore[union-attr]
+    answer(page, expected()[2], good=True)
+    page.reload()
+    page.wait_for_selector("[data-end]:not([hidden])")
+    assert page.text_content("[data-score]") == "2 of 3 right"
+    assert page.locator("[data-missed] li").count() == 1
+    assert [name for name, _ in page.evaluate("window.told")] == ["leaklore-done"]
+    page.reload()
+    page.wait_for_selector("[data-ask]:not([hidden])")
+    assert page.text_content("[data-count]").startswith("1 of 3")  # type: ignore[union-attr]
+    answer(page, expected()[0], good=True)
+    page.goto(page.url)
+    page.wait_for_selector("[data-ask]:not([hidden])")
+    page.goto("about:blank")
+    again = asking(visit, small)
+    assert again.text_content("[data-count]").startswith("1 of 3")  # type: ignore[union-attr]
+
+
 def test_links_lead_somewhere(visit: Visit, small: str, folder: Path) -> None:
     """The link of every answer that a library can give is a page of the site."""
     data = json.loads((folder / "data" / "learn" / "questions.json").read_text("utf-8"))

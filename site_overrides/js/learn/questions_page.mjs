@@ -5,6 +5,7 @@ import { MIXED, QUESTIONS_VERSION, QuestionDrawer } from "./questions.mjs";
 const MANY = 8;
 const MOST_ASKED = 40;
 const MINUTE_MS = 60000;
+const UNFINISHED = "leaklore-questions"; // of this window, till it is closed
 const SHAPES = { right: "result-confirmed", wrong: "absent" };
 
 class QuestionsPage {
@@ -81,7 +82,37 @@ class QuestionsPage {
     this.drawer = new QuestionDrawer(material, trade(content), written);
     this.part("status").textContent = "";
     const seed = new URLSearchParams(location.search).get("seed");
-    this.begin(/^\d{1,10}$/.test(seed ?? "") ? Number(seed) : null);
+    const kept = this.kept();
+    this.begin(kept?.seed ?? (/^\d{1,10}$/.test(seed ?? "") ? Number(seed) : null));
+    if (kept) this.resume(kept);
+  }
+
+  // Where a reload, or the way back from an answer's link, left off; whoever opens the page anew begins anew.
+  kept() {
+    const [how] = performance.getEntriesByType("navigation");
+    if (this.wanted.topic === null || !["reload", "back_forward"].includes(how?.type)) return null;
+    try {
+      const kept = JSON.parse(sessionStorage.getItem(UNFINISHED));
+      return kept?.of === location.search ? kept : null;
+    } catch {
+      return null; // storage refused: a reload begins anew
+    }
+  }
+
+  keep(answered) {
+    const { seed, score, began } = this;
+    const missed = this.missed.map((question) => this.questions.indexOf(question));
+    try {
+      sessionStorage.setItem(UNFINISHED, JSON.stringify({ of: location.search, seed, answered, score, missed, began }));
+    } catch {
+      // storage refused: a reload begins anew
+    }
+  }
+
+  resume({ answered, score, missed, began }) {
+    if (!answered || answered > this.questions.length) return;
+    Object.assign(this, { at: answered - 1, score, missed: missed.map((i) => this.questions[i]).filter(Boolean), began });
+    this.next();
   }
 
   // How sentences of the trade are said in another language than English.
@@ -105,7 +136,7 @@ class QuestionsPage {
       this.choose();
       return;
     }
-    Object.assign(this, { score: 0, at: 0, missed: [], began: Date.now() });
+    Object.assign(this, { seed: from, score: 0, at: 0, missed: [], began: Date.now() });
     this.page.dataset.asking = "";
     this.part("end").hidden = true;
     this.part("ask").hidden = false;
@@ -165,6 +196,7 @@ class QuestionsPage {
     document.dispatchEvent(new CustomEvent(good ? "leaklore-right" : "leaklore-wrong", told));
     if (good) this.score += 1;
     else this.missed.push(question);
+    this.keep(this.at + 1);
     this.explain(question, good);
   }
 
@@ -215,6 +247,7 @@ class QuestionsPage {
     this.part("end").hidden = false;
     this.part("score").focus({ preventScroll: true });
     this.part("end").scrollIntoView({ block: "start" });
+    this.keep(0);
     const { topic } = this.wanted;
     if (topic === null) return; // questions of several topics that came back are no exercise of their own
     const minutes = Math.max(1, Math.round((Date.now() - this.began) / MINUTE_MS));
