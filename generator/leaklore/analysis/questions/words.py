@@ -179,8 +179,9 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
         },
         "before-gauges": {
             "text": "A system with {gas} is short of charge. You stand at: {place}. Which of these comes before all the others?",
-            "why": "The air is read first, before gauges go on or anything is opened: every hose lets some gas go, and after that a reading "
-            "tells nothing about the leak (common practice, no source).",
+            "why": "The air is read first, from outside where the place is low or closed: it tells whether one may go in. Each hose that goes on "
+            "later lets some gas go, and then a reading tells nothing about the leak; and what a probe shows at a joint is judged against the "
+            "air around it (common practice, no source).",
         },
         "low-first": {
             "text": "You search: {area}, {gas}. The fan has been off for a quarter of an hour. Where does the probe go first?",
