@@ -589,6 +589,20 @@ def test_refused_storage_is_told_and_the_record_still_goes_out(visit: Visit) -> 
     expect(page.locator("[data-checked-text]")).to_contain_text("before it is taken in")
 
 
+def test_the_browser_is_asked_not_to_clear_drafts_away(visit: Visit) -> None:
+    """Once something was entered, and once; a browser short of room clears what nobody asked it to keep."""
+    page = opened(
+        visit,
+        init="window.asked = 0; navigator.storage.persist = async () => { window.asked += 1; return false; };",
+    )
+    assert page.evaluate("window.asked") == 0
+    fill(step(page, "story"), "title", "Worth keeping")
+    saved(page, title="Worth keeping")
+    fill(step(page, "story"), "title", "Worth keeping on")
+    saved(page, title="Worth keeping on")
+    assert page.evaluate("window.asked") == 1
+
+
 def test_a_full_phone_is_told(visit: Visit) -> None:
     """Storage that fails later: the words say so, and nothing pretends to be saved."""
     page = opened(visit)

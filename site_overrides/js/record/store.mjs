@@ -43,6 +43,11 @@ class DraftStore {
     this.kept = true;
   }
 
+  // Asks the browser, once a page, not to clear the drafts away when the phone is short of room.
+  hold() {
+    this.held ??= Promise.resolve(navigator.storage?.persist?.()).catch(() => false);
+  }
+
   at(name, mode, work) {
     const transaction = this.database.transaction(name, mode);
     return Promise.all([work(transaction.objectStore(name)), finished(transaction)]).then(([found]) => found);
@@ -59,6 +64,7 @@ class DraftStore {
   }
 
   put(draft) {
+    this.hold();
     return this.at("drafts", "readwrite", (drafts) => settled(drafts.put(draft)));
   }
 
@@ -68,6 +74,7 @@ class DraftStore {
 
   // The photo with the draft that names it: both or none.
   async putPhoto(photo, draft) {
+    this.hold();
     const transaction = this.database.transaction(["drafts", "photos"], "readwrite");
     transaction.objectStore("photos").put(photo);
     transaction.objectStore("drafts").put(draft);
