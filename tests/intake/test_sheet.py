@@ -145,7 +145,7 @@ WRONG = {
     ],
     'Date in': [
         ({"Date_in": "31/02/2024"}, '"31/02/2024" is not a day written as %d/%m/%Y; write for example 03/02/2025 [take/cell]'),
-        ({"Date_in": "2024-02-03"}, '"2024-02-03" is not a day written as %d/%m/%Y; write for example 03/02/2025 [take/cell]'),
+        ({"Date_in": "2024/02/03"}, '"2024/02/03" is not a day written as %d/%m/%Y; write for example 03/02/2025 [take/cell]'),
         ({"Date_in": "03/02/2026"}, "2026-02-03 lies in the future; write the day on which it happened [date/future]"),
     ],
     'Leak found at': [
@@ -631,7 +631,10 @@ def test_a_unit_is_that_of_the_column_s_name_else_the_company_s(units: str, colu
         ("us", ("03/04/24",), "%m/%d/%y"),
         ("si", ("03.04.2024",), "%d.%m.%Y"),
         ("si", ("2024-04-03",), "%Y-%m-%d"),
-        ("us", ("3 Apr 2024", "25/04/2024"), None),
+        ("us", ("3 Apr 2024", "25/04/2024"), "%d/%m/%Y | %d %b %Y"),
+        ("us", ("25/04/2024", "26/04/2024", "3.4.24", "2024-04-05"), "%d/%m/%Y"),
+        ("us", ("25/04/2024", "26.04.2024", "27.04.2024", "04/28/2024"), "%d.%m.%Y | %d/%m/%Y"),
+        ("us", ("soon", "later", "25/04/2024"), None),
     ],
 )
 def test_day_or_month_first_is_told_by_the_days_else_by_the_company_s_units(
@@ -702,15 +705,17 @@ def test_a_suggested_map_knows_spanish_names(encoding: str) -> None:
     made = MapFile(Path("map.yaml"), Schemas(library.vocabulary)).map
     assert made is not None
     assert (made.key, made.decimal, made.empty) == ("Nº de parte", ",", frozenset({"-"}))
-    feeds = {feed.column: (".".join(map(str, feed.to)), feed.unit or feed.date) for feed in made.feeds}
+    feeds = {
+        feed.column: (".".join(map(str, feed.to)), feed.unit or "".join(feed.dates)) for feed in made.feeds
+    }
     assert feeds == {
-        "Fecha": ("reported", "%d/%m/%Y"), "Tipo de equipo": ("equipment.kind", None),
-        "Refrigerante": ("equipment.refrigerant", None), "Carga añadida (kg)": ("charge.lost", "kg"),
-        "Años desde la última carga": ("charge.over", "years"), "Síntomas": ("symptoms", None),
-        "Método": ("search.0.technique", None), "Resultado": ("search.0.result", None),
-        "Minutos": ("search.0.minutes", None), "Ubicación de la fuga": ("cause.component", None),
-        "Causa": ("cause.mode", None), "Reparación": ("fix.action", None), "Observaciones": ("story", None),
-        "Sucursal": ("branch", None),
+        "Fecha": ("reported", "%d/%m/%Y"), "Tipo de equipo": ("equipment.kind", ""),
+        "Refrigerante": ("equipment.refrigerant", ""), "Carga añadida (kg)": ("charge.lost", "kg"),
+        "Años desde la última carga": ("charge.over", "years"), "Síntomas": ("symptoms", ""),
+        "Método": ("search.0.technique", ""), "Resultado": ("search.0.result", ""),
+        "Minutos": ("search.0.minutes", ""), "Ubicación de la fuga": ("cause.component", ""),
+        "Causa": ("cause.mode", ""), "Reparación": ("fix.action", ""), "Observaciones": ("story", ""),
+        "Sucursal": ("branch", ""),
     }  # fmt: skip
 
 
@@ -764,6 +769,20 @@ def test_what_is_said_in_spanish_is_read_where_the_pages_are_spanish(monkeypatch
     company.write_text(company.read_text("utf-8") + "language: es\n", "utf-8")
     taken = run("jobs.csv", map_text=MAP)
     assert not taken.failed, told(taken)
+
+
+def test_days_written_in_several_ways_are_read() -> None:
+    """As hands wrote them over the years; YYYY-MM-DD needs no form."""
+    days = ["03/02/2024", "4.2.2024", "05/02/24", "2024-02-06", "2024/02/07", "31/31/2024"]
+    write(sheet(*(row(Job_no=f"J-{n}", Date_in=day) for n, day in enumerate(days))))
+    taken = run("jobs.csv", map_text=MAP.replace("%d/%m/%Y", "%d/%m/%Y | %d.%m.%Y | %d/%m/%y"))
+    read = [case.reported.isoformat() for case in checked().library.cases if case.id > "OS-2024-007"]  # type: ignore[union-attr]
+    assert sorted(read) == ["2024-02-03", "2024-02-04", "2024-02-05", "2024-02-06"]
+    assert told(taken)[0] == (
+        'jobs.csv: row 6, "Date in": "2024/02/07" is not a day written as %d/%m/%Y or %d.%m.%Y or %d/%m/%y; '
+        "write for example 03/02/2025 or 03.02.2025 or 03/02/25 [take/cell]"
+    )
+    assert len([o for o in taken.outcomes if o.status == "refused"]) == 2
 
 
 def test_a_day_without_its_form_says_where_to_put_it() -> None:

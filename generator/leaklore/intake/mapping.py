@@ -37,7 +37,7 @@ class Feed:
     words: Mapping[str, str] = field(default_factory=dict)
     near: bool = False
     unit: str | None = None
-    date: str | None = None
+    dates: tuple[str, ...] = ()
     split: str | None = None
 
 
@@ -374,6 +374,6 @@ def _feed(to: Pointer, column: str, spec: Mapping[str, Any], is_list: bool) -> F
         words={" ".join(said.split()).casefold(): word for said, word in spec.get("words", {}).items()},
         near=spec.get("near", False),
         unit=spec.get("unit"),
-        date=spec.get("date"),
+        dates=tuple(form.strip() for form in spec.get("date", "").split("|") if form.strip()),
         split=spec.get("split", ",") if is_list else None,
     )

@@ -27,6 +27,7 @@ _THOUSANDS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}(?:\.[0-9]{3})+(?![0-9.])")
 _POINT = re.compile(r"\.[0-9]")
 Spoken = Mapping[str, Mapping[str, tuple[str, ...]]]
 """Phrases by kind and key."""
+_DAY = re.compile(r"[0-9]{1,4}([./-])[0-9]{1,2}\1[0-9]{1,4}")
 _LONGEST_KEY = 80
 _YES_NO = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 
@@ -189,7 +190,7 @@ class _Row:
         said = " ".join(text.split()).casefold()
         if said in feed.words:
             text = feed.words[said]
-        elif about.get("format") == "date" or feed.date or about.get("title") == "Installed":
+        elif about.get("format") == "date" or feed.dates or about.get("title") == "Installed":
             return self._date(feed, cell)
         elif "x-quantity" in about:
             return self._quantity(feed, about["x-quantity"], cell)
@@ -278,23 +279,27 @@ class _Row:
         if cell.day:
             return cell.day.isoformat()
         text = " ".join(cell.text.split())
-        if feed.date is None:
-            if re.fullmatch(r"[0-9]{1,4}([./-])[0-9]{1,2}\1[0-9]{1,4}", text) and not is_date(text):
+        if is_date(text) and not any(form.startswith("%Y-") for form in feed.dates):
+            return text
+        if not feed.dates:
+            if _DAY.fullmatch(text):
                 instead = 'say in the map how days are written, for example date: "%d/%m/%Y"'
                 self.problems.append(self._problem(feed.column, f'"{plain(text)}" is not a day', instead))
                 return None
             return text
-        try:
-            day = dt.datetime.strptime(text, feed.date).date()
-        except ValueError:
-            example = dt.date(2025, 2, 3).strftime(feed.date)
-            message = f'"{plain(text)}" is not a day written as {feed.date}'
-            self.problems.append(self._problem(feed.column, message, f"write for example {example}"))
-            return None
-        if field.about(feed.to).get("format") == "date" or "%d" in feed.date:
-            return day.isoformat()
-        months = any(sign in feed.date for sign in ("%m", "%b", "%B"))
-        return day.isoformat()[: 7 if months else 4]
+        for form in feed.dates:
+            try:
+                day = dt.datetime.strptime(text, form).date()
+            except ValueError:
+                continue
+            if field.about(feed.to).get("format") == "date" or "%d" in form:
+                return day.isoformat()
+            months = any(sign in form for sign in ("%m", "%b", "%B"))
+            return day.isoformat()[: 7 if months else 4]
+        examples = " or ".join(dt.date(2025, 2, 3).strftime(form) for form in feed.dates)
+        message = f'"{plain(text)}" is not a day written as {" or ".join(feed.dates)}'
+        self.problems.append(self._problem(feed.column, message, f"write for example {examples}"))
+        return None
 
     def _mark(self) -> str:
         """The line by which the row is known again."""

@@ -43,6 +43,10 @@ _FORMS = (
     "%b %d, %Y",
     "%Y/%m/%d",
 )
+_DAY_OR_MONTH = {form: form[1] for form in _FORMS if form[1] in "dm" and "%m" in form}
+"""What comes first, of forms that could be read the other way round."""
+_NEEDS_NONE = "%Y-%m-%d"
+_MOST_FORMS = 4
 _TWO_NUMBERS = re.compile(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-][0-9]{2}")
 _COMMA = re.compile(r"(?<![0-9.,])[0-9]+,[0-9]{1,2}(?![0-9,])")
 _POINT = re.compile(r"(?<![0-9.,])[0-9]+\.[0-9]{1,2}(?![0-9.])")
@@ -224,11 +228,26 @@ def _decimal_comma(table: Table, guesses: dict[str, tuple[str, float]]) -> str |
 
 
 def _form(said: Sequence[str], first: str) -> str | None:
-    """The form that most of the days have, more than half; of two that have as many, the one that begins with `first`."""
+    """The forms that the days have, those of most days first, with | between; None where more than half have none.
+
+    Of two that as many have, the one that begins with `first`; all have day and month in the same order.
+    """
     forms = sorted(_FORMS, key=lambda form: form[1] in "dm" and form[1] != first)
-    fits = {form: sum(_reads(text, form) for text in said) for form in forms}
-    best = max(forms, key=lambda form: fits[form])
-    return best if fits[best] * 2 > len(said) else None
+    chosen: list[str] = []
+    left = list(said)
+    while left and len(chosen) < _MOST_FORMS:
+        fits = {form: sum(_reads(text, form) for text in left) for form in forms}
+        best = max(forms, key=lambda form: fits[form])
+        if not fits[best]:
+            break
+        chosen.append(best)
+        left = [text for text in left if not _reads(text, best)]
+        forms = [
+            form for form in forms if _DAY_OR_MONTH.get(form) in (None, _DAY_OR_MONTH.get(best))
+        ] or forms
+    if len(left) * 2 >= len(said):
+        return None
+    return " | ".join(form for form in chosen if len(chosen) == 1 or form != _NEEDS_NONE)
 
 
 def _reads(text: str, form: str) -> bool:
