@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from openpyxl import Workbook
 
 from leaklore.cli import main
 from leaklore.errors import LeakloreError
@@ -686,6 +687,30 @@ def test_a_suggested_map_takes_the_row_below_a_merged_one() -> None:
     text = suggest_map(checked(), workbook(Path("jobs.xlsx"), rows))
     assert "\nheader: 3\n" in text
     assert '"Date in": reported' in text
+
+
+def test_a_suggested_map_finds_the_sheet_with_the_jobs() -> None:
+    """Behind a cover; where each year has its own the first of them, and the others are named."""
+    book = Workbook()
+    book.active.title = "Cover"
+    book.active.append(["Ours since 2019", "Notes"])
+    for year in ("2023", "20\u00e4 \u202e24"):
+        page = book.create_sheet(year)
+        page.append(["Leaks"])
+        page.append(list(HEADERS))
+        page.append(list(ROW))
+    book.save("jobs.xlsx")
+    text = suggest_map(checked(), Path("jobs.xlsx"))
+    assert '\nsheet: "2023"  # there are others: "Cover", "20ä' in text
+    assert "\nheader: 2\n" in text
+    book.remove(book["2023"])
+    book.save("jobs.xlsx")
+    Path("map.yaml").write_text(suggest_map(checked(), Path("jobs.xlsx")), encoding="utf-8")
+    library = checked().library
+    assert library is not None
+    made = MapFile(Path("map.yaml"), Schemas(library.vocabulary)).map
+    assert made is not None
+    assert made.reading.sheet == "20\u00e4 \u202e24"
 
 
 SPANISH = (

@@ -55,8 +55,11 @@ _CLOCK = {"over": "months", "labour": "h"}
 _SAMPLES = 200
 
 
-def suggest(table: Table, file: Path, library: Library) -> str:
-    """The text of a map: what is sure enough is mapped, the rest stands there as comments."""
+def suggest(table: Table, sheets: Sequence[str], file: Path, library: Library) -> str:
+    """The text of a map: what is sure enough is mapped, the rest stands there as comments.
+
+    `sheets` are all of the workbook, that of the table first.
+    """
     guesses = _guessed(table.headers)
     key = _key(table.headers, guesses)
     first = _first_in_days(table, guesses)
@@ -66,6 +69,9 @@ def suggest(table: Table, file: Path, library: Library) -> str:
         "# leaklore take FILE --map THIS --dry-run",
         f"# {table.note}",
     ]
+    if len(sheets) > 1:
+        others = ", ".join(_quoted(plain(name)) for name in sheets[1:])
+        lines.append(f"sheet: {json.dumps(sheets[0])}  # there are others: {others}")
     if table.header_row != 1:
         lines.append(f"header: {table.header_row}")
     if comma := _decimal_comma(table, guesses):

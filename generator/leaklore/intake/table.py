@@ -21,6 +21,7 @@ from leaklore.records.near import did_you_mean
 MAX_BYTES = 25_000_000
 MAX_ROWS = 20_000
 MAX_COLUMNS = 256
+MAX_SHEETS = 20
 MAX_CELL = 20_000
 """Characters; a story holds 12,000."""
 T = TypeVar("T")
@@ -75,8 +76,11 @@ def read(file: Path, how: Reading) -> Table | Fault:
     return _opened(file, lambda: _workbook(file, how), lambda data: _csv(data, how))
 
 
-def first_names(file: Path, count: int) -> list[tuple[str, ...]] | Fault:
-    """What each of the first `count` rows would call the columns; the rest of the sheet is not read."""
+def first_names(file: Path, count: int) -> dict[str, list[tuple[str, ...]]] | Fault:
+    """What each of the first `count` rows would call the columns, by the name of the sheet, "" for a CSV.
+
+    The rest of the file is not read, nor are sheets beyond MAX_SHEETS.
+    """
     return _opened(file, lambda: _workbook_names(file, count), lambda data: _csv_names(data, count))
 
 
@@ -112,7 +116,7 @@ def _text(data: bytes, encoding: str | None) -> tuple[str, str] | Fault:
     return decoded
 
 
-def _csv_names(data: bytes, count: int) -> list[tuple[str, ...]] | Fault:
+def _csv_names(data: bytes, count: int) -> dict[str, list[tuple[str, ...]]] | Fault:
     found = _text(data, None)
     if isinstance(found, Fault):
         return found
@@ -124,7 +128,7 @@ def _csv_names(data: bytes, count: int) -> list[tuple[str, ...]] | Fault:
         except csv.Error:  # told when the whole is read
             row = []
         out.append(_shown_names(_names([Cell(text) for text in row])))
-    return out
+    return {"": out}
 
 
 def _csv(data: bytes, how: Reading) -> Table | Fault:
@@ -180,26 +184,35 @@ def _sniffed(text: str, header: int) -> str:
 
 
 def _workbook(file: Path, how: Reading) -> Table | Fault:
-    found = _of_sheet(file, how.sheet, lambda values, formulas: list(_sheet_rows(values, formulas, how)))
+    def rows(values: Any, formulas: Any) -> tuple[list[list[Cell]], str] | Fault:
+        names = [sheet.title for sheet in values.worksheets]
+        name = how.sheet or names[0]
+        if name not in names:
+            known = f"sheets: {', '.join(map(plain, names[:8]))}"
+            return _fault(f'has no sheet "{plain(name)}"', did_you_mean(name, names, known))
+        return list(_sheet_rows(values[name], formulas[name], how)), name
+
+    found = _of_workbook(file, rows)
     if isinstance(found, Fault):
         return found
-    rows, name = found
-    if len(rows) > MAX_ROWS + how.header:
+    if len(found[0]) > MAX_ROWS + how.header:
         return _fault(f"has more than {MAX_ROWS} rows", "split it")
-    return _table(rows, how, f'read the sheet "{plain(name)}"')
+    return _table(found[0], how, f'read the sheet "{plain(found[1])}"')
 
 
-def _workbook_names(file: Path, count: int) -> list[tuple[str, ...]] | Fault:
-    def names(values: Any, _: Any) -> list[tuple[str, ...]]:
-        rows = values.iter_rows(max_row=count, max_col=MAX_COLUMNS)
-        return [_shown_names(_names([_cell(cell, None) for cell in row])) for row in rows]
+def _workbook_names(file: Path, count: int) -> dict[str, list[tuple[str, ...]]] | Fault:
+    def names(values: Any, _: Any) -> dict[str, list[tuple[str, ...]]]:
+        out = {}
+        for sheet in values.worksheets[:MAX_SHEETS]:
+            rows = sheet.iter_rows(max_row=count, max_col=MAX_COLUMNS)
+            out[sheet.title] = [_shown_names(_names([_cell(cell, None) for cell in row])) for row in rows]
+        return out
 
-    found = _of_sheet(file, None, names)
-    return found if isinstance(found, Fault) else found[0]
+    return _of_workbook(file, names)
 
 
-def _of_sheet(file: Path, wanted: str | None, use: Callable[[Any, Any], T]) -> tuple[T, str] | Fault:
-    """What `use` makes of a sheet's values and of its formulas, and the sheet's name."""
+def _of_workbook(file: Path, use: Callable[[Any, Any], T | Fault]) -> T | Fault:
+    """What `use` makes of a workbook with its values and of the same with its formulas; both have a sheet."""
     _, faults = unpack.read(file, unpack.WORKBOOK, lambda name: None, keep=False)
     if faults:
         told = faults[0]
@@ -214,14 +227,9 @@ def _of_sheet(file: Path, wanted: str | None, use: Callable[[Any, Any], T]) -> t
             values = load_workbook(file, read_only=True, data_only=True)
             formulas = load_workbook(file, read_only=True)
             try:
-                names = [sheet.title for sheet in values.worksheets]
-                if not names:
+                if not values.worksheets:
                     return _fault("holds no sheet", "save it again as .xlsx")
-                name = wanted or names[0]
-                if name not in names:
-                    known = f"sheets: {', '.join(map(plain, names[:8]))}"
-                    return _fault(f'has no sheet "{plain(name)}"', did_you_mean(name, names, known))
-                return use(values[name], formulas[name]), name
+                return use(values, formulas)
             finally:
                 values.close()
                 formulas.close()

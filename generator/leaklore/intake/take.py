@@ -89,19 +89,26 @@ def suggest_map(result: CheckResult, file: Path) -> str:
     found = _with_names(file)
     if isinstance(found, Fault):
         raise LeakloreError(f"{shown(file)} {found.message}; {found.instead}")
-    return suggest.suggest(found, file, result.library)
+    return suggest.suggest(*found, file, result.library)
 
 
-def _with_names(file: Path) -> table.Table | Fault:
-    """The sheet from the row whose cells are most like names of columns; often a title and blank rows stand before it."""
-    heads = table.first_names(file, _FIRST_ROWS)
-    if isinstance(heads, Fault):
-        return heads
-    known = [suggest.known(names) for names in heads]
+def _with_names(file: Path) -> tuple[table.Table, list[str]] | Fault:
+    """The sheet from the row whose cells are most like names of columns, and the names of all sheets, its own first.
+
+    Often a title and blank rows stand before that row, or a sheet of its own.
+    """
+    sheets = table.first_names(file, _FIRST_ROWS)
+    if isinstance(sheets, Fault):
+        return sheets
+    heads = [(sheet, i, names) for sheet, rows in sheets.items() for i, names in enumerate(rows, 1)]
+    known = [suggest.known(names) for _, _, names in heads]
     best = 0
     if known and known[0] < suggest.ENOUGH:
-        best = max(range(len(heads)), key=lambda i: (known[i], len(heads[i]) if known[i] else 0, -i))
-    return table.read(file, table.Reading(header=best + 1))
+        best = max(range(len(heads)), key=lambda i: (known[i], len(heads[i][2]) if known[i] else 0, -i))
+    sheet, header, _ = heads[best] if heads else ("", 1, ())
+    found = table.read(file, table.Reading(header=header, sheet=sheet or None))
+    others = [name for name in sheets if name != sheet]
+    return found if isinstance(found, Fault) else (found, [sheet, *others])
 
 
 def _sheet(file: Path, mapped: MapFile, desk: Desk, notes: list[str]) -> Iterable[Candidate | Outcome]:
