@@ -917,7 +917,7 @@ def test_the_command() -> None:
     assert "Example:" in CliRunner().invoke(main, ["take", "--help"]).stdout
     odd = CliRunner().invoke(main, ["take", "jobs.pdf"])
     assert odd.exit_code == 1
-    assert "jobs.pdf:1:1: is no .zip, .csv or .xlsx" in odd.stdout
+    assert "jobs.pdf:1:1: is no .zip, .yaml, .csv or .xlsx" in odd.stdout
 
 
 def test_what_table_reads() -> None:

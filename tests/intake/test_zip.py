@@ -154,6 +154,42 @@ def test_a_draft_is_taken_once_however_often_it_comes() -> None:
     assert before.keys() == tree(Path("cases")).keys()
 
 
+def test_a_record_as_text_is_taken() -> None:
+    """Copied from the form into a mail; its draft is known again when the zip follows."""
+    draft = f"{FIRST}# from: draft-20250203-a1b2c3\n{RECORD}"
+    Path("mail.yaml").write_text(draft, "utf-8")
+    pack(Path("case.zip"), {"case.yaml": draft})
+    file = "cases/records/2025/KW-2025-003.yaml"
+    assert told(run("mail.yaml")) == [f"mail.yaml: taken as {file}"]
+    brought = ("case.zip", "mail.yaml", file)
+    assert told(run(*brought)) == [f"{one}: already taken as {file}" for one in brought]
+    Path("mail.yml").write_text(RECORD + PHOTO, "utf-8")
+    assert told(run("mail.yml"))[1:] == [  # and that it may be the same job
+        "mail.yml:13:12: photos[0].file: photos/nut.jpg did not come with the text; "
+        "take the phone's .zip, which holds it, or take the entry out [reference/photo]"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        (b"", "mail.yaml:1:1: "),
+        (b"title: [", "mail.yaml:1:9: "),
+        (b"\xff", "mail.yaml:1:1: "),
+        (b"# " + b"x" * 1_000_001, "mail.yaml:1:1: is 1.0 MB long; at most 1 MB are read; leave prose out"),
+        (None, "mail.yaml:1:1: can't be read (No such file or directory)"),
+    ],
+)
+def test_a_text_that_is_no_record_is_told(text: bytes | None, line: str) -> None:
+    before = tree(Path("cases"))
+    if text is not None:
+        Path("mail.yaml").write_bytes(text)
+    taken = run("mail.yaml")
+    assert taken.failed
+    assert told(taken)[0].startswith(line)
+    assert tree(Path("cases")) == before
+
+
 def test_two_states_of_a_draft_in_one_run_are_told() -> None:
     draft = f"{FIRST}# from: draft-20250203-a1b2c3\n{RECORD}"
     pack(Path("case.zip"), {"case.yaml": draft})

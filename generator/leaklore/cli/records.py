@@ -161,7 +161,7 @@ def take(
 ) -> None:
     """Check what a phone or an old job sheet brings, and file it into the library.
 
-    FILES are zips from the phone, or job sheets as .csv or .xlsx with a map of their columns. What is
+    FILES are zips from the phone, records as .yaml, or job sheets as .csv or .xlsx with a map of their columns. What is
     right is filed, the rest is told and left alone; nothing is overwritten or taken twice.
     Exit status 0 when all was taken or is there already, 1 when something was refused.
 

@@ -1,4 +1,4 @@
-"""A zip from the phone: `case.yaml`, and photos as `photos/NAME.jpg` that its record names."""
+"""A zip from the phone: `case.yaml`, and photos as `photos/NAME.jpg` that its record names; or the record alone, as text."""
 
 from __future__ import annotations
 
@@ -41,19 +41,59 @@ def read(file: Path) -> Candidate | tuple[Problem, ...]:
     told = tuple(fault.problem(name) for fault in faults)
     if text is None:
         return told
-    tell = _Teller(f"{name}: {RECORD}")
     if len(text) > source.MAX_BYTES:
-        much = Fault(RECORD, f"is {len(text) / 1e6:.1f} MB long; at most 1 MB are read", "leave prose out")
-        return (*told, much.problem(name))
-    document = parse.parse(text)
-    if isinstance(document, list):
-        return (*told, *map(tell, document))
-    tell.document = document
+        return (*told, _too_long(RECORD, len(text)).problem(name))
+    tell = _Teller(f"{name}: {RECORD}")
+    if not tell.reads(text):
+        return (*told, *tell.wrong)
     told_of = [_inner(f.name) for f in faults if f.name]
     broken = {entry.removeprefix(PHOTOS) for entry in told_of if entry.startswith(PHOTOS)}
-    told += tuple(_unmatched(name, document.data, set(pictures), broken, tell))
+    told += tuple(_unmatched(name, tell.document.data, set(pictures), broken, tell))
+    return _candidate(name, tell, pictures, told)
+
+
+def read_text(file: Path) -> Candidate | tuple[Problem, ...]:
+    """A record that comes as text, without its photos; only problems where it can't be read."""
+    name = shown(file)
+    try:
+        size = file.stat().st_size
+        if not file.is_file():
+            return (Fault(None, "is not a plain file", "name a file").problem(name),)
+        if size > source.MAX_BYTES:
+            return (_too_long(None, size).problem(name),)
+        text = file.read_bytes()
+    except OSError as fault:
+        why = Fault(None, f"can't be read ({fault.strerror})", "check its name and its permissions")
+        return (why.problem(name),)
+    tell = _Teller(name)
+    return _candidate(name, tell, {}, tuple(_absent(tell))) if tell.reads(text) else tell.wrong
+
+
+def _candidate(name: str, tell: _Teller, pictures: dict[str, bytes], told: tuple[Problem, ...]) -> Candidate:
+    document = tell.document
     number, mark = _number(document.data), _mark(document.text)
     return Candidate(name, document.data, number, _Writer(document), tell, pictures, told, mark)
+
+
+def _too_long(entry: str | None, size: int) -> Fault:
+    return Fault(entry, f"is {size / 1e6:.1f} MB long; at most 1 MB are read", "leave prose out")
+
+
+def _absent(tell: _Teller) -> Iterator[Problem]:
+    """Photos that a record names which came without them."""
+    for i, file in _named(tell.document.data):
+        message = f"photos[{i}].file: photos/{parse.short(file)} did not come with the text"
+        instead = "take the phone's .zip, which holds it, or take the entry out"
+        yield tell(Finding(("photos", i, "file"), message, instead, "reference/photo"))
+
+
+def _named(data: Any) -> Iterator[tuple[int, str]]:
+    """Number and file of each photo that a record names."""
+    entries = data.get("photos") if isinstance(data, dict) else None
+    for i, entry in enumerate(entries if isinstance(entries, list) else ()):
+        file = entry.get("file") if isinstance(entry, dict) else None
+        if isinstance(file, str):
+            yield i, file
 
 
 def _inner(entry: str) -> str:
@@ -104,11 +144,7 @@ def _unmatched(
     """
     there = pictures | broken
     named: set[str] = set()
-    entries = data.get("photos") if isinstance(data, dict) else None
-    for i, entry in enumerate(entries if isinstance(entries, list) else ()):
-        file = entry.get("file") if isinstance(entry, dict) else None
-        if not isinstance(file, str):
-            continue
+    for i, file in _named(data):
         if file in named:
             message = f'photos[{i}].file: "{parse.short(file)}" is named twice'
             yield tell(Finding(("photos", i, "file"), message, "keep one of the two", "reference/photo"))
@@ -143,14 +179,27 @@ def _mark(text: str) -> str | None:
 
 
 class _Teller:
-    """Ties findings to lines of the record inside the zip."""
+    """A record that was read, and findings tied to its lines."""
+
+    document: parse.Document
 
     def __init__(self, path: str) -> None:
         self.path = path
-        self.document: parse.Document | None = None
+        self.wrong: tuple[Problem, ...] = ()
+
+    def reads(self, text: bytes) -> bool:
+        """Is the text a document? What is wrong with it stands in `wrong`."""
+        found = parse.parse(text)
+        if isinstance(found, list):
+            self.wrong = tuple(self._told(f, f.line or 1, f.column or 1) for f in found)
+            return False
+        self.document = found
+        return True
 
     def __call__(self, f: Finding) -> Problem:
-        line, column = parse.locate(self.document, f) if self.document else (f.line or 1, f.column or 1)
+        return self._told(f, *parse.locate(self.document, f))
+
+    def _told(self, f: Finding, line: int, column: int) -> Problem:
         return Problem(self.path, line, column, f.message, f.instead, f.rule, f.severity)
 
 

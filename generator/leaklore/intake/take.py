@@ -20,7 +20,7 @@ from leaklore.records.today import today as this_day
 
 _FIRST_ROWS = 10
 """Among these stands the row that names the columns."""
-ZIPS, SHEETS = (".zip",), (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
+ZIPS, TEXTS, SHEETS = (".zip",), (".yaml", ".yml"), (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 
 
 @dataclass(frozen=True)
@@ -54,8 +54,8 @@ def take(
     notes: list[str] = []
     mapped: MapFile | None = None
     for file in dict.fromkeys(files):
-        if _ending(file) in ZIPS:
-            found = package.read(file)
+        if _ending(file) in (*ZIPS, *TEXTS):
+            found = package.read(file) if _ending(file) in ZIPS else package.read_text(file)
             brought.append(found if isinstance(found, Candidate) else _refused(file, found))
         elif _ending(file) in SHEETS:
             if map_file is None:
@@ -67,7 +67,7 @@ def take(
             brought += _sheet(file, mapped, desk, notes)
         else:
             odd = Fault(
-                None, "is no .zip, .csv or .xlsx", "give the phone's .zip, or save the sheet as .xlsx or .csv"
+                None, "is no .zip, .yaml, .csv or .xlsx", "give the phone's .zip, or save the sheet as .xlsx or .csv"
             )
             brought.append(_refused(file, [odd.problem(shown(file))]))
     judged = iter(desk.judge([one for one in brought if isinstance(one, Candidate)]))

@@ -7,7 +7,7 @@ import { PhotoField, loadPhotoTools } from "./photos_ui.mjs";
 import { inOtherUnit } from "./other_unit.mjs";
 import { RegisterOfSystems } from "./register.mjs";
 import { saidOfEntry } from "./said.mjs";
-import { packedDraft, passOn } from "./parcel.mjs";
+import { markedDraft, packedDraft, passOn } from "./parcel.mjs";
 import { DraftShelf } from "./shelf.mjs";
 import { takeHanded } from "./handed.mjs";
 
@@ -560,7 +560,7 @@ class RecordPage {
   }
 
   yaml() {
-    return this.drafts.asYaml(this.record, { record: this.data, schema: this.schema });
+    return markedDraft(this.drafts.asYaml(this.record, { record: this.data, schema: this.schema }), this.draft.key);
   }
 
   async copy() {

@@ -3,14 +3,14 @@
 const LINK_LASTS = 60_000; // ms; a slow phone still reads the file after the press
 
 // The record's text with the draft's name below its first line: by it whoever takes it in knows a draft that comes again.
-function named(yaml, name) {
+export function markedDraft(yaml, name) {
   const [first, ...rest] = yaml.split("\n");
   return [first, `# from: ${name}`, ...rest].join("\n");
 }
 
 // `photo(file)` gives what is kept of a photo; `zip(files, day)` packs.
 export async function packedDraft(record, name, yaml, { photo, zip, day }) {
-  const files = [{ name: "case.yaml", bytes: new TextEncoder().encode(named(yaml, name)) }];
+  const files = [{ name: "case.yaml", bytes: new TextEncoder().encode(yaml) }];
   for (const { file } of record.photos ?? []) {
     const kept = await photo(file);
     if (kept) files.push({ name: `photos/${file}`, bytes: new Uint8Array(await kept.blob.arrayBuffer()) });
