@@ -5,8 +5,9 @@ try {
 } catch {
   // storage refused: as the device says
 }
-document.documentElement.dataset.asked = /[?&](?:q|did)=/.test(location.search) ? "yes" : "no";
-if (location.protocol === "file:") {
+if (location.protocol !== "file:") {
+  document.documentElement.dataset.asked = /[?&](?:q|did)=/.test(location.search) ? "yes" : "no";
+} else {
   const more = document.createElement("script");
   more.src = new URL("from_file.js", document.currentScript.src).href;
   document.head.append(more);

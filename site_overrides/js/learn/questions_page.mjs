@@ -37,6 +37,7 @@ class QuestionsPage {
   }
 
   start() {
+    this.page.dataset.awake = "";
     this.part("printed").open = false;
     const asked = new URLSearchParams(location.search);
     const topic = asked.get("topic");
