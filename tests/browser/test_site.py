@@ -194,6 +194,46 @@ def test_letters_twice_as_large_make_no_page_wider_than_a_phone(
     assert not faults, tell(faults)
 
 
+SQUEEZED = """() => {
+  const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), found = [];
+  while (texts.nextNode()) {
+    const { data, parentElement: of } = texts.currentNode;
+    if (data.trim().length < 5 || !of.checkVisibility() || of.closest(".unseen, svg, option")) continue;
+    const range = document.createRange();
+    range.selectNodeContents(texts.currentNode);
+    const lines = range.getClientRects().length;
+    if (lines > 2 && data.trim().length < 3 * lines) found.push(`${data.trim().slice(0, 30)}: ${lines} lines`);
+  }
+  return found;
+}"""
+"""Words that stand a letter or two to the line."""
+
+
+@pytest.mark.parametrize(("width", "letters"), [(390, 32), (320, 32), (320, 40)])
+def test_large_letters_leave_every_page_within_a_phone_and_its_words_whole(
+    browser: Browser, kinds: dict[str, str], address: str, complaints: Complaints, width: int, letters: int
+) -> None:
+    flags = [*FLAGS, f"--blink-settings=defaultFontSize={letters}"]
+    with browser.browser_type.launch(executable_path=CHROMIUM, args=flags) as made:
+        page = made.new_page(**{**USUAL, "viewport": {"width": width, "height": 640}})
+        complaints.listen(page)
+        faults = []
+        for kind, path in {**kinds, "answered": "search/?q=oil+at+flare"}.items():
+            if kind == "moved":
+                continue
+            page.goto(address + path)
+            awake = {"answered": "[data-answered]", "record/": "[data-record][data-awake]"}.get(kind)
+            if awake:
+                page.wait_for_selector(awake, state="attached")
+            page.evaluate("() => document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+            wide = page.evaluate(WIDE)
+            if wide != [0, False, []]:
+                faults.append(f"{path}: {wide}")
+            if width > 12 * letters and (squeezed := page.evaluate(SQUEEZED)):
+                faults.append(f"{path}: {squeezed}")
+    assert not faults, tell(faults)
+
+
 def test_letters_twice_as_large_leave_the_bar_low_and_its_words_apart(
     large_letters: Browser, address: str, complaints: Complaints
 ) -> None:
@@ -261,6 +301,27 @@ def test_the_bottom_bar_is_as_large_as_a_glove_needs(visit: Visit) -> None:
     expect(page.locator(".site-bar [aria-current=page]")).to_have_text("Guide")
 
 
+def test_on_a_phone_held_across_the_bar_is_one_line_and_the_box_is_seen(visit: Visit) -> None:
+    page = visit("", viewport={"width": 844, "height": 390})
+    bar = page.locator(".site-bar").bounding_box()
+    box = page.get_by_role("searchbox").bounding_box()
+    assert bar is not None
+    assert box is not None
+    assert 48 <= bar["height"] <= 52
+    assert bar["y"] + bar["height"] == pytest.approx(390, abs=1)
+    assert box["y"] + box["height"] <= bar["y"], "the bar covers the box that everything begins with"
+
+
+def test_a_page_four_times_as_large_is_not_covered_by_the_bar(visit: Visit) -> None:
+    """1280 by 900 at 400 %: the places scroll away with the head."""
+    page = visit("cases/KW-2025-014/", viewport={"width": 320, "height": 225})
+    places = page.locator(".site-bar a:visible")
+    assert min(places.evaluate_all("all => all.map((e) => e.getBoundingClientRect().height)")) >= 44
+    page.evaluate("() => scrollTo(0, 600)")
+    expect(page.locator(".site-bar")).not_to_be_in_viewport()
+    assert page.evaluate(WIDE) == [0, False, []]
+
+
 def test_at_a_desk_the_places_stand_in_the_head(visit: Visit) -> None:
     page = visit("cases/", viewport=DESK)
     places = page.get_by_role("navigation", name="Places", exact=True)
@@ -280,6 +341,11 @@ def test_on_a_phone_every_link_that_stands_alone_is_easy_to_hit(visit: Visit) ->
         ("", ".door a"),
         ("search/", ".chip, .index-card"),
         ("", ".case-list + p > a"),
+        ("", ".home-hero__chips .chip"),
+        ("places/", ".places > div"),
+        ("guide/", ".section__body > p > a"),
+        ("guide/components/", ".page-head__meta > a"),
+        ("search/?q=oil+at+flare", ".next-check__what a"),
         ("search/?q=oil+at+flare", ".ranking__sure a:visible"),
         ("cases/", ".case-card, .chip:visible, .filter__input"),
         ("cases/KW-2025-014/", ".crumbs a, .likes a, .chips a, .button:visible, .cause__mode a"),
