@@ -57,7 +57,12 @@ TIMED = """(drafts) => {
 def drafts() -> list[Draft]:
     """Valid ones and spoilt ones."""
     cut = {**next(iter(valid())), "charge": {"lost": 1, "1 kg": None}}  # written with a comma
-    return [*valid(), *spoilt(1200, seed=20), cut]
+    unseen = {**next(iter(valid())), "branch": "\u200bKetter\xa0wick", "closed": "2025-\u202e02-05"}
+    long = {**next(iter(valid())), "charge": {"lost": f"1 kg{' ' * 600}"}, "id": "x" * 300}
+    first = next(iter(valid()))
+    misspelt = {key.replace("symptoms", "symptom").replace("cause", "cuase"): first[key] for key in first}
+    brief = {**first, "reading": {"level": "lead", "topics": ["x"]}}
+    return [*valid(), *spoilt(1200, seed=20), cut, unseen, long, misspelt, brief]
 
 
 @pytest.fixture(scope="module")

@@ -64,8 +64,6 @@ CHANGES: dict[str, list[tuple[str, str, list[str]]]] = {
             "branches:",
             "branch:",
             [
-                '2:1: the file: "branches" is missing; add it, for example '
-                '`branches: [{"key": "Ketterwick", "prefix": "KW"}]` [schema/required]',
                 '7:1: the file: "branch" is not a key here; did you mean "branches"? [schema/unknown-key]',
             ],
         ),

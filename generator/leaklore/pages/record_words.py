@@ -92,6 +92,7 @@ SCRIPTS = later(
             "write one of {words}",
             "{value} is not one of the words allowed here",
             '"{value}" is too short',
+            "write at least {n} characters",
             "is {n} characters long; at most {most} fit",
             "shorten it",
             "the list is empty",

@@ -7,6 +7,7 @@ a record is written out, and a small file can't unfold into a huge one.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
@@ -27,6 +28,7 @@ MOST_PIECES = 60
 _KEY = re.compile(r"^[A-Za-z_][\w-]*:(?=\s|\Z)", re.MULTILINE)
 _DOCUMENT = re.compile(r"^(?:---|\.\.\.)", re.MULTILINE)
 _BLANK = re.compile(r"[^\n\r\x85\u2028\u2029]")
+_UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp", "Zs")
 _OF_KEYS = ("schema/required", "schema/unknown-key")
 _UNESCAPED = "take the backslash and its number out"
 LOST = re.compile(rb"[^\s][ \t]+#[^\s#]")
@@ -113,9 +115,18 @@ def _at(
 
 
 def short(value: object) -> str:
-    """A value for a message: on one line, cut where it is long."""
-    text = " ".join(str(value).split())
+    """A value for a message: on one line, cut where it is long; signs that nobody sees are written by their number."""
+    text = str(value)
+    if not text.isprintable():
+        text = "".join(map(_seen, text))
+    text = " ".join(text.split())
     return text if len(text) <= 40 else text[:39] + "…"
+
+
+def _seen(sign: str) -> str:
+    if sign in " \t\n\r" or unicodedata.category(sign) not in _UNSEEN:
+        return sign
+    return f"\\u{ord(sign):04x}"
 
 
 def decode(data: bytes) -> str | Finding:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 from itertools import islice
 from typing import Any
@@ -16,7 +16,7 @@ from leaklore.errors import QuantityError
 from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import quantity
 from leaklore.records.days import is_date, is_partial_date
-from leaklore.records.near import did_you_mean
+from leaklore.records.near import did_you_mean, nearest
 from leaklore.records.parse import short as _one_line
 from leaklore.records.schema_files import KINDS, MOST, TYPES, load, partial_date_pattern
 from leaklore.records.vocabulary import NOUNS, Vocabulary
@@ -31,6 +31,8 @@ _FORMS = {
     "^[^\\sA-Z.,;:!?'\"’()\\[\\]]+( [^\\sA-Z.,;:!?'\"’()\\[\\]]+)*$": "small letters without punctuation",
 }
 """What a pattern asks for, in words."""
+_ALIKE = 70
+"""Of 100, as in near.py: keys are short, and there are few."""
 _DECIMALS = re.compile(r"[0-9]+(?: [^ ]+)?")
 
 
@@ -62,8 +64,16 @@ def _vocabulary_check(validator: Any, kind: str, instance: Any, _: Any) -> Itera
         )
 
 
-def _quantity_check(_: Any, dimension: str, instance: Any, __: Any) -> Iterator[ValidationError]:
-    if isinstance(instance, str) and instance:  # of an empty text minLength tells
+def _fits(text: str, schema: Mapping[str, Any]) -> bool:
+    """Is a text neither too short nor too long? Else that is told, and no more."""
+    least, most = schema.get("minLength", 0), schema.get("maxLength", len(text))
+    return bool(least <= len(text) <= most)
+
+
+def _quantity_check(
+    _: Any, dimension: str, instance: Any, schema: Mapping[str, Any]
+) -> Iterator[ValidationError]:
+    if isinstance(instance, str) and _fits(instance, schema):
         try:
             quantity.read(instance, dimension)
         except QuantityError as fault:
@@ -75,9 +85,11 @@ def _date_check(_: Any, name: str, instance: Any, __: Any) -> Iterator[Validatio
         yield ValidationError(f'"{_short(instance)}" is not a day\0write YYYY-MM-DD, for example 2025-02-03')
 
 
-def _pattern_check(_: Any, pattern: str, instance: Any, __: Any) -> Iterator[ValidationError]:
+def _pattern_check(
+    _: Any, pattern: str, instance: Any, schema: Mapping[str, Any]
+) -> Iterator[ValidationError]:
     """The schema's patterns mean ASCII digits and one line, as in JavaScript."""
-    if not isinstance(instance, str):
+    if not isinstance(instance, str) or not _fits(instance, schema):
         return
     if not re.search(pattern, instance, re.ASCII) or "\n" in instance:
         yield ValidationError("")
@@ -152,6 +164,11 @@ def _text_hint(value: Any, schema: Any, write: str) -> str:
     return f'put it in quotes: "{_short(value)}"'
 
 
+def _meant(data: Mapping[str, Any], known: Mapping[str, Any]) -> set[str | None]:
+    """Keys that somebody wrote in another way, which is told: they are not missing."""
+    return {nearest(key, known, _ALIKE) for key in data if key not in known}
+
+
 def _name(pointer: Pointer) -> str:
     return pointer_text(pointer) or "the file"
 
@@ -205,6 +222,8 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
         case "required":
             # one error for each missing key; its name stands first in the message
             key = error.message.split("'")[1]
+            if key in _meant(value, schema["properties"]):
+                return
             sub = schema["properties"].get(key, {})
             told = _example(sub)
             if "enum" in sub:
@@ -219,7 +238,7 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
             some = f"known keys: {', '.join(known[:8])}" + (", …" if len(known) > 8 else "")
             for before, key in zip([None, *value], value, strict=False):
                 if key not in known:
-                    instead = did_you_mean(key, known, some, likeness=70)
+                    instead = did_you_mean(key, known, some, _ALIKE)
                     if value[key] is None and _cut_number(value.get(before), key):  # {charge: 1,1 kg}
                         instead = "write decimals with a point, as in 1.1 kg"
                     elif value[key] is None and " " in key:  # {note: Cold, wet and windy}
@@ -238,7 +257,7 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
                 return
             yield finding(
                 f"{_quoted(value)} is not one of the words allowed here",
-                did_you_mean(_short(value), allowed, f"write one of {', '.join(allowed)}", likeness=70),
+                did_you_mean(_short(value), allowed, f"write one of {', '.join(allowed)}", _ALIKE),
             )
         case "pattern":
             message, _, instead = error.message.partition("\0")
@@ -249,7 +268,8 @@ def _tell(error: ValidationError) -> Iterator[Finding]:
                     write = f"write {form}, for example {example}"
                 yield finding(f'"{_short(value)}" does not have the form wanted here', write)
         case "minLength":
-            yield finding("is empty" if not value else f'"{_short(value)}" is too short', write)
+            least = f"write at least {error.validator_value} characters"
+            yield finding("is empty" if not value else f'"{_short(value)}" is too short', write or least)
         case "maxLength":
             yield finding(
                 f"is {len(value)} characters long; at most {error.validator_value} fit", "shorten it"

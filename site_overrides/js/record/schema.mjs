@@ -1,7 +1,7 @@
 // The part of JSON Schema that the case schema uses, and its errors told in plain words, in the order of the schema.
 import { say } from "../say.mjs";
 import { isDay, isPartialDay } from "./days.mjs";
-import { didYouMean, json, length, pathOf, quoted, short } from "./text.mjs";
+import { didYouMean, json, length, nearest, pathOf, quoted, short } from "./text.mjs";
 
 const TYPES = {
   string: "text",
@@ -31,6 +31,15 @@ function exampleOf(schema) {
   const text = json(first);
   return typeof first === "object" && first !== null ? text : text.replace(/^"+|"+$/g, "");
 }
+
+// Is a text neither too short nor too long? Else that is told, and no more.
+function fits(text, { minLength = 0, maxLength = Infinity }) {
+  const count = length(text);
+  return minLength <= count && count <= maxLength;
+}
+
+// Keys that somebody wrote in another way, which is told: they are not missing.
+const meantOf = (data, known) => new Set(Object.keys(data).filter((key) => !known.includes(key)).map((key) => nearest(key, known, ALIKE)));
 
 // The words of a list that is part of the schema; a written-out vocabulary is none.
 const listed = (schema) => ("x-vocabulary" in schema ? null : schema.enum);
@@ -110,8 +119,8 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
       if (typeof value !== "string" || vocabulary.has(kind, value)) return;
       yield [say('"{value}" is not {noun}', { value: short(value), noun: nouns[kind] }), vocabulary.suggest(kind, value), { rule: "reference" }];
     },
-    *"x-quantity"(value, dimension) {
-      if (typeof value !== "string" || !value) return; // of an empty text minLength tells
+    *"x-quantity"(value, dimension, schema) {
+      if (typeof value !== "string" || !fits(value, schema)) return;
       try {
         read(value, dimension);
       } catch (fault) {
@@ -123,8 +132,8 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
       if (name !== "date" || typeof value !== "string" || isDay(value)) return;
       yield [say('"{value}" is not a day', { value: short(value) }), say("write YYYY-MM-DD, for example 2025-02-03"), { rule: "date" }];
     },
-    *pattern(value, pattern, _, write) {
-      if (typeof value !== "string") return;
+    *pattern(value, pattern, schema, write) {
+      if (typeof value !== "string" || !fits(value, schema)) return;
       if (value.includes("\n") || !matches(pattern, value)) {
         yield [say('"{value}" does not have the form wanted here', { value: short(value) }), write];
       } else if (pattern === partialDay && !isPartialDay(value)) {
@@ -134,7 +143,8 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
     },
     *required(value, keys, schema) {
       if (!isMap(value)) return;
-      for (const key of keys) if (!Object.hasOwn(value, key)) yield [say("{key} is missing", { key: `"${key}"` }), missing(key, schema)];
+      const meant = meantOf(value, Object.keys(schema.properties));
+      for (const key of keys) if (!Object.hasOwn(value, key) && !meant.has(key)) yield [say("{key} is missing", { key: `"${key}"` }), missing(key, schema)];
     },
     *additionalProperties(value, allowed, schema) {
       if (allowed !== false || !isMap(value)) return;
@@ -158,7 +168,7 @@ export function make(record, root, { vocabulary, read, QuantityError }) {
     },
     *minLength(value, least, _, write) {
       if (typeof value === "string" && length(value) < least) {
-        yield [value ? say('"{value}" is too short', { value: short(value) }) : say("is empty"), write];
+        yield [value ? say('"{value}" is too short', { value: short(value) }) : say("is empty"), write || say("write at least {n} characters", { n: least })];
       }
     },
     *maxLength(value, fit) {

@@ -7,6 +7,8 @@ export const WHITE = "\\t-\\r\\x1c-\\x20\\x85\\xa0\\u1680\\u2000-\\u200a\\u2028\
 const RUN = new RegExp(`[${WHITE}]+`, "g");
 const SPACE = new RegExp(`[${WHITE}]`);
 const SHOWN = 40;
+const UNSEEN = /(?![ \t\n\r])[\p{Cc}\p{Cf}\p{Cs}\p{Z}]/gu;
+const numbered = (sign) => `\\u${sign.codePointAt(0).toString(16).padStart(4, "0")}`;
 
 // By hand: a pattern for the end of a text would begin anew at each of ten thousand spaces inside it.
 export function strip(text) {
@@ -41,9 +43,9 @@ export function json(value, sorted = false) {
   return `{${keys.map((key) => `${JSON.stringify(key)}: ${json(value[key], sorted)}`).join(", ")}}`;
 }
 
-// A value for a message: on one line, cut where it is long.
+// A value for a message: on one line, cut where it is long; signs that nobody sees are written by their number.
 export function short(value) {
-  const text = oneLine(typeof value === "string" ? value : json(value));
+  const text = oneLine((typeof value === "string" ? value : json(value)).replace(UNSEEN, numbered));
   return length(text) <= SHOWN ? text : `${[...text].slice(0, SHOWN - 1).join("")}…`;
 }
 
@@ -86,9 +88,14 @@ export function mostAlike(word, choices, least) {
   return found;
 }
 
+// The most similar of the known words; null where none is near.
+export function nearest(word, known, least = 60) {
+  return mostAlike(word.toLowerCase(), [...known].sort().map((key) => [key.toLowerCase(), key]), least);
+}
+
 // A question with the nearest word, or `otherwise` where none is near.
 export function didYouMean(word, known, otherwise, least = 60) {
-  const near = mostAlike(word.toLowerCase(), [...known].sort().map((key) => [key.toLowerCase(), key]), least);
+  const near = nearest(word, known, least);
   return near === null ? otherwise : say('did you mean "{word}"?', { word: near });
 }
 
