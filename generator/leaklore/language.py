@@ -207,11 +207,11 @@ def read(file: Path) -> Catalog:
     from babel.messages.pofile import PoFileError, read_po
 
     try:
-        for number, line in enumerate(file.read_text("utf-8").splitlines(), 1):
+        text = file.read_text("utf-8-sig")
+        for number, line in enumerate(text.splitlines(), 1):
             if not LINE.fullmatch(line):  # Babel would take the quotes for granted
                 raise Unreadable(file, number, "this is no line of a catalogue")
-        with file.open("rb") as lines:
-            return read_po(lines, domain=DOMAIN, abort_invalid=True)
+        return read_po(StringIO(text), domain=DOMAIN, abort_invalid=True)
     except PoFileError as fault:
         raise Unreadable(file, (fault.lineno or 0) + 1, str(fault.args[0])) from None
     except (ValueError, LookupError) as fault:  # its head, or bytes that are no text

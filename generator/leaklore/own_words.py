@@ -89,9 +89,11 @@ class _Plurals:
 def faults(data: bytes, file: Path, tag: str) -> list[Fault]:
     """All that is wrong in the catalogue `file`, by its lines; `tag`: the language that the pages are in."""
     try:
-        lines = data.decode("utf-8").splitlines()
-    except ValueError as fault:
-        return [Fault(1, f"it is no text ({fault})", "write it as a text file in UTF-8")]
+        lines = data.decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError as fault:
+        line = 1 + data.count(b"\n", 0, fault.start)
+        what = f"is not UTF-8 text (byte 0x{data[fault.start]:02x})"
+        return [Fault(line, what, "save the file with the encoding UTF-8")]
     strange = [number for number, line in enumerate(lines, 1) if not language.LINE.fullmatch(line)]
     if strange:
         return [Fault(n, "this is no line of a catalogue", language.QUOTES) for n in strange]

@@ -215,7 +215,7 @@ def test_a_pipe_is_not_waited_for(library: Path) -> None:
     os.mkfifo(library / PLACE)
 
     assert told(library) == (
-        "library/records/2025/KW-2025-014.yaml:1:1: is not a plain file; write the record as a text file [file]"
+        "library/records/2025/KW-2025-014.yaml:1:1: is not a plain file; put a text file in its place [file]"
     )
 
 

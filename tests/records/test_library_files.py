@@ -663,6 +663,86 @@ def test_a_file_in_place_of_a_folder_is_told(name: str, library: Path) -> None:
     )
 
 
+@pytest.mark.parametrize("name", ["records", "records/2025", "house", "house/techniques", "photos"])
+def test_a_link_in_place_of_a_folder_is_told_once(name: str, library: Path, tmp_path: Path) -> None:
+    """It leads nowhere, to itself, or out of the library; what names a case is not at fault."""
+    put(library, RECORD)
+    (library / name).parent.mkdir(exist_ok=True)
+    if (library / name).exists():
+        (library / name).rename(tmp_path / "away")
+    (library / "house").mkdir(exist_ok=True) if name != "house" else None
+    (library / "reading" / "second.yaml").write_text(
+        READING.replace("key: first-week", "key: second").replace(
+            "items:", "items:\n  - {read: case:KW-2025-014, why: It is told there.}"
+        ),
+    )
+    for target in ("nowhere", Path(name).name, str(tmp_path)):
+        (library / name).symlink_to(target)
+        said = [p for p in check(library).problems if p.severity == "error"]
+        assert [(p.path, p.rule) for p in said] == [(f"library/{name}", "file")], target
+        (library / name).unlink()
+
+
+def test_a_file_in_place_of_a_year_is_told_once(library: Path) -> None:
+    (library / "records").mkdir(exist_ok=True)
+    (library / "records" / "2031").write_text("nothing\n")
+    (library / "reading" / "first-week.yaml").write_text(
+        READING.replace("items:", "items:\n  - {read: case:KW-2031-001, why: It is there.}")
+    )
+
+    assert told(library) == (
+        "library/records/2031:1:1: is not a folder; put a folder of this name in its place [file]"
+    )
+
+
+@pytest.mark.parametrize("name", ["systems.yaml", "company.yaml", "house/actions.yaml", "house/note.md"])
+def test_a_link_that_leads_nowhere_is_told(name: str, library: Path) -> None:
+    (library / "house").mkdir(exist_ok=True)
+    (library / name).unlink(missing_ok=True)
+    (library / name).symlink_to("nowhere")
+
+    assert [(p.path, p.rule) for p in check(library).problems] == [(f"library/{name}", "file")]
+
+
+def test_a_note_is_not_fetched_from_outside_of_the_library(library: Path, tmp_path: Path) -> None:
+    (library / "house").mkdir(exist_ok=True)
+    (tmp_path / "private.md").write_text("# Private\n")
+    (library / "house" / "note.md").symlink_to(tmp_path / "private.md")
+
+    assert told(library) == (
+        "library/house/note.md:1:1: is a link to a file outside the library; copy the file into the library [file]"
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (b'\xef\xbb\xbfmsgid "Cases"\nmsgstr "Casos"\n', ""),
+        (
+            b'msgid "Cases"\nmsgstr "Fugas \xe1"\n',
+            "2:1: is not UTF-8 text (byte 0xe1); save the file with the encoding UTF-8",
+        ),
+    ],
+    ids=["byte order mark", "another encoding"],
+)
+def test_words_that_an_editor_saved_in_its_own_way(words: bytes, expected: str, library: Path) -> None:
+    (library / "house").mkdir(exist_ok=True)
+    (library / "house" / "words.po").write_bytes(words)
+
+    assert told(library) == (f"library/house/words.po:{expected} [words]" if expected else "")
+
+
+@pytest.mark.parametrize("number", ["id: true", "idd: KW-2025-014", "id:"])
+def test_a_record_without_a_number_still_exists_for_others(number: str, library: Path) -> None:
+    put(library, RECORD.replace("id: KW-2025-014", number))
+    other = RECORD.replace("014", "015").replace(
+        "story:", "related: [{case: KW-2025-014, as: repair-did-not-hold}]\nstory:"
+    )
+    put(library, other, "records/2025/KW-2025-015.yaml")
+
+    assert {p.path for p in check(library).problems if p.severity == "error"} == {f"library/{PLACE}"}
+
+
 @pytest.mark.parametrize(
     ("name", "instead"),
     [

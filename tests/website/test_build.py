@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import re
 import xml.etree.ElementTree as ET
 from concurrent.futures import ThreadPoolExecutor
@@ -14,6 +15,8 @@ from typing import Any
 import pytest
 from PIL import Image
 
+from leaklore.errors import LeakloreError
+from leaklore.website.engine import MkDocsEngine
 from site_fixture import (
     ROOT,
     Site,
@@ -277,6 +280,46 @@ def test_a_build_without_settings_says_where_to_run_it(tmp_path: Path) -> None:
     done = leaklore_build(tmp_path / "mkdocs.yml")
     assert done.returncode == 1
     assert re.match(r'leaklore: there is no ".*mkdocs\.yml"; run this in the folder', done.stderr)
+
+
+@pytest.mark.parametrize(
+    ("settings", "told"),
+    [
+        (
+            "site_name: X\n\tdocs_dir: cases\n",
+            "mkdocs.yml:2:1: a tab stands where spaces must be; indent with spaces",
+        ),
+        (
+            "plugins: [leaklore\nsite_name: X\n",
+            "mkdocs.yml:1:10: a list in brackets is not closed or lacks a comma;",
+        ),
+        ("INHERIT: mkdocs.yml\n", "mkdocs.yml: is nested too deeply, or inherits from itself;"),
+        ("[" * 3000, "mkdocs.yml"),
+        (
+            "site_name: X\ntheme: {name: null, custom_dir: 5}\n",
+            "mkdocs.yml: MkDocs can't make anything of it",
+        ),
+    ],
+    ids=["tab", "bracket", "itself", "deep", "number"],
+)
+def test_settings_that_are_no_settings_are_told(tmp_path: Path, settings: str, told: str) -> None:
+    (tmp_path / "mkdocs.yml").write_text(settings, "utf-8")
+    done = leaklore_build(tmp_path / "mkdocs.yml")
+    assert done.returncode == 1
+    assert told in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_pipe_in_place_of_the_settings_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "mkdocs.yml")
+    done = leaklore_build(tmp_path / "mkdocs.yml")
+    assert done.returncode == 1
+    assert "is no file; name the mkdocs.yml itself" in done.stderr
+
+
+def test_a_port_that_there_is_not_is_told_before_anything_is_built(tmp_path: Path) -> None:
+    with pytest.raises(LeakloreError, match="ports end at 65535"):
+        MkDocsEngine().serve(tmp_path / "mkdocs.yml", "127.0.0.1:99999")
 
 
 # Libraries small and empty.

@@ -7,7 +7,16 @@ from pathlib import Path
 import click
 
 from leaklore.cli.group import main
-from leaklore.cli.shared import PATH, for_machines, of_library, printed, published_at, read, tell, working
+from leaklore.cli.shared import (
+    for_machines,
+    of_library,
+    printed,
+    published_at,
+    read,
+    tell,
+    working,
+    written_to,
+)
 
 
 @main.command()
@@ -61,14 +70,7 @@ def find(
 @click.argument("systems", nargs=-1, metavar="[SYSTEM]...")
 @click.option("--site", metavar="KEY", help="All systems in use at this site of the register.")
 @click.option("--branch", metavar="NAME", help="All systems in use of this branch.")
-@click.option(
-    "-o",
-    "--output",
-    type=PATH,
-    required=True,
-    metavar="FILE",
-    help="labels.html, or labels.pdf by Chromium.",
-)
+@written_to("labels.html, or labels.pdf by Chromium.", required=True)
 @published_at
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Sheet.")
 @for_machines("Print what was written in a form that a machine reads.")
@@ -115,13 +117,7 @@ def labels(
     help="Only leaks from this day on, e.g. 2025-07-01; what is expected and what a change did follows from all.",
 )
 @click.option("--branch", metavar="NAME", help="Only systems and leaks of this branch.")
-@click.option(
-    "-o",
-    "--output",
-    type=PATH,
-    metavar="FILE",
-    help="report.pdf by Chromium, or report.html; without it a PDF where there is Chromium.",
-)
+@written_to("report.pdf by Chromium, or report.html; without it a PDF where there is Chromium.")
 @click.option("--tables", is_flag=True, help="The tables behind the charts, too, and the broad ones.")
 @for_machines("Print what was written in a form that a machine reads.")
 @of_library

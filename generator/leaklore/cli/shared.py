@@ -25,6 +25,11 @@ published_at = click.option(
 )
 
 
+def written_to(what: str, metavar: str = "FILE", **more: Any) -> Callable[[C], C]:
+    """`-o`, with what it names."""
+    return click.option("-o", "--output", type=PATH, metavar=metavar, help=what, **more)
+
+
 def of_library(command: C) -> C:
     """`--cases`, for a command that reads a library."""
     option = click.option(

@@ -9,7 +9,6 @@ import click
 
 from leaklore.cli.group import main
 from leaklore.cli.shared import (
-    PATH,
     checked,
     for_machines,
     of_library,
@@ -18,19 +17,14 @@ from leaklore.cli.shared import (
     read,
     tell,
     working,
+    written_to,
 )
 from leaklore.errors import LeakloreError
 
 
 @main.command()
 @click.argument("reading_list", metavar="LIST")
-@click.option(
-    "-o",
-    "--output",
-    type=PATH,
-    metavar="FILE",
-    help="booklet.pdf by Chromium, or booklet.html; without it LIST.pdf where there is Chromium.",
-)
+@written_to("booklet.pdf by Chromium, or booklet.html; without it LIST.pdf where there is Chromium.")
 @for_machines("Print what was written in a form that a machine reads.")
 @of_library
 def booklet(reading_list: str, output: Path | None, as_json: bool, cases: Path) -> None:
@@ -68,13 +62,7 @@ def booklet(reading_list: str, output: Path | None, as_json: bool, cases: Path) 
 )
 @click.option("--due", metavar="DAY", help="Until when, e.g. 2026-12-10.")
 @published_at
-@click.option(
-    "-o",
-    "--output",
-    type=PATH,
-    metavar="FILE",
-    help="A sheet for each learner: .html, or .pdf by Chromium.",
-)
+@written_to("A sheet for each learner: .html, or .pdf by Chromium.")
 @for_machines("Print the links in a form that a machine reads.")
 @of_library
 def assign(
@@ -152,14 +140,7 @@ def verify(what: tuple[str, ...], as_json: bool, cases: Path) -> None:
 @click.argument("key", metavar="LIST")
 @click.option("--cmi5", is_flag=True, help="LIST.cmi5.zip, each item a unit that reports by xAPI.")
 @click.option("--scorm12", is_flag=True, help="LIST.scorm12.zip, for systems that take SCORM 1.2.")
-@click.option(
-    "-o",
-    "--output",
-    type=PATH,
-    default=Path(),
-    metavar="FOLDER",
-    help="Where to; else the current folder.",
-)
+@written_to("Where to; else the current folder.", "FOLDER", default=Path())
 @for_machines("Print what was written in a form that a machine reads.")
 @of_library
 def export(key: str, cmi5: bool, scorm12: bool, output: Path, as_json: bool, cases: Path) -> None:

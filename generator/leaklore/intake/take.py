@@ -67,7 +67,9 @@ def take(
             brought += _sheet(file, mapped, desk, notes)
         else:
             odd = Fault(
-                None, "is no .zip, .yaml, .csv or .xlsx", "give the phone's .zip, or save the sheet as .xlsx or .csv"
+                None,
+                "is no .zip, .yaml, .csv or .xlsx",
+                "give the phone's .zip, or save the sheet as .xlsx or .csv",
             )
             brought.append(_refused(file, [odd.problem(shown(file))]))
     judged = iter(desk.judge([one for one in brought if isinstance(one, Candidate)]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,7 @@ def read_actions(
     file: Path, got: Gathered, schemas: Schemas, sites: Mapping[str, Site], ctx: Context
 ) -> tuple[Action, ...]:
     """The changes that are right, by day; problems are noted in `got`. No file means no change."""
-    if not file.exists():
+    if not os.path.lexists(file):
         return ()
     loaded = load(file, ctx.root, got, lambda data: schemas.check("actions", data))
     if loaded is None:

@@ -24,9 +24,11 @@ from leaklore.records.harvest import Progress, harvest
 from leaklore.records.library import Library
 from leaklore.records.model import Case
 from leaklore.records.outcome import Outcome, Shared, read_one
+from leaklore.records.prose import CASE_ID
 from leaklore.records.reading import read_lists
 from leaklore.records.register import register as read_register
 from leaklore.records.rules import LIBRARY_RULES, Context
+from leaklore.records.rules.context import AnyCase
 from leaklore.records.rules.references import unknown_references
 from leaklore.records.schema import Schemas
 from leaklore.records.source import Source
@@ -83,19 +85,22 @@ def check(
     others: list[str] = []
     files = list(source.yaml_names(root / "records", others))
     house.look_at_others(others, root, got)
+    unfound = house.look_for_years(others, root, got)
     ctx = Context(root, company, guide, known.systems, frozenset(), _photos(root), today, known.read)
     with unhindered():
         outcomes = harvest(
             files, Shared(schemas, ctx, known.marks), store, basis, workers or Here(), progress
         )
-    ctx = replace(ctx, case_ids=frozenset(o.name for o in outcomes if o.name is not None))
-    house.look_at_photos(
-        ctx.photos,
-        {o.name: o.path for o in outcomes if o.name is not None},
-        (o.case for o in outcomes if o.case is not None and not o.failed),
-        root,
-        got,
-    )
+    unfound |= any(o.digest == "" and not CASE_ID.fullmatch(str(o.name)) for o in outcomes)
+    ctx = replace(ctx, case_ids=AnyCase() if unfound else frozenset(o.name for o in outcomes if o.name))
+    if not unfound:
+        house.look_at_photos(
+            ctx.photos,
+            {o.name: o.path for o in outcomes if o.name is not None},
+            (o.case for o in outcomes if o.case is not None and not o.failed),
+            root,
+            got,
+        )
     good = _apply_library_rules(outcomes, files, ctx, got)
     reading = read_lists(root / "reading", got, schemas, good, ctx)
     actions = read_actions(root / "house" / "actions.yaml", got, schemas, known.sites, ctx)
@@ -179,7 +184,9 @@ def _leads_astray(guide: guide_files.Guide, ctx: Context) -> bool:
         True
         for kind in guide_files.REF_KINDS
         for entry in guide.entries(kind).values()
-        for _ in unknown_references(entry.body, guide, ctx.case_ids, ctx.systems)
+        for _ in unknown_references(
+            entry.body, guide, ctx.case_ids, ctx.systems if ctx.register_read else None
+        )
     )
 
 

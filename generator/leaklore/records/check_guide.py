@@ -386,10 +386,10 @@ def _in_file(finding: Finding, at: Pointer) -> Finding:
 
 def check_prose(read: GuideRead, ctx: Context, got: Gathered) -> None:
     """Every [[reference]] of the guide leads somewhere."""
-    guide = read.guide
+    guide, systems = read.guide, ctx.systems if ctx.register_read else None
     for kind in guide_files.REF_KINDS:
         for entry in guide.entries(kind).values():
-            for ref, instead in unknown_references(entry.body, guide, ctx.case_ids, ctx.systems):
+            for ref, instead in unknown_references(entry.body, guide, ctx.case_ids, systems):
                 row, column = prose.line_and_column(entry.body, ref.start)
                 paged = kind in ("mode", "technique")
                 finding = Finding(

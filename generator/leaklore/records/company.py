@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -52,7 +53,7 @@ class Settings:
 def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Settings | None:
     """The company's settings; None where the file can't be read at all. What is wrong is noted in `got`."""
     file = root / "company.yaml"
-    if not file.exists():
+    if not os.path.lexists(file):
         got.problems.append(
             Problem(
                 source.shown(file, root),

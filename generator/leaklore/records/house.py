@@ -19,6 +19,12 @@ from leaklore.records.rules.context import Context
 from leaklore.records.rules.references import unknown_references
 
 _FOLDERS = ("records", "reading", "house", "photos")
+_WALKED = ("records", "reading")
+"""Folders of which source.py itself tells that they are links."""
+_YEAR = re.compile(r"[0-9]{4}")
+_NO_FOLDER = Finding((), "is not a folder", "put a folder of this name in its place", "file")
+MOST_NOTE = 10_000_000
+"""Bytes of a note."""
 _ENDINGS = (".yaml", ".yml", ".po")
 _TOP = {"company": "company.yaml", "systems": "systems.yaml", **{name: f"{name}/" for name in _FOLDERS}}
 """What is read of the library's own folder, by the name without its ending."""
@@ -40,8 +46,12 @@ _LIKENESS_AT_TOP = 80
 def look(root: Path, got: Gathered) -> None:
     """Notes files that stand where a folder must be, and what in house/ was probably meant to be read."""
     for file in (*(root / name for name in _FOLDERS), *(root / "house" / name for name in PAGES)):
-        if file.exists() and not file.is_dir():
-            told = Finding((), "is not a folder", "put a folder of this name in its place", "file")
+        if _is_no_folder(file):
+            got.add(source.shown(file, root), None, [_NO_FOLDER])
+        elif file.is_symlink() and file.name not in _WALKED and not source.is_inside(file, root):
+            told = Finding(
+                (), "is a link to a folder outside the library", "copy the folder into the library", "file"
+            )
             got.add(source.shown(file, root), None, [told])
     for file, instead in (*_unread_at_top(root), *_unread(root / "house"), *_loose_photos(root / "photos")):
         told = Finding((), "is read by nothing", instead, "file", "warning")
@@ -101,6 +111,16 @@ def _unnamed(place: Path, instead: str, root: Path, got: Gathered) -> None:
     got.add(source.shown(place, root), None, [told])
 
 
+def look_for_years(names: Iterable[str], root: Path, got: Gathered) -> bool:
+    """Notes what stands where the records of a year must be; are there records that could not be looked for?"""
+    years = [
+        file for file in map(Path, names) if _YEAR.fullmatch(file.name) and file.parent.name == "records"
+    ]
+    for file in years:
+        got.add(source.shown(file, root), None, [_NO_FOLDER])
+    return bool(years) or _is_no_folder(root / "records")
+
+
 def look_at_references(root: Path, ctx: Context, got: Gathered) -> None:
     """Notes where a [[reference]] in a note leads nowhere."""
     systems = ctx.systems if ctx.register_read else None
@@ -120,17 +140,18 @@ def look_at_references(root: Path, ctx: Context, got: Gathered) -> None:
 def notes(house: Path) -> list[Path]:
     """The company's own pages: Markdown files directly in its folder. Where two would be its front page it is index.md."""
     hidden = _fronts(house)[1:]
-    return sorted(path for path in house.glob("*.md") if path.is_file() and path not in hidden)
+    return sorted(path for path in house.glob("*.md") if not path.is_dir() and path not in hidden)
 
 
 def read(note: Path) -> str | Finding:
     """The text of a note; a finding where it is none."""
-    try:
-        return decode(note.read_bytes())
-    except OSError as fault:
-        return Finding(
-            (), f"can't be read ({fault.strerror or fault})", "check the file and its permissions", "file"
-        )
+    found = source.read(note, note.parent.parent, MOST_NOTE)
+    return found.finding if isinstance(found, source.Unreadable) else decode(found.data)
+
+
+def _is_no_folder(file: Path) -> bool:
+    """Is there something else, or a link that leads nowhere? Of a walked folder that is told where it is walked."""
+    return not file.is_dir() and (file.exists() or (file.is_symlink() and file.name not in _WALKED))
 
 
 def _fronts(house: Path) -> list[Path]:

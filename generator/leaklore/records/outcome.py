@@ -119,7 +119,7 @@ def read_one(shared: Shared, place: Place) -> Outcome:
             got.broken(path, read, lambda data: shared.schemas.check("case", data))
             return Outcome(path, found.digest, file.stem, problems=tuple(got.problems), lasting=True)
         document, data = read, read.data
-    name = data["id"] if isinstance(data, dict) and isinstance(data.get("id"), str) else None
+    name = data["id"] if isinstance(data, dict) and isinstance(data.get("id"), str) else file.stem
 
     def tell(findings: list[Finding]) -> bool:
         nonlocal document

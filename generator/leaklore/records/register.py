@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import pickle
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -37,7 +38,7 @@ class Register:
 def register(root: Path, got: Gathered, schemas: Schemas, store: Store, basis: bytes) -> Register:
     """The register, from the store where its file did not change; problems are noted in `got`."""
     file = root / "systems.yaml"
-    if not file.exists():
+    if not os.path.lexists(file):
         return Register({}, {}, read=True)
     found = source.read(file, root, source.MAX_REGISTER_BYTES)
     if isinstance(found, Unreadable):

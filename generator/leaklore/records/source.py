@@ -90,6 +90,11 @@ def shown_below(files: Sequence[str], root: Path) -> list[str]:
     ]
 
 
+def is_inside(file: Path, root: Path) -> bool:
+    """Does it lie below the folder `root` where its links lead? Raises OSError or RuntimeError where they lead nowhere."""
+    return file.resolve().is_relative_to(root.resolve())
+
+
 def read(file: Path, root: Path, limit: int = MAX_BYTES, path: str | None = None) -> Source | Unreadable:
     """The bytes of `file`, or the reason why it can't be taken; `path` is `shown` of it where that is known."""
     path = path or shown(file, root)
@@ -102,7 +107,7 @@ def read(file: Path, root: Path, limit: int = MAX_BYTES, path: str | None = None
         if stat.S_ISLNK(about.st_mode):
             if file.is_dir():
                 return refuse("is a link to a folder", "put the folder itself into the library")
-            if not file.resolve().is_relative_to(root.resolve()):
+            if not is_inside(file, root):
                 return refuse("is a link to a file outside the library", "copy the file into the library")
             about = file.stat()
         size = about.st_size
@@ -117,7 +122,7 @@ def read(file: Path, root: Path, limit: int = MAX_BYTES, path: str | None = None
                 "is not a plain file",
                 f"put a text file in its place, or name the folder without {file.suffix}"
                 if folder
-                else "write the record as a text file",
+                else "put a text file in its place",
             )
         return Source(path, file, file.read_bytes())
     except (OSError, RuntimeError) as fault:  # RuntimeError: a link that leads to itself

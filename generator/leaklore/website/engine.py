@@ -8,12 +8,16 @@ import time
 from pathlib import Path
 from typing import Any
 
+import yaml
 from mkdocs.commands import build as mkdocs_build
 from mkdocs.config import load_config
 from mkdocs.exceptions import MkDocsException
 
 from leaklore.errors import LeakloreError, LibraryBroken
+from leaklore.problem import Finding
 from leaklore.records.model import Audience
+from leaklore.records.parse import StrictLoader, decode
+from leaklore.records.syntax import tell
 from leaklore.workers import Workers, usual
 
 
@@ -55,6 +59,7 @@ class MkDocsEngine:
         """Serves with live reload until it is stopped."""
         from mkdocs.commands import serve as mkdocs_serve  # a build needs no server
 
+        _refuse_port(address)
         self._load(config_file)
         logging.getLogger("mkdocs").setLevel(logging.INFO)
         try:
@@ -63,6 +68,8 @@ class MkDocsEngine:
             raise LeakloreError(str(fault)) from None
 
     def _load(self, config_file: Path) -> Any:
+        if config_file.exists() and not config_file.is_file():
+            raise LeakloreError(f'"{config_file}" is no file; name the mkdocs.yml itself')
         if not config_file.exists():
             raise LeakloreError(f'there is no "{config_file}"; run this in the folder that holds mkdocs.yml')
         handler = logging.StreamHandler(sys.stderr)
@@ -72,11 +79,41 @@ class MkDocsEngine:
             logger.addHandler(handler)
         logger.setLevel(logging.WARNING)
         try:
+            _refuse_syntax(config_file)
             config = load_config(config_file=str(config_file), strict=True)
         except MkDocsException as fault:
             raise LeakloreError(str(fault)) from None
         except OSError as fault:
             raise LeakloreError(f"{config_file}: {fault.strerror or fault}") from None
+        except RecursionError:
+            raise LeakloreError(
+                f"{config_file}: is nested too deeply, or inherits from itself; compare with the one that `leaklore init` writes"
+            ) from None
+        except (TypeError, ValueError, AttributeError, KeyError) as fault:  # MkDocs looks at no kind first
+            raise LeakloreError(
+                f"{config_file}: MkDocs can't make anything of it ({fault}); compare with the one that `leaklore init` writes"
+            ) from None
         if "leaklore" not in config.plugins:
             raise LeakloreError(f"{config_file}: names no plugin leaklore; write `plugins: [leaklore]`")
         return config
+
+
+def _refuse_syntax(config_file: Path) -> None:
+    """Raises LeakloreError with line and column where the file is no YAML; what its keys may hold, MkDocs says."""
+    text = decode(config_file.read_bytes())
+    if isinstance(text, Finding):
+        return
+    try:
+        for _ in yaml.parse(text, Loader=StrictLoader):
+            pass
+    except yaml.YAMLError as fault:
+        found = tell(fault, text, 1)
+        raise LeakloreError(
+            f"{config_file}:{found.line}:{found.column}: {found.message}; {found.instead}"
+        ) from None
+
+
+def _refuse_port(address: str) -> None:
+    port = address.rpartition(":")[2]
+    if port.isdecimal() and int(port) > 65535:
+        raise LeakloreError(f'--address "{address}": ports end at 65535; write for example 127.0.0.1:8000')

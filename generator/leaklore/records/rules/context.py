@@ -13,6 +13,19 @@ from leaklore.records.guide import Guide
 from leaklore.records.model import Case, Company, System
 
 
+class AnyCase(Collection[str]):
+    """The numbers of all cases where some records could not be looked for: each is taken to exist."""
+
+    def __contains__(self, number: object) -> bool:
+        return True
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(())
+
+    def __len__(self) -> int:
+        return 1
+
+
 @dataclass(frozen=True)
 class Context:
     """The library as far as it has been read; `photos` holds `ID/file` of every picture.
