@@ -551,6 +551,28 @@ def test_an_error_of_form_in_the_register_does_not_hide_the_next(library: Path) 
     ]
 
 
+@pytest.mark.parametrize(
+    ("key", "good"), [("Almería", True), ("Łódź", True), ("San José", False), ("7th", False)]
+)
+def test_the_name_of_a_branch_may_have_accents(key: str, good: bool, library: Path) -> None:
+    text = (library / "company.yaml").read_text("utf-8")
+    text = text.replace("branches:\n", f"branches:\n  - {{key: {key}, prefix: AL}}\n")
+    (library / "company.yaml").write_text(text, "utf-8")
+
+    assert (told(library) == "") is good
+
+
+@pytest.mark.parametrize("key", ["osmere", "Ósmere"])
+def test_two_branches_of_one_address_are_told(key: str, library: Path) -> None:
+    text = (library / "company.yaml").read_text("utf-8")
+    text = text.replace("branches:\n", f"branches:\n  - {{key: {key}, prefix: AL}}\n")
+    (library / "company.yaml").write_text(text, "utf-8")
+
+    assert told(library) == (
+        'library/company.yaml:10:11: branches[2].key: "Osmere" is used twice; give each its own [register/twice]'
+    )
+
+
 def test_all_errors_of_the_settings_are_told_in_one_run(library: Path) -> None:
     text = (library / "company.yaml").read_text("utf-8")
     text = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from leaklore.records.library import Library
+from leaklore.records.vocabulary import as_address
 
 ANCHOR = re.compile(r'<a\b[^>]*?\bhref="([^"]*)"[^>]*>(.*?)</a>', re.DOTALL)
 """A link in a page that we made: its address, and what it holds."""
@@ -24,8 +25,8 @@ FOLDERS = {
 
 
 def slug(key: str) -> str:
-    """A key as part of an address: `R-1234ze(E)` -> `r-1234ze-e`; case and system numbers stay as they are."""
-    return key.lower().replace("(", "-").replace(")", "")
+    """A key as part of an address; case and system numbers stay as they are."""
+    return as_address(key)
 
 
 def address(kind: str, key: str) -> str:

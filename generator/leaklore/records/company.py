@@ -18,7 +18,7 @@ from leaklore.records.model import Company
 from leaklore.records.parse import short
 from leaklore.records.quantity import Quantity, currency
 from leaklore.records.schema import Schemas
-from leaklore.records.vocabulary import NOUNS, Vocabulary
+from leaklore.records.vocabulary import NOUNS, Vocabulary, as_address
 
 MOST_WORDS = 10_000_000
 """Bytes of a catalogue: the whole one has half a million."""
@@ -190,17 +190,18 @@ def _company_findings(
         )
     for group, name in (("branches", "key"), ("branches", "prefix"), ("crews", "key")):
         seen: set[str] = set()
+        addressed = as_address if group == "branches" else str
         for i, item in _entries(data, group):
             if not isinstance(item.get(name), str):
                 continue
-            if item[name] in seen:
+            if addressed(item[name]) in seen:
                 yield Finding(
                     (group, i, name),
                     f'{group}[{i}].{name}: "{short(item[name])}" is used twice',
                     "give each its own",
                     "register/twice",
                 )
-            seen.add(item[name])
+            seen.add(addressed(item[name]))
     for i, crew in _entries(data, "crews"):
         branch = crew.get("branch")
         if isinstance(branch, str) and branch not in made.branches and "branches" not in unsure:

@@ -6,6 +6,7 @@ a record is written out, and a small file can't unfold into a huge one.
 
 from __future__ import annotations
 
+import codecs
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
@@ -196,6 +197,19 @@ def parse(data: bytes, first_line: int = 1) -> Document | Faults:
         )
     document = Document(built, root, first_line, text)
     return Faults(builder.findings, document).loosen(builder.loose) if builder.findings else document
+
+
+def syntax_fault(data: bytes) -> Finding | None:
+    """Where the YAML of another program's file can't be read; its tags and anchors are its own."""
+    text = decode(data)
+    if isinstance(text, Finding):
+        return None if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) else text
+    try:
+        for _ in yaml.parse(text, Loader=StrictLoader):
+            pass
+    except yaml.YAMLError as fault:
+        return tell(fault, text, 1)
+    return None
 
 
 def _composed(text: str, odd: bool, first_line: int) -> yaml.Node | None:

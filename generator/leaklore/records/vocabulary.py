@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -73,6 +74,21 @@ class Vocabulary:
             return "leave it out, or add it to company.yaml"
         some = ", ".join(sorted(known)[:4])
         return f"write one of {some}, …" if len(known) > 4 else f"write one of {some}"
+
+
+_NO_ACCENT = str.maketrans(
+    {"æ": "ae", "œ": "oe", "ß": "ss", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ħ": "h", "ŧ": "t"}
+)
+"""Letters that are not made of a plain one and a sign."""
+
+
+def as_address(key: str) -> str:
+    """A key as part of an address: `R-1234ze(E)` -> `r-1234ze-e`, `Almería` -> `almeria`."""
+    key = key.lower().replace("(", "-").replace(")", "")
+    if key.isascii():
+        return key
+    parts = unicodedata.normalize("NFKD", key.translate(_NO_ACCENT))
+    return parts.encode("ascii", "ignore").decode()
 
 
 def spoken_index(terms: Mapping[str, Mapping[str, Term]]) -> dict[str, dict[str, str]]:

@@ -8,16 +8,13 @@ import time
 from pathlib import Path
 from typing import Any
 
-import yaml
 from mkdocs.commands import build as mkdocs_build
 from mkdocs.config import load_config
 from mkdocs.exceptions import MkDocsException
 
 from leaklore.errors import LeakloreError, LibraryBroken
-from leaklore.problem import Finding
 from leaklore.records.model import Audience
-from leaklore.records.parse import StrictLoader, decode
-from leaklore.records.syntax import tell
+from leaklore.records.parse import syntax_fault
 from leaklore.workers import Workers, usual
 
 
@@ -100,17 +97,9 @@ class MkDocsEngine:
 
 def _refuse_syntax(config_file: Path) -> None:
     """Raises LeakloreError with line and column where the file is no YAML; what its keys may hold, MkDocs says."""
-    text = decode(config_file.read_bytes())
-    if isinstance(text, Finding):
-        return
-    try:
-        for _ in yaml.parse(text, Loader=StrictLoader):
-            pass
-    except yaml.YAMLError as fault:
-        found = tell(fault, text, 1)
-        raise LeakloreError(
-            f"{config_file}:{found.line}:{found.column}: {found.message}; {found.instead}"
-        ) from None
+    found = syntax_fault(config_file.read_bytes())
+    if found is not None:
+        raise LeakloreError(f"{config_file}:{found.line}:{found.column}: {found.message}; {found.instead}")
 
 
 def _refuse_port(address: str) -> None:
