@@ -308,3 +308,16 @@ def test_points_of_the_data_file_are_the_product_estimate_with_bounds_on_both_si
         assert point["without"] == pytest.approx(still)
         assert 0 <= point["low"] < point["without"] < point["high"] <= 1
     assert len(points) > 5
+
+
+def test_one_leak_in_a_setting_that_hardly_has_systems_is_no_alarm() -> None:
+    """Fifty homes, every second with a leak; one van, alike, whose one leak a plain test takes for a wonder."""
+    homes = [watched(f"S-{i:04}", dt.date(2015, 1, 1)) for i in range(50)]
+    van = watched("S-0099", dt.date(2015, 1, 1), setting="transport")
+    days = [dt.date(2021, 3, 1) + dt.timedelta(days=60 * i) for i in range(25)]
+    leaks = [leak(i, homes[i], day) for i, day in enumerate(days)] + [leak(90, van, dt.date(2021, 2, 1))]
+    found = survival(fleet([*homes, van], leaks)).by_setting
+    assert found is not None
+    assert found.observed == (25, 1)
+    assert found.expected[1] < 0.05
+    assert found.p == 1.0

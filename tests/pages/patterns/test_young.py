@@ -56,6 +56,21 @@ def test_half_of_the_systems_are_those_that_the_curve_speaks_of() -> None:
     assert told.startswith("Half of our systems that came to age 8 without one have had a leak by age 9")
 
 
+@pytest.mark.parametrize("n", [4, 6])
+def test_settings_are_not_compared_by_fewer_than_five_first_leaks(n: int) -> None:
+    """All leaks are in the ten shops, none in the twenty homes."""
+    both = [
+        watched(f"S-{i}", dt.date(2020, 1, 1), setting="process" if i < 10 else "residential")
+        for i in range(30)
+    ]
+    leaks = [leak(i, both[i], dt.date(2021, 2, 1) + dt.timedelta(days=30 * i)) for i in range(n)]
+    book = Book(library(), TODAY)
+    said = str(age.topic(book, survival(fleet(both, leaks)), Templates(book)).sections)
+    assert ("Only 4 first leaks on record: too few to tell." in said) is (n == 4)
+    assert ("Yes. If systems of all settings leaked alike" in said) is (n == 6)
+    assert ("Log-rank test" in said) is (n == 6)
+
+
 @pytest.mark.parametrize("systems", [1, 2])
 def test_one_bad_system_does_not_make_a_failure_that_comes_back(systems: int) -> None:
     """Ten leaks in five years, all of one system or by turns of two, among forty that never leak."""

@@ -35,6 +35,8 @@ STEPS = 240
 """Most steps of a curve that are drawn or written out."""
 HALF_A_DAY = 0.5 / DAYS_A_YEAR
 """A leak on the first day of the watch is put half a day later, so that the system is at risk before it."""
+LEAST_EXPECTED = 1.0
+"""First leaks expected of a group in a test by chi-squared; smaller ones go together (Koehler and Larntz 1980, from memory)."""
 _SHAPES = (0.02, 50.0)
 _Z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
 
@@ -231,6 +233,33 @@ def log_rank(groups: Sequence[Lives]) -> LogRank | None:
     )
 
 
+def log_rank_of_some(groups: Sequence[Lives]) -> LogRank | None:
+    """`log_rank`, its chi2, df and p with groups put together until LEAST_EXPECTED leaks are expected of each.
+
+    One leak in a group of which next to none is expected would alarm by itself. p is 1 where one group is left.
+    """
+    each = found = log_rank(groups)
+    held = list(groups)
+    while found is not None and len(held) > 1 and min(found.expected) < LEAST_EXPECTED:
+        order = np.argsort(found.expected, kind="stable")
+        least, next_least = held[order[0]], held[order[1]]
+        held = [held[i] for i in order[2:]] + [_together(least, next_least)]
+        found = log_rank(held)
+    if each is None or found is each:
+        return each
+    if found is None:
+        return replace(each, chi2=0.0, df=0, p=1.0)
+    return replace(each, chi2=found.chi2, df=found.df, p=found.p)
+
+
+def _together(one: Lives, other: Lives) -> Lives:
+    return Lives(
+        np.concatenate([one.entry, other.entry]),
+        np.concatenate([one.exit, other.exit]),
+        np.concatenate([one.leaked, other.leaked]),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Weibull:
     """Weibull law of the age at the leak: `shape`, `scale` in years, 95 % intervals, and `p` for shape 1."""
@@ -358,7 +387,7 @@ def survival(fleet: Fleet) -> Survival:
     return Survival(
         *_with_q(told(ALL, fleet.leaks), found),
         tuple(settings),
-        log_rank(groups) if len(groups) > 1 else None,
+        log_rank_of_some(groups) if len(groups) > 1 else None,
     )
 
 

@@ -77,9 +77,16 @@ def topic(book: Book, found: Survival, templates: Templates) -> Topic:
         worn=worn,
         settings=settings,
         differ=found.by_setting is not None and found.by_setting.p < 0.05,
+        settings_few=_few_by_setting(found),
         p_settings=_p(found.by_setting.p) if found.by_setting else "",
     )
     return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(curve, early, worn))
+
+
+def _few_by_setting(found: Survival) -> str:
+    """Why settings can't be compared; empty where they can."""
+    n = sum(found.by_setting.observed) if found.by_setting else 0
+    return first_leaks(n) + gettext(" on record: too few to tell.") if n < FEW else ""
 
 
 def _p(p: float) -> str:
