@@ -556,7 +556,7 @@ class RecordPage {
   }
 
   text() {
-    this.find("text").textContent = this.yaml();
+    if (this.record) this.find("text").textContent = this.yaml(); // a box can be open before the draft is read
   }
 
   yaml() {
