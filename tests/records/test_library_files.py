@@ -754,6 +754,16 @@ def test_words_that_an_editor_saved_in_its_own_way(words: bytes, expected: str, 
     assert told(library) == (f"library/house/words.po:{expected} [words]" if expected else "")
 
 
+def test_a_copy_in_the_folder_of_another_year_is_told_and_not_the_record(library: Path) -> None:
+    put(library, RECORD)
+    put(library, RECORD, "records/2024/KW-2025-014.yaml")
+
+    assert [(p.path, p.rule) for p in check(library).problems] == [
+        ("library/records/2024/KW-2025-014.yaml", "id/twice"),
+        ("library/records/2024/KW-2025-014.yaml", "id/folder"),
+    ]
+
+
 @pytest.mark.parametrize("number", ["id: true", "idd: KW-2025-014", "id:"])
 def test_a_record_without_a_number_still_exists_for_others(number: str, library: Path) -> None:
     put(library, RECORD.replace("id: KW-2025-014", number))

@@ -59,9 +59,10 @@ RULES = (file_name, folder, branch_prefix)
 
 
 def duplicate_ids(cases: Sequence[Case]) -> Iterator[tuple[Case, Finding]]:
-    """A case number, or a former one, is used once. It belongs to the file that is called like it, if there is one."""
+    """A case number, or a former one, is used once. It belongs to the file that is called like it, if there is one,
+    and of two of those to the one in the folder of its year."""
     first: dict[str, Case] = {}
-    for case in sorted(cases, key=lambda case: f"/{case.id}.y" not in case.path):
+    for case in sorted(cases, key=_out_of_place):
         numbers: list[tuple[Pointer, str]] = [(("id",), case.id)]
         numbers += [(("was", i), old) for i, old in enumerate(case.was)]
         for place, number in numbers:
@@ -74,3 +75,8 @@ def duplicate_ids(cases: Sequence[Case]) -> Iterator[tuple[Case, Finding]]:
             else:
                 continue
             yield case, Finding(place, f"{pointer_text(place)}: {message}", instead, "id/twice")
+
+
+def _out_of_place(case: Case) -> tuple[bool, bool]:
+    name = f"/{case.id}.y"
+    return name not in case.path, f"/{case.id.split('-')[1]}{name}" not in case.path

@@ -22,6 +22,8 @@ def near_duplicates(cases: Sequence[Case]) -> Iterator[tuple[Case, Finding]]:
         last[key] = case
         if other is None or (case.reported - other.reported).days > DAYS:
             continue
+        if other.id == case.id:  # told as a number used twice
+            continue
         if other.id in (r.case for r in case.related) or case.id in (r.case for r in other.related):
             continue
         apart = (case.reported - other.reported).days
