@@ -460,7 +460,7 @@ def test_own_words_are_checked_with_the_library(tmp_path: Path) -> None:
     done = run("leaklore", "check", cases)
 
     assert done.returncode == 1
-    assert "house/words.po:1:1: is not a plain file; write" in done.stdout
+    assert "house/words.po:1:1: is not a plain file; put a text file" in done.stdout
     assert "Traceback" not in done.stderr
 
 
