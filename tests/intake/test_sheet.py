@@ -365,7 +365,7 @@ def test_a_sheet_that_can_t_be_read_is_told(data: bytes, line: str, place: Path)
         (("%d/%m/%Y", "%d/%m/%Q"), 'map.yaml:4:33: columns.Date in.date: "%d/%m/%Q" does not have the form wanted here; write for example %d/%m/%Y [schema/pattern]'),
         (("{fixed: 5}", "{near: true}"), "map.yaml:13:66: search[1].minutes: needs either from: or fixed:; write from: and a column, or fixed: and a value [take/map]"),
         (("technique: Method 2", "tecnique: Method 2"), 'map.yaml:13:6: search[1]: "tecnique" is no part of a search step; did you mean "technique"? [take/map]'),
-        (("columns:", "colums:"), 'map.yaml:1:1: the file: "columns" is missing; add it, for example'),
+        (("columns:", "colums:"), 'map.yaml:3:1: the file: "colums" is not a key here; did you mean "columns"?'),
         (("key: Job no", "key: [Job no"), "map.yaml:"),
     ],
 )  # fmt: skip
