@@ -207,3 +207,18 @@ def test_words_of_a_case_are_its_own(demo_book: Book) -> None:
     found = case_lists.words(case, demo_book).split()
     assert {"flare", "proven", case.id.lower()} <= set(found)
     assert len(set(found)) == len(found)
+
+
+def test_the_head_of_all_cases_says_why_the_list_has_more(
+    small: dict[str, Page], demo_library: Library
+) -> None:
+    """The list has withdrawn cases, the number on record has not."""
+    cases = demo_library.cases
+    gone = sum(case.withdrawn is not None for case in cases)
+    assert gone > 1
+    assert small["cases/"].description.startswith(f"{len(cases) - gone} cases on record, ")
+    assert small["cases/"].description.endswith(f" {gone} more are withdrawn and count nowhere.")
+
+    left = tuple(case for case in cases if case.withdrawn is None)
+    book = Book(replace(demo_library, cases=left), dt.date(2026, 12, 31))
+    assert "withdrawn" not in made(book)["cases/"].description

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from leaklore.language import gettext
+from leaklore.language import gettext, ngettext
 from leaklore.pages import display, links
 from leaklore.pages.book import Book
 from leaklore.pages.figures import cases as count_cases
@@ -16,6 +16,7 @@ from leaklore.pages.paging import EACH, Sheet, sheets
 from leaklore.pages.render import Templates
 from leaklore.pages.rows import ALL as ROWS
 from leaklore.pages.spec import Page
+from leaklore.records.library import Library
 from leaklore.records.model import Case
 
 ALL = 250
@@ -129,18 +130,11 @@ def _newest(book: Book, templates: Templates) -> Page:
     total = len(lib.cases)
     shown = lib.newest if total <= ALL else lib.newest[:EACH]
     sheet = Sheet("cases/", shown, total - len(shown) + 1, total, total)
-    lead = (
-        gettext("{cases} on record, {counted} pinpointed or held.").format(
-            cases=count_cases(len(lib.active)), counted=len(lib.counted)
-        )
-        if lib.active
-        else gettext("None yet.")
-    )
     gases = sorted(lib.by_refrigerant.items(), key=lambda x: (-len(x[1]), x[0]))[:3]
     return _page(
         sheet,
         gettext("Cases") if not sheet.alone else gettext("All cases"),
-        lead,
+        _told(lib),
         book,
         templates,
         crumbs=[],
@@ -152,6 +146,22 @@ def _newest(book: Book, templates: Templates) -> Page:
             *(("refrigerant", gas, len(cases)) for gas, cases in gases),
         ],
     )
+
+
+def _told(lib: Library) -> str:
+    """How many cases there are; the list below has the withdrawn ones, too."""
+    if not lib.cases:
+        return gettext("None yet.")
+    told = gettext("{cases} on record, {counted} pinpointed or held.").format(
+        cases=count_cases(len(lib.active)), counted=len(lib.counted)
+    )
+    gone = len(lib.cases) - len(lib.active)
+    if not gone:
+        return told
+    more = ngettext(
+        "{n} more is withdrawn and counts nowhere.", "{n} more are withdrawn and count nowhere.", gone
+    )
+    return f"{told} {more.format(n=gone)}"
 
 
 def _year(year: int, book: Book, templates: Templates) -> Iterator[Page]:
