@@ -27,9 +27,9 @@ def test_the_form_says_in_spanish_what_is_missing_and_wrong(visit: Visit, spanis
     assert "Síntomas" in titles
     lost = page.locator("#step-lost [data-pointer='charge.lost']")
     page.locator("#step-lost > summary").click()
-    lost.locator("input").first.fill("1,5 kg")
+    lost.locator("input").first.fill("1,250 kg")
     expect(lost.locator("[data-problem]")).to_contain_text(
-        '"1,5 kg" lleva una coma, que se puede leer de dos maneras; '
+        '"1,250 kg" lleva una coma, que se puede leer de dos maneras; '
         'escriba por ejemplo "4 lb", "9 lb 8 oz" o "1.8 kg"'
     )
 
