@@ -75,12 +75,13 @@ def _in_use(library: Library, today: dt.date) -> Iterator[tuple[System, Refriger
         if gear.charge is None or gear.charge.si <= 0 or gear.refrigerant is None:
             continue
         if gear.refrigerant not in known:
-            known[gear.refrigerant] = _gas(gear.refrigerant, library.guide)
+            known[gear.refrigerant] = gas_of(gear.refrigerant, library.guide)
         gas = known[gear.refrigerant]
         if gas is not None:
             yield system, gas, gear.charge.si
 
 
-def _gas(key: str, guide: Guide) -> Refrigerant | None:
+def gas_of(key: str, guide: Guide) -> Refrigerant | None:
+    """Properties of a refrigerant of the register; None for one that the guide does not know."""
     entry = guide.refrigerants.get(key)
     return refrigerants.of(entry.facts) if entry else None

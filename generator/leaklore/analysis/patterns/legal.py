@@ -13,13 +13,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leaklore.analysis.patterns import detection_duty
-from leaklore.analysis.patterns.detection_duty import Wanted
+from leaklore.analysis.patterns.detection_duty import Wanted, gas_of
 from leaklore.analysis.patterns.exposure import Fleet, Watched
 from leaklore.analysis.patterns.spent import kilograms
-from leaklore.records.guide import Guide
 from leaklore.records.library import Library
 from leaklore.records.model import Case
-from leaklore.trade import eu_rules, leak_rate, refrigerants, us_rules
+from leaklore.trade import eu_rules, leak_rate, us_rules
 from leaklore.trade.data import Citation
 from leaklore.trade.months import add_months
 from leaklore.trade.refrigerants import Refrigerant
@@ -102,7 +101,8 @@ def legal(library: Library, fleet: Fleet) -> Legal:
         recent = [c for c in history if 0 <= (fleet.until - c.reported).days < LOOK_BACK]
         if w.end < fleet.until or not recent:
             continue
-        gas, charge = _gas(w, library.guide), w.system.equipment.charge
+        gear = w.system.equipment
+        gas, charge = gas_of(gear.refrigerant or "", library.guide), gear.charge
         if gas is None or charge is None or charge.si <= 0:
             unknown += 1
             continue
@@ -117,11 +117,6 @@ def legal(library: Library, fleet: Fleet) -> Legal:
         detection_duty.in_the_eu(library, fleet.until),
     )
     return Legal(tuple(us), tuple(eu), unknown, judged, *wanted)
-
-
-def _gas(w: Watched, guide: Guide) -> Refrigerant | None:
-    entry = guide.refrigerants.get(w.system.equipment.refrigerant or "")
-    return refrigerants.of(entry.facts) if entry else None
 
 
 def rolling_rate(
