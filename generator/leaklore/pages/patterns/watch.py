@@ -17,6 +17,7 @@ from leaklore.pages.patterns.tables import Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 from leaklore.trade import data
+from leaklore.trade.data import Citation
 
 KEY = "watch"
 TITLE = later("Systems to look at first")
@@ -296,11 +297,15 @@ def _open(found: WatchList) -> Table:
     )
 
 
+def _paragraph(source: Citation) -> str:
+    memory = f" ({gettext('from memory')})" if source.mark == "from-memory" else ""
+    return source.where + memory
+
+
 def _dues(book: Book, lines: Sequence[Over | Rechecked]) -> Table:
     rows = []
     for x in lines:
         for d in x.dues:
-            memory = f" ({gettext('from memory')})" if d.source.mark == "from-memory" else ""
             state = gettext(STATES[d.state(book.today)])
             rows.append(
                 (
@@ -310,7 +315,7 @@ def _dues(book: Book, lines: Sequence[Over | Rechecked]) -> Table:
                     d.day,
                     state,
                     d.done,
-                    d.source.where + memory,
+                    _paragraph(d.source),
                     x.case.id,
                 )
             )
@@ -352,7 +357,6 @@ def _detection(book: Book, wanted: Sequence[Wanted]) -> Table:
         gear = x.system.equipment
         assert gear.charge is not None
         law = (x.day, x.alarm / kg if x.alarm is not None else None) if us else (x.tonnes,)
-        memory = f" ({gettext('from memory')})" if x.source.mark == "from-memory" else ""
         rows.append(
             (
                 x.system.id,
@@ -360,7 +364,7 @@ def _detection(book: Book, wanted: Sequence[Wanted]) -> Table:
                 gear.refrigerant,
                 gear.charge.si / kg,
                 *law,
-                x.source.where + memory,
+                _paragraph(x.source),
             )
         )
     return Table(
