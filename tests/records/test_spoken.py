@@ -9,7 +9,7 @@ import pytest
 
 from leaklore.records.check_guide import read_guide
 from leaklore.records.gather import Gathered
-from leaklore.records.guide import GRAMMAR, MOST_PLACES, SPOKEN, Guide, vocabulary_of
+from leaklore.records.guide import GRAMMAR, MOST_MEANT, SEVERAL, SPOKEN, Guide, vocabulary_of
 
 from .helpers import check, put, told
 
@@ -44,14 +44,15 @@ def test_each_entry_has_phrases_of_its_own() -> None:
         assert set(guide.spoken[kind]) == set(terms[kind]), kind
         said = _said(guide.spoken[kind])
         assert not set(said) & set(named[kind]), f"{kind}: repeats a name or `also`"
-        if kind != "components":
+        if kind not in SEVERAL:
             texts = [text for _, text in {*said, *named[kind]}]
             twice = {phrase for _, phrase in said if texts.count(phrase) > 1}
             assert not twice, f"{kind}: means another entry as well"
-    places: dict[str, set[str]] = {}
-    for key, phrase in [*named["components"], *_said(guide.spoken["components"])]:
-        places.setdefault(phrase, set()).add(key)
-    assert max(map(len, places.values())) == MOST_PLACES
+    for kind in SEVERAL:
+        meant: dict[str, set[str]] = {}
+        for key, phrase in [*named[kind], *_said(guide.spoken[kind])]:
+            meant.setdefault(phrase, set()).add(key)
+        assert max(map(len, meant.values())) == MOST_MEANT, kind
 
 
 def test_a_word_of_grammar_has_one_office() -> None:
@@ -123,7 +124,7 @@ FILES: dict[str, tuple[str, list[str]]] = {
             "write small letters without punctuation, for example oil on [schema/pattern]",
             '6:3: components: "indor-flare" is not a component or place; did you mean "indoor-flare"? [reference]',
             '7:18: components.flange-joint[0]: "coil" stands under 4 places already: '
-            "outdoor-coil, indoor-coil, case-coil, cold-room-coil; leave it out, or say where in the phrase [guide]",
+            "outdoor-coil, indoor-coil, case-coil, cold-room-coil; leave it out, or say which in the phrase [guide]",
             '9:19: refrigerants.R-32: "32 rink" is in the list twice; keep one [schema/twice]',
             '10:9: refrigerants.R-22: "rink gas" is not a list; write [rink gas] [schema/type]',
             '11:8: modes: ["flare-joint"] is not a block of keys; write for example '

@@ -229,6 +229,10 @@ liquid line
 cold room frosted
 walk in freezer short of gas
 minisplit multisplit rooftop
+rooftop heat pump
+heat pump at the rooftop
+heat pump, not the chiller
+buried line set, ammonia smell
 heat pump heatpump minisplit mini-split mini split
 supermarket rack leak
 corroded evapurator

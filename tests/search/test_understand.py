@@ -25,6 +25,7 @@ GROUPS = {
     "outdoor-flare|indoor-flare": "FLARES",
     "outdoor-coil|indoor-coil|case-coil|cold-room-coil": "COILS",
     "indoor-coil|case-coil|cold-room-coil": "EVAPORATORS",
+    "ductless-split|ducted-split|packaged-rooftop|heat-pump": "HEAT-PUMPS",
 }
 SAID: list[tuple[str, list[str], str]] = [
     # whole questions
@@ -70,6 +71,18 @@ SAID: list[tuple[str, list[str], str]] = [
     ("407c leaking, -5 C suction", ["refrigerant R-407C [407c]", "place suction-line [suction]"], ""),
     ("superheat 12 °F", [], "superheat"),
     ("R-410A then R-32", ["refrigerant R-32 [R-32]"], ""),
+    # a heat pump may be one of several kinds, unless another word says which
+    ("heat pump short of gas", ["kind HEAT-PUMPS [heat pump]", "symptom short-of-charge [short of gas]"], ""),
+    ("rooftop heat pump, hissing", ["kind packaged-rooftop [rooftop]", "symptom hissing [hissing]"], ""),
+    ("heat pump on the rooftop", ["kind packaged-rooftop [rooftop]"], ""),
+    ("heat pump, I mean the chiller", ["kind chiller [chiller]"], "mean"),
+    ("geothermal heat pump", ["kind heat-pump [geothermal heat pump]"], ""),
+    # under the floor, and on the roof above the shop
+    (
+        "buried line set, the ammonia smell",
+        ["place buried-line [buried line set]", "refrigerant R-717 [ammonia]", "symptom smell [smell]"],
+        "",
+    ),
     # the longest phrase; fillers between its words; words drawn together
     (
         "oil film on the evaporator coil, green",

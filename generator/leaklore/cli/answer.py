@@ -63,7 +63,7 @@ def find(
     if as_json:
         tell(answer)
     else:
-        click.echo(ask.as_text(answer, library))
+        click.echo(ask.as_text(answer, library, question.text))
 
 
 @main.command()

@@ -193,13 +193,14 @@ class _Reader:
             keys = places.setdefault(phrase, [])
             if key in keys:
                 continue
-            if len(keys) < (guide_files.MOST_PLACES if group == "components" else 1):
+            several = guide_files.SEVERAL.get(group)
+            if len(keys) < (guide_files.MOST_MEANT if several else 1):
                 keys.append(key)
                 continue
             said = f'{pointer_text((*at, i))}: "{short(phrase)}"'
-            if group == "components":
-                message = f"{said} stands under {len(keys)} places already: {', '.join(keys)}"
-                instead = "leave it out, or say where in the phrase"
+            if several:
+                message = f"{said} stands under {len(keys)} {several} already: {', '.join(keys)}"
+                instead = "leave it out, or say which in the phrase"
             else:
                 message = f'{said} stands under "{keys[0]}" already'
                 instead = "keep one of them"

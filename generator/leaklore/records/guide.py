@@ -53,8 +53,10 @@ GRAMMAR = (
     "carriers",
 )
 """Lists of small words in spoken.yaml, which belong to no entry."""
-MOST_PLACES = 4
-"""Components that one phrase may mean."""
+SEVERAL = {"components": "places", "equipment_kinds": "kinds of equipment"}
+"""Kinds of which one phrase may mean several, and what they are called: `heat pump` is more than one kind of unit."""
+MOST_MEANT = 4
+"""How many of them."""
 FREQUENCIES = ("nearly-always", "often", "sometimes", "rarely")
 
 

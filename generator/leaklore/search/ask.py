@@ -126,10 +126,10 @@ def answer(library: Library, asked: Question) -> dict[str, Any]:
     return {**engine.as_json(first), **out}
 
 
-def as_text(found: Mapping[str, Any], library: Library) -> str:
-    """The answer for a terminal."""
+def as_text(found: Mapping[str, Any], library: Library, said: str) -> str:
+    """The answer to `said` for a terminal."""
     name = library.vocabulary.name
-    out = ["Understood: " + (", ".join(_heard(f, library) for f in found["understood"]) or "nothing")]
+    out = ["Understood: " + (", ".join(_heard(f, library, said) for f in found["understood"]) or "nothing")]
     if found["words"]:
         out.append("Words searched: " + ", ".join(found["words"]))
     out += ["", "Causes" if found["known"] else "Causes (these findings don't tell them apart yet)"]
@@ -165,11 +165,11 @@ _PLURAL = {
 }
 
 
-def _heard(finding: Mapping[str, Any], library: Library) -> str:
+def _heard(finding: Mapping[str, Any], library: Library, text: str) -> str:
+    """A finding in words; an amount as it was said, in its own units."""
     kind = finding["kind"]
     if not finding["keys"]:
-        unit = "kg" if kind in ("lost", "charge") else "years"
-        return f"{kind} {finding['value']:.3g} {unit}"
+        return f'{kind} "{text[finding["start"] : finding["end"]]}"'
     plural = _PLURAL.get(kind) or KINDS[kind]
     said = " or ".join(library.vocabulary.name(plural, k) for k in finding["keys"])
     if finding.get("at"):

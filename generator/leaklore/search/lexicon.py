@@ -28,6 +28,8 @@ KINDS: Mapping[str, str] = {
     "mode": "modes",
 }
 """Kinds of meaning, the likelier first where one phrase has several, and the vocabulary behind each."""
+SEVERAL = ("place", "kind")
+"""Kinds of which one phrase may mean several: a coil is at more than one place, a heat pump more than one kind of unit."""
 SMALL = ("fillers", "articles", "prepositions")
 """Lists of words that carry nothing: articles are left out of phrases, prepositions lead to a place."""
 POINTERS = frozenset({"last", "day", "night", "time"})
@@ -60,7 +62,7 @@ def _plain(phrase: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What a phrase stands for: a kind with one key, or several places that it may mean."""
+    """What a phrase stands for: a kind with one key, or several that it may mean."""
 
     kind: str
     keys: tuple[str, ...]
@@ -127,7 +129,7 @@ class Lexicon:
                 mine = merged.get(m.kind)
                 if mine is None:
                     merged[m.kind] = m
-                elif m.kind == "place":
+                elif m.kind in SEVERAL:
                     merged[m.kind] = Meaning(m.kind, tuple(dict.fromkeys((*mine.keys, *m.keys))))
             self._built[pattern] = tuple(merged.values())
             rows = self.starts[pattern[0]]

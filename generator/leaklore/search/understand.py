@@ -64,9 +64,14 @@ def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
 
 
 def _last_word(findings: Sequence[Finding]) -> list[Finding]:
-    """Of two that contradict or repeat each other the later counts; one setting, kind, refrigerant and amount."""
+    """Of two that contradict or repeat each other the later counts; one setting, kind, refrigerant and amount.
+
+    What leaves open which kind is meant does not take the place of one that it may mean: a rooftop heat pump.
+    """
     out: list[Finding] = []
     for f in findings:
+        if len(f.keys) > 1 and any(o.kind == f.kind == "kind" and set(o.keys) < set(f.keys) for o in out):
+            continue
         single = f.kind in ("setting", "kind", "refrigerant", "lost", "charge", "over", "age")
         base = BACK.get(f.kind, f.kind)
         out = [
@@ -88,7 +93,8 @@ def evidence(understood: Understood, checks: Sequence[Check] = ()) -> Evidence:
         by.setdefault(f.kind, []).append(f)
 
     def one(kind: str) -> str | None:
-        return by[kind][-1].keys[0] if kind in by else None
+        keys = by[kind][-1].keys if kind in by else ()
+        return keys[0] if len(keys) == 1 else None  # one that may be several speaks for no cause
 
     def value(kind: str) -> float | None:
         return by[kind][-1].value if kind in by else None

@@ -3,6 +3,7 @@ import { distance, editsAllowed, sortedLetters, stem } from "./text.mjs";
 
 const OFFICES = ["negators", "negators_after", "clears", "enders", "bridges", "carriers"];
 const WORDS_KEPT = 2000;
+const SEVERAL = new Set(["place", "kind"]); // one phrase may mean several: a coil, a heat pump
 
 // Which letters a word has, as bits: an edit takes away one of them at most, and puts in one at most.
 function letterBits(word) {
@@ -100,7 +101,7 @@ export class Lexicon {
       for (const m of meaning) {
         const mine = known.meaning.find((k) => k.kind === m.kind);
         if (!mine) known.meaning.push(m);
-        else if (m.kind === "place") mine.keys = [...new Set([...mine.keys, ...m.keys])];
+        else if (SEVERAL.has(m.kind)) mine.keys = [...new Set([...mine.keys, ...m.keys])];
       }
       return;
     }

@@ -6,11 +6,18 @@ import { foldAt, words } from "./text.mjs";
 const AFFIRMED = { absent: "symptom", "not-place": "place", "not-mode": "mode", clean: "technique" };
 const SINGLE = new Set(["setting", "kind", "refrigerant", "lost", "charge", "over", "age"]);
 
-// Of two that contradict or repeat each other the later counts; one setting, kind, refrigerant and amount.
+// Does `a` name some of the kinds of equipment that `b` may mean?
+function narrower(a, b) {
+  return a.kind === b.kind && a.keys.length < b.keys.length && a.keys.every((key) => b.keys.includes(key));
+}
+
+// Of two that contradict or repeat each other the later counts; one setting, kind, refrigerant and amount. What leaves
+// open which kind is meant does not take the place of one that it may mean: a rooftop heat pump.
 function lastWordOf(findings) {
   let out = [];
   const same = (a, b) => a.length === b.length && a.every((key, i) => key === b[i]);
   for (const f of findings) {
+    if (f.kind === "kind" && f.keys.length > 1 && out.some((o) => narrower(o, f))) continue;
     const base = AFFIRMED[f.kind] ?? f.kind;
     out = out.filter((o) =>
       SINGLE.has(f.kind) ? o.kind !== f.kind : (AFFIRMED[o.kind] ?? o.kind) !== base || !same(o.keys, f.keys) || !same(o.at, f.at),
@@ -45,7 +52,10 @@ export function understand(raw, lexicon, amounts, today, reading) {
 // Findings as evidence; `checks` are those made beside the text.
 export function evidenceOf({ findings }, checks = []) {
   const of = (kind) => findings.filter((f) => f.kind === kind);
-  const one = (kind) => of(kind).at(-1)?.keys[0] ?? null;
+  const one = (kind) => {
+    const keys = of(kind).at(-1)?.keys ?? [];
+    return keys.length === 1 ? keys[0] : null; // one that may be several speaks for no cause
+  };
   const value = (kind) => of(kind).at(-1)?.value ?? null;
   const keys = (kind) => [...new Set(of(kind).map((f) => f.keys[0]))].sort();
   const [lost, over, charge] = [value("lost"), value("over"), value("charge")];
