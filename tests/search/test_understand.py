@@ -460,7 +460,7 @@ SAID: list[tuple[str, list[str], str]] = [
     ("since last service", ["symptom loss-after-work [since last service]"], ""),
     ("suction 60 psi, 20% low", ["near suction-line [suction]"], ""),
     # offsets in what was typed
-    ("🧊🧊 ice on coil", ["symptom ice-on-coil [ice on coil]", "near COILS [ice on coil]"], ""),
+    ("🧊🧊 ice on coil", ["symptom ice-on-coil [ice on coil]"], ""),
     (
         "oil 🔥 at the flare hissing",
         [

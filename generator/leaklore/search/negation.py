@@ -246,8 +246,10 @@ class Reader:
         (self.linked.add if self.link else self.linked.discard)(len(self.findings))
         self.findings.append(Finding(kind, m.keys, item.start, item.end, stems=item.stems))
         if kind == "symptom" and item.inside is not None:
-            at = "place" if self._at_leak(self.findings[-1]) else "near"
-            self.findings.append(Finding(at, item.inside.keys, item.start, item.end))
+            at_leak = self._at_leak(self.findings[-1])
+            if at_leak or len(item.inside.keys) == 1:  # `ice on coil` does not say which coil
+                at = "place" if at_leak else "near"
+                self.findings.append(Finding(at, item.inside.keys, item.start, item.end))
         self.silent = False
         self.negated, self.fresh = False, True
 

@@ -202,8 +202,10 @@ export class NegationReader {
     const made = { kind, keys: m.keys, start, end, value: null, at: [], stems };
     this.linked[this.link ? "add" : "delete"](this.findings.length);
     this.findings.push(made);
-    if (kind === "symptom" && item.inside) {
-      this.findings.push({ kind: this.atLeak(made) ? "place" : "near", keys: item.inside.keys, start, end, value: null, at: [], stems: [] });
+    const atLeak = this.atLeak(made);
+    // `ice on coil` does not say which coil
+    if (kind === "symptom" && item.inside && (atLeak || item.inside.keys.length === 1)) {
+      this.findings.push({ kind: atLeak ? "place" : "near", keys: item.inside.keys, start, end, value: null, at: [], stems: [] });
     }
     this.silent = false;
     [this.negated, this.fresh] = [false, true];
