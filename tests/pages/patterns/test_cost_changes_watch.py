@@ -182,17 +182,15 @@ def test_what_moved_with_the_rest_is_not_called_chance_nor_unknown() -> None:
     assert "Fewer, but perhaps so has the rest" in said
     assert "chance alone could do that" not in said
     assert "That it went further than the rest can be chance." in said
-    assert topic.headline == "Of 1 changes that we made, 0 show fewer leaks since, 1 no sign of an effect."
+    assert topic.headline == "Changes that we made: 1; fewer leaks since: 0; no sign of an effect: 1."
     assert "can’t be told" not in said
 
 
 def test_a_change_that_would_have_shown_is_not_called_unknown() -> None:
     topic = changed((90, 20), (60, 13))
     assert "No halving" in text(topic)
-    assert topic.headline.endswith("1 no sign of an effect.")
-    assert changed((90, 20), (6, 13)).headline.startswith(
-        "Of 1 changes that we made, 1 shows fewer leaks since."
-    )
+    assert topic.headline.endswith("; no sign of an effect: 1.")
+    assert changed((90, 20), (6, 13)).headline.startswith("Changes that we made: 1; fewer leaks since: 1. ")
 
 
 def test_the_watch_page_says_how_such_a_list_did_and_names_paragraphs() -> None:

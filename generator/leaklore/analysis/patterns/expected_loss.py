@@ -4,6 +4,10 @@ Every report of lost charge counts, proven or not: the cause may be a guess, the
 expected to lose is its leak rate times what such a leak takes. The rate is that of its kind and age, moved by the
 system's own reports (gamma-Poisson as for pumps in Gaver and O'Muircheartaigh 1987, Technometrics 29, 1-15); the loss
 that of its kind and charge. Small numbers stay near the mean.
+
+The bounds hold what is expected of a system, not what it will lose. They allow for how far apart systems and kinds
+lie, which is not known either: every distance on a grid counts by how well it explains the record.
+tests/analysis/patterns/test_expected_loss.py counts how often the bounds hold.
 """
 
 from __future__ import annotations
@@ -23,12 +27,12 @@ from leaklore.records.model import Case
 
 AGES = (2.0, 5.0, 10.0, 15.0)
 """yr; bounds of the ages that are told apart."""
-WORTH = 4.0
-"""How many leaks the typical loss of all kinds is worth against a kind's own (judgement)."""
-ROUNDS = 4
+ROUNDS = 3
 """Turns in which rates by kind and by age are fitted to each other."""
 ALPHAS = np.geomspace(0.3, 300.0, 25)
-"""How far true rates may lie apart, from wildly to hardly: shapes of the gamma distribution, all as likely before."""
+"""How far true rates may lie apart, from wildly to hardly: shapes of the gamma distribution."""
+APART = np.geomspace(0.01, 1.0, 9)
+"""How far losses of kinds may lie apart: variance between kinds over that within one, all as likely before (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,7 @@ def fit(watched: Sequence[Watched], reports: Sequence[Report], since: dt.date, u
     kind_rate = fitted.kind[kind] * fitted.age[now]
     each, each_doubt = _each(known, kind, len(kinds), seen, own)
     mean, half = kind_rate * moved * each, (1 - LEVEL) / 2
-    doubt = doubt + fitted.kind_doubt[kind] + fitted.age_doubt[now] + each_doubt
+    doubt = (1 + doubt) * (1 + fitted.kind_doubt[kind] + fitted.age_doubt[now]) * (1 + each_doubt) - 1
     low, high = (scipy.special.gammaincinv(1 / doubt, q) * doubt * mean for q in (half, 1 - half))
     return Expected(known, kind_rate * moved, kind_rate, each, mean, low, high)
 
@@ -85,18 +89,31 @@ def fit(watched: Sequence[Watched], reports: Sequence[Report], since: dt.date, u
 def drawn(count: Floats, expected: Floats) -> tuple[Floats, Floats]:
     """How much more than `expected` each group leaks, drawn towards 1, and the relative variance of that factor.
 
-    The factors follow a gamma distribution of mean 1 whose shape is not known: each of ALPHAS is weighed by how well
-    it explains the counts. So groups that seem alike are not taken for exactly alike. `expected` sums to the counts.
+    The factors follow a gamma distribution of mean 1 whose shape is not known: each of ALPHAS is weighed by `_shapes`.
+    So groups that seem alike are not taken for exactly alike. `expected` sums to the counts.
+    """
+    alpha, weight = ALPHAS[:, None], _shapes(count, expected)
+    shape, scale = alpha + count, alpha + expected
+    mean = weight @ (shape / scale)
+    square = weight @ (shape * (shape + 1) / scale**2)
+    return mean, square / mean**2 - 1
+
+
+def _shapes(count: Floats, expected: Floats) -> Floats:
+    """How likely each of ALPHAS is after these counts.
+
+    Before them the share by which the middle group is drawn towards the mean, alpha / (alpha + expected), is as likely
+    to be anything between 0 and 1: the uniform shrinkage prior of Christiansen and Morris 1997, J. Am. Stat. Assoc.
+    92, 618-632 (from memory). So few leaks do not make systems out to be alike.
     """
     alpha = ALPHAS[:, None]
-    shape, scale = alpha + count, alpha + expected
     times, groups = np.unique(count, return_counts=True)  # few counts, many groups
     fit = (scipy.special.gammaln(alpha + times) - scipy.special.gammaln(alpha)) @ groups
-    fit = fit + count.size * ALPHAS * np.log(ALPHAS) - (shape * np.log(scale)).sum(axis=1)
-    weight = scipy.special.softmax(fit)[:, None]
-    mean = (weight * shape / scale).sum(axis=0)
-    square = (weight * shape * (shape + 1) / scale**2).sum(axis=0)
-    return mean, square / mean**2 - 1
+    log = np.log(alpha + expected)
+    fit = fit + count.size * ALPHAS * np.log(ALPHAS) - ALPHAS * log.sum(axis=1) - log @ count
+    middle = float(np.median(expected[expected > 0]))
+    fit = fit + np.log(ALPHAS) - 2 * np.log(middle + ALPHAS)
+    return np.asarray(scipy.special.softmax(fit), dtype=float)
 
 
 @dataclass(frozen=True)
@@ -112,22 +129,36 @@ class Factors:
 def _kind_and_age(
     kind: NDArray[np.intp], kinds: int, span: Floats, own: NDArray[np.intp], band: NDArray[np.intp]
 ) -> Factors:
-    """Fits rates by kind and factors by age to each other, small ones drawn towards the mean."""
-    years = np.zeros((kinds, span.shape[1]))
-    np.add.at(years, kind, span)
-    leaks = np.zeros_like(years)
-    np.add.at(leaks, (kind[own], band), 1.0)
-    overall = (leaks.sum() + 0.5) / years.sum()  # half a report where there is none: nothing never leaks
+    """Fits rates by kind and factors by age to each other, small ones drawn towards the mean.
+
+    A system tells of its kind only as far as it is not a case of its own: its reports and years count by the weights
+    of Breslow 1984, Applied Statistics 33, 38-44 (from memory), after which sums vary as Poisson counts do.
+    """
+    count = np.bincount(own, minlength=len(kind)).astype(float)
+    overall = (count.sum() + 0.5) / span.sum()  # half a report where there is none: nothing never leaks
     by_kind, by_age = np.full(kinds, overall), np.ones(span.shape[1])
     kind_doubt, age_doubt = np.zeros(kinds), np.zeros(span.shape[1])
     for _ in range(ROUNDS):
-        at = overall * (years @ by_age)
-        factor, kind_doubt = drawn(leaks.sum(axis=1), at)
+        years = span @ by_age
+        tells = _tells(count, by_kind[kind] * years)
+        leaks = np.bincount(kind, tells * count, minlength=kinds).astype(float)
+        at = np.bincount(kind, tells * years, minlength=kinds)
+        overall = (leaks.sum() + 0.5) / at.sum()
+        factor, kind_doubt = drawn(leaks, overall * at)
         by_kind = overall * factor
-        at = by_kind @ years
-        by_age, age_doubt = drawn(leaks.sum(axis=0), at)
-    scale = (leaks.sum() + 0.5) / (by_kind @ years @ by_age)  # what is drawn in no longer adds up by itself
+        leaks = np.bincount(band, tells[own], minlength=span.shape[1]).astype(float)
+        at = (tells * by_kind[kind]) @ span
+        by_age, age_doubt = drawn(leaks, at * (leaks.sum() + 0.5) / at.sum())
+    scale = (count.sum() + 0.5) / (
+        by_kind[kind] @ span @ by_age
+    )  # what is drawn in no longer adds up by itself
     return Factors(by_kind * scale, by_age, kind_doubt, age_doubt)
+
+
+def _tells(count: Floats, expected: Floats) -> Floats:
+    """How far a report of each system tells of its kind: 1 where systems of a kind are alike."""
+    alpha = ALPHAS[:, None]
+    return np.asarray(_shapes(count, expected) @ (alpha / (alpha + expected)), dtype=float)
 
 
 def _each(
@@ -139,28 +170,95 @@ def _each(
 ) -> tuple[Floats, Floats]:
     """kg that a leak takes on each system, and its relative variance.
 
-    ln(loss) = a + b ln(charge) + kind, the kind drawn towards 0; back to kg by the mean of the residuals' exponentials
-    (Duan 1983, J. Am. Stat. Assoc. 78, 605-610). A system without a charge is taken for the median one of its kind.
+    ln(loss) = a + b ln(charge) + kind, with b near 1 (as if one more loss had told so) and the kind drawn towards 0:
+    every distance of APART by how well it explains the losses (hierarchical Bayes of Datta and Ghosh 1991, Ann. Stat.
+    19, 1748-1770, from memory). Back to kg by the mean of the residuals' exponentials (Duan 1983, J. Am. Stat. Assoc.
+    78, 605-610). A system without a charge is taken for the median one of its kind.
     """
+    size = _sizes(known, kind, kinds)
+    told = np.array([r.lost is not None and r.lost > 0 for r in seen], dtype=bool)
+    x, of = size[own[told]], kind[own[told]]
+    y = np.log([r.lost for r in seen if r.lost is not None and r.lost > 0]) - x
+    if len(y) < FEW:
+        return np.exp(size), np.ones(len(known))
+    middle = x.mean()
+    law = _law(x - middle, y, of, kinds)
+    found, variance = law.at(kind, size - middle)
+    left = y - law.at(of, x - middle)[0]
+    spread = float(left.std())
+    back = np.exp(left * (law.within / spread if spread > 0 else 0.0))
+    doubt = np.expm1(variance) + float(back.var() / back.mean() ** 2) / len(y)
+    return np.exp(size + found) * back.mean(), np.asarray(doubt, dtype=float)
+
+
+def _sizes(known: Sequence[Watched], kind: NDArray[np.intp], kinds: int) -> Floats:
+    """Logarithm of each charge in kg."""
     charge = np.array([w.system.equipment.charge.si if w.system.equipment.charge else np.nan for w in known])
     charge[~(charge > 0)] = np.nan
     typical = np.array(
         [np.nanmedian(charge[kind == k]) if np.any(charge[kind == k] > 0) else np.nan for k in range(kinds)]
     )
     filled = np.where(np.isnan(charge), typical[kind], charge)
-    size = np.log(np.where(np.isnan(filled), np.nanmedian(charge) if np.any(charge > 0) else 1.0, filled))
-    told = np.array([r.lost is not None and r.lost > 0 for r in seen], dtype=bool)
-    y = np.log([r.lost for r in seen if r.lost is not None and r.lost > 0])
-    x, group = size[own[told]], kind[own[told]]
-    if len(y) < FEW:
-        return np.exp(size), np.ones(len(known))
-    slope = float(np.polyfit(x, y, 1)[0]) if np.ptp(x) > 0 else 1.0
-    rest = y - slope * x
-    middle = rest.mean()
-    n = np.bincount(group, minlength=kinds)
-    shift = np.bincount(group, weights=rest - middle, minlength=kinds) / (n + WORTH)
-    left = rest - middle - shift[group]
-    smear = float(np.exp(left).mean())
-    variance = float(left.var()) / (n + WORTH)
-    each = np.exp(middle + shift[kind] + slope * size) * smear
-    return np.asarray(each, dtype=float), np.asarray(variance[kind], dtype=float)
+    middle = np.nanmedian(charge) if np.any(charge > 0) else 1.0
+    return np.asarray(np.log(np.where(np.isnan(filled), middle, filled)), dtype=float)
+
+
+@dataclass(frozen=True)
+class Law:
+    """y = level of the kind + slope x, a row a distance of APART, weighed by `weight`; `within` a kind's deviation.
+
+    `variance` of a kind's own part; `nearer`, `centre`: a new x of the kind stands at (nearer, x - centre) for the
+    covariance `covers` of level and slope (three numbers: both, and between).
+    """
+
+    weight: Floats
+    within: float
+    level: Floats
+    slope: Floats
+    variance: Floats
+    nearer: Floats
+    centre: Floats
+    covers: tuple[Floats, Floats, Floats]
+
+    def at(self, kind: NDArray[np.intp], x: Floats) -> tuple[Floats, Floats]:
+        """Mean and variance of the law for these kinds at these x."""
+        mean, square = np.zeros(len(x)), np.zeros(len(x))
+        levels, slopes, between = self.covers
+        for i, weight in enumerate(self.weight):
+            value = self.level[i, kind] + self.slope[i] * x
+            one, two = self.nearer[i, kind], x - self.centre[i, kind]
+            own = (
+                self.variance[i, kind] + levels[i] * one**2 + slopes[i] * two**2 + 2 * between[i] * one * two
+            )
+            mean += weight * value
+            square += weight * (own + value**2)
+        return mean, square - mean**2
+
+
+def _law(x: Floats, y: Floats, of: NDArray[np.intp], kinds: int) -> Law:
+    """The law of `_each`, of y = ln(loss / charge) over x = ln(charge), both about 0 where nothing else is known."""
+    n = np.bincount(of, minlength=kinds).astype(float)
+    sum_x, sum_y = np.bincount(of, x, minlength=kinds), np.bincount(of, y, minlength=kinds)
+    ratio = APART[:, None]
+    kept = ratio / (1 + n * ratio)
+    a, b, d = (n - kept * n**2).sum(1), -(kept * n * sum_x).sum(1), 1 + x @ x - (kept * sum_x**2).sum(1)
+    u, v = (sum_y - kept * n * sum_y).sum(1), x @ y - (kept * sum_x * sum_y).sum(1)
+    det = a * d - b**2
+    middle, slope = (d * u - b * v) / det, (a * v - b * u) / det
+    square = y @ y - (kept * sum_y**2).sum(1) - middle * u - slope * v
+    square = np.maximum(square, 1e-12)  # losses that are all alike
+    fit = -(np.log1p(n * ratio).sum(1) + np.log(det) + (len(y) - 1) * np.log(square)) / 2
+    weight = scipy.special.softmax(fit)
+    within = square / (len(y) - 1)
+    own = n * kept
+    mean_x, mean_y = (np.divide(z, n, out=np.zeros(kinds), where=n > 0) for z in (sum_x, sum_y))
+    return Law(
+        weight,
+        float(np.sqrt(weight @ within)),
+        middle[:, None] + own * (mean_y - middle[:, None] - slope[:, None] * mean_x),
+        slope,
+        within[:, None] * ratio * (1 - own),
+        1 - own,
+        own * mean_x,
+        (within * d / det, within * a / det, -within * b / det),
+    )

@@ -105,32 +105,21 @@ def _count(found: Sequence[Change], *verdicts: str) -> int:
 
 
 def _says(found: Sequence[Change]) -> str:
+    """How many changes did what, in a form that is right for any number of them."""
     if not found:
         return gettext("No change is on record.")
-    good = _count(found, "fewer")
-    said = ngettext("{k} of {n} shows fewer leaks since", "{k} of {n} show fewer leaks since", good)
-    return said.format(k=good, n=len(found)) + _others(found)
-
-
-def _others(found: Sequence[Change]) -> str:
-    """The end of the sentence on what changed."""
     good, bad, unsaid = _count(found, "fewer"), _count(found, "more"), _count(found, *OPEN)
     none = len(found) - good - bad - unsaid
-    out = gettext(", {n} more").format(n=bad) if bad else ""
-    out += gettext(", {n} no sign of an effect").format(n=none) if none else ""
-    return out + (gettext(", for {n} that can’t be told.").format(n=unsaid) if unsaid else ".")
+    out = gettext("Changes that we made: {n}; fewer leaks since: {k}").format(n=len(found), k=good)
+    out += gettext("; more: {n}").format(n=bad) if bad else ""
+    out += gettext("; no sign of an effect: {n}").format(n=none) if none else ""
+    return out + (gettext("; can’t be told: {n}").format(n=unsaid) if unsaid else "") + "."
 
 
 def _headline(found: Sequence[Change]) -> str:
     if not found:
         return gettext("No change of ours is on record, so none can be held against the leaks.")
-    good = _count(found, "fewer")
-    said = ngettext(
-        "Of {n} changes that we made, {k} shows fewer leaks since",
-        "Of {n} changes that we made, {k} show fewer leaks since",
-        good,
-    )
-    out = said.format(n=len(found), k=good) + _others(found)
+    out = _says(found)
     best = next((c for c in found if c.verdict == "fewer" and c.group.ratio), None)
     if best and best.group.ratio:
         out += gettext(" {best}: {ratio} as many as before, per system and year.").format(

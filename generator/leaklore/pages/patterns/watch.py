@@ -127,8 +127,9 @@ def _says(book: Book, found: WatchList) -> str:
     first = found.lines[0]
     form = book.display.like("mass", first.expected)
     return gettext(
-        "{id} is expected to lose {expected} in the next year ({low} to {high}, 95 % sure); the "
-        "first {top} of {lines} systems {share} of {mass} in all."
+        "{id} is expected to lose {expected} in the next year. That is the mean of what may come, and it lies "
+        "between {low} and {high} (95 % sure); one year may bring nothing, or far more. Of {mass} expected in "
+        "all, {share} is on the first {top} of {lines} systems."
     ).format(
         id=first.watched.system.id,
         expected=form(first.expected),
