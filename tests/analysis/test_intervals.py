@@ -19,6 +19,7 @@ from leaklore.analysis.intervals import (
     Share,
     mcnemar_exact,
     median_ranks,
+    share_of_sum,
     spread,
     wilson,
 )
@@ -234,3 +235,32 @@ def test_mcnemar_is_symmetric_and_between_0_and_1(b: int, c: int) -> None:
 def test_mcnemar_falls_as_pairs_lean_further_one_way(b: int, gap: int) -> None:
     """The same number of pairs, further apart: a smaller p."""
     assert mcnemar_exact(b, b + gap + 2) < mcnemar_exact(b + 1, b + gap + 1)
+
+
+@pytest.mark.parametrize("n", [6, 10, 30, 100])
+@pytest.mark.parametrize("sigma", [0.7, 1.1])
+def test_the_bounds_of_a_share_of_a_sum_hold_the_truth(n: int, sigma: float) -> None:
+    """Values with heavy tails (lognormal), larger in the part than outside: at least 95 of 100, beyond the draw's chance."""
+    rng = np.random.default_rng(7)
+    hits = 0
+    for _ in range(400):
+        chance, times = rng.uniform(0.1, 0.5), rng.lognormal(1, 0.4)
+        truth = chance * times / (chance * times + 1 - chance)
+        inside = rng.uniform(size=n) < chance
+        values = rng.lognormal(0, sigma, n) * np.where(inside, times, 1.0)
+        part, squares = values[inside].sum(), (values[inside] ** 2).sum()
+        low, high = share_of_sum(part, values.sum(), squares, (values**2).sum(), n)
+        hits += low[0] <= truth <= high[0]
+    assert hits / 400 > 0.94
+
+
+def test_the_bounds_of_a_share_of_equal_values_are_nearly_the_exact_ones() -> None:
+    """30 of 100; none and all; one value tells nothing; a share of many values is narrow."""
+    low, high = share_of_sum(np.array([30.0, 0.0, 100.0]), 100.0, np.array([30.0, 0.0, 100.0]), 100.0, 100)
+    exact = stats.binomtest(30, 100).proportion_ci(0.95, "exact")
+    assert (low[0], high[0]) == pytest.approx((exact.low, exact.high), abs=0.005)
+    assert (low[1], high[1]) == pytest.approx((0.0, 0.036), abs=0.002)
+    assert (low[2], high[2]) == pytest.approx((0.964, 1.0), abs=0.002)
+    assert [float(x[0]) for x in share_of_sum(5.0, 5.0, 25.0, 25.0, 1)] == [0.0, 1.0]
+    (low,), (high,) = share_of_sum(3e5, 1e6, 3e5, 1e6, 10**6)
+    assert high - low == pytest.approx(2 * 1.96 * (0.3 * 0.7 / 1e6) ** 0.5, rel=0.01)

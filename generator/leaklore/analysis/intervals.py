@@ -106,6 +106,34 @@ def wilson(k: int, n: int, level: float = LEVEL) -> Share | None:
     return Share(k, n, max(0.0, centre - half), min(1.0, centre + half))
 
 
+Floats = npt.NDArray[np.float64]
+
+
+def share_of_sum(
+    part: Floats | float, whole: float, part_squares: Floats | float, whole_squares: float, n: int
+) -> tuple[Floats, Floats]:
+    """Bounds of the share that some of `n` values above 0 have in the sum of all, from sums and sums of squares.
+
+    Large values weigh more, so the values tell as much as fewer equal ones would; of that many the share's bounds are
+    those of Clopper and Pearson, with Student's allowance for an estimated spread. Source: Korn and Graubard 1998,
+    Survey Methodology 24, 193-201 (from memory); where the spread found is less than that of equal values, the number
+    of Kish 1965, (sum)^2 / sum of squares. One value tells nothing.
+    """
+    p = np.clip(np.atleast_1d(np.asarray(part, dtype=float)) / whole, 0.0, 1.0)
+    squares = np.atleast_1d(np.asarray(part_squares, dtype=float))
+    if n < 2:
+        return np.zeros_like(p), np.ones_like(p)
+    variance = ((1 - p) ** 2 * squares + p**2 * (whole_squares - squares)) / whole**2 * n / (n - 1)
+    kish = whole**2 / whole_squares
+    spread_out = np.divide(p * (1 - p), variance, out=np.full_like(p, kish), where=variance > 0)
+    student = scipy.special.ndtri(0.5 + LEVEL / 2) / scipy.special.stdtrit(n - 1, 0.5 + LEVEL / 2)
+    size = np.minimum(kish, spread_out) * student**2
+    half, k, rest = (1 - LEVEL) / 2, p * size, (1 - p) * size
+    low = np.where(k > 0, scipy.special.betaincinv(np.maximum(k, 1e-12), rest + 1, half), 0.0)
+    high = np.where(rest > 0, scipy.special.betaincinv(k + 1, np.maximum(rest, 1e-12), 1 - half), 1.0)
+    return low, high
+
+
 def mcnemar_exact(b: int, c: int) -> float:
     """Two-sided exact p of McNemar's test; `b` and `c` are the pairs in which only one of two succeeded.
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy.stats import binom
+from scipy.stats import beta
 
 from leaklore.analysis.patterns import legal as law
 from leaklore.analysis.patterns.expected_loss import _kind_and_age, drawn
@@ -268,16 +268,16 @@ def test_the_list_is_held_against_the_past_with_what_was_known_then() -> None:
     assert by == {"list": 1.0, "past-leaks": 1.0, "charge": 1.0}
 
 
-def test_the_bounds_of_a_yardstick_are_those_of_losses_drawn_anew() -> None:
-    """100 losses of 1 kg, 60, 20 and none of them at the top: binomial with n 100."""
+def test_the_bounds_of_a_yardstick_go_by_kilograms_not_reports() -> None:
+    """100 losses of 1 kg, 60, 20 and none of them at the top: nearly the exact ones of a share of 100."""
     inside = np.column_stack([np.arange(100) < n for n in (60, 20, 0)]).astype(float)
-    for found, share in zip(_yardsticks(np.ones(100), inside), (0.6, 0.2, 0.0), strict=True):
-        assert found.share == pytest.approx(share)
-        assert (found.low, found.high) == pytest.approx(
-            tuple(binom.ppf([0.025, 0.975], 100, share) / 100), abs=0.015
-        )
+    for found, k in zip(_yardsticks(np.ones(100), inside), (60, 20, 0), strict=True):
+        assert found.share == pytest.approx(k / 100)
+        low = beta.ppf(0.025, k, 101 - k) if k else 0.0
+        assert (found.low, found.high) == pytest.approx((low, beta.ppf(0.975, k + 1, 100 - k)), abs=0.005)
     (heavy, *_) = _yardsticks(np.array([9.0] + [1.0] * 9), np.eye(10)[:, :1].repeat(3, axis=1))
     assert heavy.share == pytest.approx(0.5), "kilograms, not reports"
+    assert heavy.high - heavy.low > 0.8, "one loss outweighs all others"
 
 
 def test_what_came_later_does_not_help_the_ranking_of_before() -> None:

@@ -1,8 +1,9 @@
 """What leaks cost: by failure mode, by wrong first diagnosis, by repairs that did not hold, by technique.
 
-A few big cases carry most of the money, so each share of the total comes with the interval in which it would lie
-had other jobs of the same kinds come in: the cases are drawn anew, with replacement, DRAWS times (Efron 1979, Ann.
-Stat. 7, 1-26; percentiles; from memory). Such intervals are somewhat too narrow where one case outweighs all others.
+A few big cases carry most of the money, so each share of the total comes with the bounds between which it would lie
+had other jobs of the same kinds come in (`intervals.share_of_sum`). How often a mode would stand first is told by
+drawing the cases anew, with replacement, DRAWS times (Efron 1979, Ann. Stat. 7, 1-26; from memory): as percentiles
+such draws would give too narrow bounds to few cases.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from leaklore.analysis import costs, leaks
-from leaklore.analysis.intervals import Spread, spread
+from leaklore.analysis.intervals import Spread, share_of_sum, spread
 from leaklore.analysis.patterns.exposure import Fleet
 from leaklore.analysis.patterns.rates import Floats
 from leaklore.analysis.patterns.spent import (
@@ -164,7 +165,7 @@ def _bars(modes: Sequence[str], of: Any, table: Floats) -> dict[str, tuple[Bar, 
     """The Pareto order of each measure, greatest first; a measure that nobody told has no bars."""
     if not modes:
         return {}
-    sums = np.stack([table[of == i].sum(axis=0) for i in range(len(modes))])
+    sums, squares = (np.stack([x[of == i].sum(axis=0) for i in range(len(modes))]) for x in (table, table**2))
     drawn = draw_sums(of, table, len(modes))
     out = {}
     for m, measure in enumerate(MEASURES):
@@ -176,9 +177,11 @@ def _bars(modes: Sequence[str], of: Any, table: Floats) -> dict[str, tuple[Bar, 
         shares = np.divide(
             drawn[:, order, m], totals, out=np.zeros((len(drawn), len(modes))), where=totals > 0
         )
-        low, high = np.quantile(shares, [0.025, 0.975], axis=0)
-        running = sums[order, m].cumsum() / total
-        run_low, run_high = np.quantile(shares.cumsum(axis=1), [0.025, 0.975], axis=0)
+        value, square, told = sums[order, m], squares[order, m], int((table[:, m] > 0).sum())
+        low, high = share_of_sum(value, total, square, square.sum(), told)
+        running = value.cumsum() / total
+        run_low, run_high = share_of_sum(value.cumsum(), total, square.cumsum(), square.sum(), told)
+        run_low[running > 1 - 1e-12] = 1.0  # all of it, whatever comes
         first = np.bincount(shares.argmax(axis=1), minlength=len(modes)) / len(drawn)
         out[measure] = tuple(
             Bar(

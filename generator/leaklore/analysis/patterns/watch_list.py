@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from leaklore.analysis.intervals import FEW
+from leaklore.analysis.intervals import FEW, share_of_sum
 from leaklore.analysis.patterns.expected_loss import Report, fit
 from leaklore.analysis.patterns.exposure import DAYS_A_YEAR, Fleet, Watched
 from leaklore.analysis.patterns.legal import Legal, legal
@@ -28,9 +28,6 @@ YEARS_BACK = 3
 """Past years that the ranking is held against, each ranked with what was known before it."""
 LEAST_HISTORY = 2.0
 """yr; a past year counts with at least so much record before it."""
-DRAWS, SEED = 500, 20210101
-AT_ONCE = 50
-"""Draws in one table."""
 
 Why = Literal["leaking-again", "other-leak", "not-fixed"]
 
@@ -253,17 +250,11 @@ def _top(
 
 
 def _yardsticks(losses: Floats, inside: Floats) -> tuple[Yardstick, ...]:
-    """Shares with intervals: the losses drawn anew, with replacement."""
-    rng = np.random.default_rng(SEED)
-    even = np.full(len(losses), 1 / len(losses))
-    shares = np.empty((DRAWS, inside.shape[1]))
-    for start in range(0, DRAWS, AT_ONCE):  # all in one table would take much memory
-        of = shares[start : start + AT_ONCE]
-        times = rng.multinomial(len(losses), even, size=len(of)) * losses
-        of[:] = (times @ inside) / times.sum(axis=1, keepdims=True)
-    low, high = np.quantile(shares, [0.025, 0.975], axis=0)
-    value = losses @ inside / losses.sum()
+    """Shares with intervals; `inside` is 1 where a ranking (a column) had the system of that loss at its top."""
+    sums, squares = losses @ inside, losses**2 @ inside
+    whole = float(losses.sum())
+    low, high = share_of_sum(sums, whole, squares, float((losses**2).sum()), len(losses))
     names: tuple[Literal["list", "past-leaks", "charge"], ...] = ("list", "past-leaks", "charge")
     return tuple(
-        Yardstick(name, float(value[i]), float(low[i]), float(high[i])) for i, name in enumerate(names)
+        Yardstick(name, float(sums[i] / whole), float(low[i]), float(high[i])) for i, name in enumerate(names)
     )
