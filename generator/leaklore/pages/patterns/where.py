@@ -144,21 +144,21 @@ def stories(book: Book, found: Findings, own: bool) -> list[tuple[Story, Signal]
 def times(ratio: Ratio) -> str:
     """`12.9 times (4.9 to 32.1)`; where the rest has none, what is at least true."""
     if ratio.value == inf:
-        return gettext("the others have none (at least {low} times, 95 % sure)").format(
-            low=display.number(ratio.low)
-        )
+        return gettext(
+            "the others have none (at least {low} times, 95 % sure if it were the only look)"
+        ).format(low=display.number(ratio.low))
     high = (
         gettext("to {high}").format(high=display.number(ratio.high, 3))
         if ratio.high < inf
         else gettext("upwards")
     )
-    return gettext("{value} times the rest ({low} {high}, 95 % sure)").format(
+    return gettext("{value} times the rest ({low} {high}, 95 % sure if it were the only look)").format(
         value=display.number(ratio.value, 3), low=display.number(ratio.low), high=high
     )
 
 
 def sentence(book: Book, s: Signal) -> str:
-    """`Osmere, crew O3, homes: 9 flare joint leaks in 77 system-years, 12.9 times the rest (4.9 to 32.1, 95 % sure).`"""
+    """`Osmere, crew O3, homes: 9 flare joint leaks in 77 system-years, 12.9 times the rest (4.9 to 32.1, 95 % sure if it were the only look).`"""
     lib = book.library
     what = names.leak(s.mode, lib)
     return gettext("{by}: {leaks} {what} in {years} system-years, {ratio}.").format(
@@ -178,12 +178,12 @@ def _story(book: Book, s: Signal, also: Sequence[Signal]) -> Story:
     if s.like is None:
         held = gettext("There is too little of {like} to hold it against.").format(like=like)
     elif s.like.value == inf:
-        held = gettext("Others of {like} have none (at least {low} times, 95 % sure).").format(
+        held = gettext("Others of {like} have none (at least {low} times, likewise).").format(
             like=like, low=display.number(s.like.low)
         )
     else:
         upto = display.number(s.like.high) if s.like.high < inf else gettext("any number")
-        held = gettext("Among {like}: {value} times ({low} to {upto}, 95 % sure).").format(
+        held = gettext("Among {like}: {value} times ({low} to {upto}, likewise).").format(
             like=like, value=display.number(s.like.value), low=display.number(s.like.low), upto=upto
         )
     spots = gettext("{leaking_systems} of {systems} systems had one.").format(
@@ -253,8 +253,8 @@ def _signals(book: Book, found: Sequence[Signal]) -> Table:
         ),
         rows,
         gettext(
-            "At least and at most: 95 % interval. Drawn in: the ratio against all systems, small "
-            "groups drawn towards 1. An empty cell is a rest without a leak. Its like: systems of "
+            "At least and at most: 95 % interval of each group as if it were the only look. Drawn in: the ratio "
+            "against all systems, small groups drawn towards 1. An empty cell is a rest without a leak. Its like: systems of "
             "the same kind of equipment, for a kind those of the same kind of place."
         ),
     )
