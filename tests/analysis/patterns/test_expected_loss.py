@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -89,3 +90,13 @@ def test_the_bounds_hold_the_true_expectation_in_95_of_100(
 
     assert 0.93 <= np.mean(every) <= 0.97
     assert 0.93 <= np.mean(top) <= 0.97
+
+
+def test_the_mean_lies_between_its_bounds_where_next_to_nothing_is_known() -> None:
+    rng = np.random.default_rng(1)
+    for _ in range(150):
+        watched_, reports, since, _ = made(rng, int(rng.integers(1, 40)), 0.05, 3.0, 0.5)
+        wild = [replace(r, lost=r.lost and float(rng.lognormal(0, 3))) for r in reports]
+        found = fit(watched_, wild, since, UNTIL)
+        assert np.isfinite(found.high).all()
+        assert ((found.low <= found.expected) & (found.expected <= found.high)).all()

@@ -83,6 +83,7 @@ def fit(watched: Sequence[Watched], reports: Sequence[Report], since: dt.date, u
     mean, half = kind_rate * moved * each, (1 - LEVEL) / 2
     doubt = (1 + doubt) * (1 + fitted.kind_doubt[kind] + fitted.age_doubt[now]) * (1 + each_doubt) - 1
     low, high = (scipy.special.gammaincinv(1 / doubt, q) * doubt * mean for q in (half, 1 - half))
+    high = np.maximum(high, mean)  # where next to nothing is known a gamma's mean lies beyond its quantiles
     return Expected(known, kind_rate * moved, kind_rate, each, mean, low, high)
 
 
@@ -187,7 +188,7 @@ def _each(
     left = y - law.at(of, x - middle)[0]
     spread = float(left.std())
     back = np.exp(left * (law.within / spread if spread > 0 else 0.0))
-    doubt = np.expm1(variance) + float(back.var() / back.mean() ** 2) / len(y)
+    doubt = variance + float(back.var() / back.mean() ** 2) / len(y)
     return np.exp(size + found) * back.mean(), np.asarray(doubt, dtype=float)
 
 
