@@ -131,8 +131,8 @@ def _write(at: Path, asked: Asked, today: dt.date) -> None:
         file.parent.mkdir(parents=True, exist_ok=True)
         text = Template((STARTER / source).read_text("utf-8")).substitute(words)
         file.write_text(text, "utf-8", newline="\n")
-    records = at / "cases" / "records"
-    records.mkdir()
+    records = at / "cases" / "records" / str(today.year)
+    records.mkdir(parents=True)
     (records / ".gitkeep").touch()  # git keeps no empty folder
     shutil.copytree(schemas(), at / "schema")
 

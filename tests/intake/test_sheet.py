@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import zipfile
 from collections.abc import Sequence
 from pathlib import Path
@@ -153,7 +154,7 @@ WRONG = {
         ({"Leak_found_at": "the thingy"}, None),
     ],
     'Refrigerant': [({"Refrigerant": "R410"}, '"R410" is not a refrigerant; did you mean "R-410A"? [reference]')],
-    'Result 1': [({"Result_1": "hm"}, '"hm" is not one of the words allowed here; write one of clean, lead, section, pinpointed, confirmed, false-alarm [schema/enum]')],
+    'Result 1': [({"Result_1": "hm"}, '"hm" is not one of the words allowed here; add it to words: with the one that is meant of clean, lead, section, pinpointed, confirmed, false-alarm [take/cell]')],
     'Min 1': [({"Min_1": "ten"}, '"ten" is text, not a whole number; write plain digits, for example 6 [schema/type]')],
     'Symptoms': [({"Symptoms": "oil film; quite odd indeed"}, None)],
     'Notes': [({"Notes": "Short"}, '"Short" is too short; write for example')],
@@ -618,6 +619,20 @@ def test_a_unit_is_that_of_the_column_s_name_else_the_company_s(units: str, colu
     company.write_text(company.read_text("utf-8").replace("units: us", f"units: {units}"), "utf-8")
     map_text = suggest_map(checked(), Path(write(f"{column};Notes\n4;It leaked.\n")))
     assert f'  "{column}": {fed}  #' in map_text, map_text
+
+
+def test_a_suggested_map_names_what_a_record_needs_and_no_column_gives() -> None:
+    """All of it filled in, the first row is right."""
+    text = suggest_map(checked(), Path(write("Job no;Refrigerant;Notes\nJ-1;R-32;It leaked at the flare.\n")))
+    lacking = re.findall(r"^  # (\S+): .*  # needed", text, re.MULTILINE)
+    assert lacking == [
+        *("reported", "cause.mode", "cause.component", "equipment.setting", "equipment.kind", "search")
+    ]
+    filled = re.sub(r"^  # (?=\S+: )", "  ", text, flags=re.MULTILINE)
+    taken = run(Path("jobs.csv"), map_text=filled)
+    assert told(taken)[-1].startswith("jobs.csv: row 2: taken as "), told(taken)
+    mapped = suggest_map(checked(), Path(write("Job no;System\nJ-1;S-0412\n")))
+    assert "equipment." not in mapped
 
 
 @pytest.mark.parametrize(

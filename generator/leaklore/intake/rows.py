@@ -213,7 +213,16 @@ class _Row:
         same = {str(key).casefold(): str(key) for key in known}
         if said.casefold() in same or not said:
             return same.get(said.casefold(), "")
-        if not (kind and feed.near):
+        if not kind:
+            self.problems.append(
+                self._problem(
+                    feed.column,
+                    f'"{plain(said)}" is not one of the words allowed here',
+                    f"add it to words: with the one that is meant of {', '.join(map(str, known))}",
+                )
+            )
+            return ""
+        if not feed.near:
             return said
         meant, guessed = self.ear.word(kind, said)
         if meant.key:

@@ -136,6 +136,10 @@ def _fixed(guesses: dict[str, tuple[str, float]], library: Library) -> Iterator[
     for to in ("reported", "cause.mode", "cause.component", "story"):
         if to not in given:
             yield f"  # {to}: {field.about(_pointer(to))['examples'][0]}  # needed in every record"
+    if "system" not in given:
+        for to in ("equipment.setting", "equipment.kind", "equipment.refrigerant"):
+            if to not in given:
+                yield f"  # {to}: {field.about(_pointer(to))['examples'][0]}  # needed where no system is named"
     if not any(to.startswith("search") for to in given):
         yield "  # search: [{technique: visual, at: [outdoor-cabinet], minutes: 10, result: lead}]  # needed"
 
