@@ -58,7 +58,7 @@ def test_every_failure_mode_and_technique_occurs(demo: Library) -> None:
     assert len(modes) >= 15
     assert modes == set(demo.guide.modes)
     assert {s.technique for c in demo.active for s in c.search} == set(demo.guide.techniques)
-    assert len(demo.guide.techniques) == 12
+    assert len(demo.guide.techniques) >= 12
 
 
 KINDS: dict[str, tuple[Callable[[Case], bool], int]] = {

@@ -1396,7 +1396,7 @@ class Maker:
         wrong = words["modes"][first[0]].lower() if first else ""
         part = words["components"][component].lower()
         usual = self.trade.modes[mode]["symptoms"]["often"]
-        second_sign = seen[-1] if len(seen) > 1 else next(s for s in usual if s not in seen)
+        second_sign = seen[-1] if len(seen) > 1 else next((s for s in usual if s not in seen), seen[0])
         facts = {
             "site": site if registered else f"a place near {speech.makers['hamlet']()}",
             "kind": rng.choice(KIND_WORDS[kind]), "refr": gas, "charge": system.charge, "lost": mass(lost, metric),

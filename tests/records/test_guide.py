@@ -478,6 +478,28 @@ def test_what_may_be_let_out_is_the_same_on_both_cautions() -> None:
         assert "hydrogen" in guide.cautions["venting"][form]
 
 
+SECTIONS = {
+    "failure-modes": [
+        *("What it is", "Tell-tales", "Where it sits", "Why it happens", "What it is mistaken for"),
+        *("How to find it", "Fix", "Prevention"),
+    ],
+    "techniques": [
+        *("What it can see", "What it can't see", "What fools it", "Steps", "Reading the result"),
+        "When to choose it",
+    ],
+}
+"""As DEVELOPERS.md names them; the templates lead to some of them by their names."""
+
+
+def test_the_pages_of_the_guide_have_the_sections_of_their_kind() -> None:
+    found = {
+        page: re.findall(r"^## (.+)$", file.read_text("utf-8"), re.MULTILINE)
+        for page, file in page_files(None).items()
+    }
+    assert len(found) > 30
+    assert {page: heads for page, heads in found.items() if heads != SECTIONS[page[0]]} == {}
+
+
 def test_the_pages_of_the_guide_show_the_cautions_that_belong_together() -> None:
     """Who is sent for nitrogen is told of oxygen, who is sent to recover of venting, and any charge may burn."""
     guide = read_guide(Path("no-house"), Path("no-library"), Gathered()).guide
