@@ -448,6 +448,15 @@ def test_every_question_is_explained_in_the_schema_s_words(library: Library) -> 
         assert run.told(field.about((name,))["description"])
 
 
+def test_examples_are_the_company_s_own_where_it_has_some(library: Library) -> None:
+    """A number or a branch of the made-up company would be taken for one that has to be."""
+    run = Dialogue(library, SHORT | {"Branch": "Osmere"})
+    examples = [line.split(" For example: ")[1] for line in run.said if " For example: " in line]
+    assert examples[0] == next(iter(library.company.branches))
+    assert {"OS-2023-001", next(iter(library.systems))} <= set(examples)
+    assert not [said for said in examples if said.startswith("KW-")]
+
+
 def test_plain_words_are_shown_back(library: Library) -> None:
     words: Answers = {
         "Symptoms": "oily, lost all, stain, ghost",

@@ -6,6 +6,7 @@ Nothing is written before the whole record has been shown and agreed to.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from pathlib import Path
 
 from leaklore.errors import LeakloreError
@@ -105,6 +106,17 @@ class _Interview(Questions):
             return kept or self.today.isoformat()
         branches = list(self.library.company.branches)
         return kept or (branches[0] if pointer == ("branch",) and len(branches) == 1 else "")
+
+    def example(self, pointer: Pointer) -> str:
+        if pointer == ("id",):
+            return self.default(pointer)
+        company = self.library.company
+        own: dict[Pointer, Mapping[str, object]] = {
+            ("branch",): company.branches,
+            ("crew",): company.crews,
+            SYSTEM: self.library.systems,
+        }
+        return next(iter(own.get(pointer, {})), "") or super().example(pointer)
 
     def explain(self, pointer: Pointer) -> None:
         super().explain(pointer)

@@ -110,6 +110,10 @@ class Questions:
         kept = field.value(self.record, pointer)
         return "" if kept is None else written(kept)
 
+    def example(self, pointer: Pointer) -> str:
+        """What could be answered."""
+        return written(field.about(pointer)["examples"][0])
+
     def explain(self, pointer: Pointer) -> None:
         """Says once what is asked for."""
         shape = f"{_shape(pointer)}[]" if isinstance(pointer[-1], int) else _shape(pointer)
@@ -118,7 +122,7 @@ class Questions:
         self._told.add(shape)
         if not field.names(pointer):
             about = field.about(pointer)
-            self.say(f"  {about['description']} For example: {written(about['examples'][0])}")
+            self.say(f"  {about['description']} For example: {self.example(pointer)}")
         else:
             about = field.about(pointer[:-1] if isinstance(pointer[-1], int) else pointer)
             self.say(f"\n{about['title']}: {about['description']}")
