@@ -98,6 +98,33 @@ def test_each_file_that_is_named_is_there(page: Path) -> None:
     assert wrong == []
 
 
+OF_TEMPLATES = {"company.labour_rate", "templates.render"}
+"""What templates and page models ask for by a name of their own."""
+
+
+def test_each_name_in_a_module_or_class_is_there() -> None:
+    """`write.MANY`, `Book.recall`, `pages.needs`."""
+    package = ROOT / "generator/leaklore"
+    texts = {f: f.read_text("utf-8") for f in package.rglob("*.py")}
+    seen, wrong = 0, []
+    for said in CODE.findall(_prose(ROOT / "DEVELOPERS.md")):
+        found = re.fullmatch(r"((?:\w+\.)*?)(\w+)\.(\w+)", re.sub(r"\(.*\)$", "", said))
+        if not found or SUFFIX.search(said) or found[0] in OF_TEMPLATES or said.startswith("leaklore."):
+            continue
+        seen += 1
+        owner, name = found[2], found[3]
+        named = rf"^\s*(?:(?:async )?def|class) {name}\b|^\s*{name}\b ?[:=]"
+        there = [
+            f for f, text in texts.items() if f.stem == owner or re.search(rf"(?m)^class {owner}\b", text)
+        ]
+        if not (package / owner / f"{name}.py").exists() and not any(
+            re.search(named, texts[f], re.MULTILINE) for f in there
+        ):
+            wrong.append(said)
+    assert seen > 20
+    assert wrong == []
+
+
 def _commands(page: Path) -> Iterator[list[str]]:
     """Words behind `leaklore` wherever a command stands."""
     text = page.read_text("utf-8")
