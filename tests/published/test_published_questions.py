@@ -12,14 +12,19 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
+from typing import Any
 
 import pytest
+import yaml
 
 from analysis.builders import demo
 from leaklore.analysis.questions.draw import one
 from leaklore.analysis.questions.material import Material, material
 from leaklore.analysis.questions.question import Question, Write
+from leaklore.analysis.questions.words import RULES_SI, TEMPLATES
 from leaklore.pages.learn.questions import writer
+from leaklore.records.guide import SHIPPED
 from leaklore.records.library import Library
 
 DRAWS = 400
@@ -387,3 +392,64 @@ def test_a_leak_below_what_a_detector_is_certified_for() -> None:
         assert (right(q) == "Heated diode detector") == sees, q
         told += 1
     assert told > 100
+
+
+def test_what_a_leak_that_was_found_explains() -> None:
+    """Plain arithmetic: what it passes over what is lost; a tenth is within what bubbles and scales can tell."""
+    seen = set()
+    for q in drawn("leak-rate", "explains"):
+        lost, found = (ounces(hit) for hit in re.findall(r"[\d.\u202f]+\xa0(?:lb|oz)", q.text))
+        whole = abs(found / lost - 1) < 0.12
+        seen.add(whole)
+        if whole:
+            assert right(q).startswith("It explains the loss"), q
+        else:
+            assert found < lost, q
+            assert figures(right(q))[0] == pytest.approx(100 * found / lost, rel=0.1), q
+    assert seen == {True, False}
+
+
+def _techniques() -> dict[str, dict[str, Any]]:
+    """Facts of each technique by its name, from the pages themselves."""
+    pages = [file.read_text("utf-8") for file in (SHIPPED / "techniques").glob("*.md")]
+    facts = [yaml.safe_load(page.split("---")[1]) for page in pages]
+    return {one["name"]: one for one in facts}
+
+
+@pytest.mark.parametrize("topic", ["flares", "coils", "lines"])
+@pytest.mark.parametrize(
+    ("key", "has", "have"), [("finds-mode", "good_for", "poor_for"), ("misses-mode", "poor_for", "good_for")]
+)
+def test_what_finds_a_failure_is_as_the_pages_of_the_guide_say(
+    topic: str, key: str, has: str, have: str
+) -> None:
+    facts = _techniques()
+    modes = {entry.name: entry.key for entry in demo().guide.modes.values()}
+    for q in drawn(topic, key):
+        mode = modes[re.search(r": (.+?)\. Which", q.text)[1]]  # type: ignore[index]
+        assert mode in facts[right(q)][has], q
+        assert all(mode in facts[name][have] for name in q.choices if name != right(q)), q
+
+
+def test_what_comes_first_disturbs_least_by_the_pages_of_the_guide() -> None:
+    facts = _techniques()
+    least = min(one["disturbs"] for one in facts.values())
+    for q in drawn("order-of-checks", "least-disturbing"):
+        assert facts[right(q)]["disturbs"] == least, q
+        assert all(facts[name]["disturbs"] >= least + 2 for name in q.choices if name != right(q)), q
+
+
+def test_the_air_is_read_before_anything_touches_the_circuit() -> None:
+    """Common practice, no source."""
+    for q in drawn("order-of-checks", "before-gauges"):
+        assert right(q) == demo().guide.techniques["air-survey"].name, q
+
+
+def test_each_template_has_its_right_answers_worked_out_again() -> None:
+    """Here, or from the demo's records in tests/analysis/test_questions.py."""
+    text = "".join(
+        file.read_text("utf-8")
+        for file in (Path(__file__), Path(__file__).parents[1] / "analysis/test_questions.py")
+    )
+    keys = {key for keys in TEMPLATES.values() for key in keys} | set(RULES_SI)
+    assert {key for key in keys if f'"{key}"' not in text} == set()
