@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import click
 import pytest
 
 from leaklore.cli import main
+from leaklore.records.check import check
 
 ROOT = Path(__file__).parents[1]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -162,3 +164,22 @@ def test_the_layout_names_each_part_of_the_program() -> None:
         "locale/"
     }  # said in the line of language.py
     assert {name for name in named if not re.search(rf"(?m)(^  | ){re.escape(name)}( |$)", layout)} == set()
+
+
+def test_the_examples_pass_the_check(tmp_path: Path) -> None:
+    """A case, a change and words of a company's own, as DEVELOPERS.md has them, in the made-up library."""
+    blocks = FENCE.findall((ROOT / "DEVELOPERS.md").read_text("utf-8"))
+    examples = [body for kind, body in blocks if kind in ("yaml", "po")]
+    case, actions, words = examples
+    for file in ("company.yaml", "systems.yaml"):
+        shutil.copy(ROOT / "cases" / file, tmp_path / file)
+    number = re.findall(r"^id: (.+)$", case, re.MULTILINE)[0]
+    (tmp_path / "records/2025").mkdir(parents=True)
+    (tmp_path / "house").mkdir()
+    (tmp_path / f"records/2025/{number}.yaml").write_text(case, "utf-8")
+    (tmp_path / "house/actions.yaml").write_text(actions, "utf-8")
+    (tmp_path / "house/words.po").write_text(words, "utf-8")
+    result = check(tmp_path)
+    assert [problem.text() for problem in result.problems] == []
+    assert result.library is not None
+    assert [found.id for found in result.library.cases] == [number]
