@@ -12,7 +12,7 @@ import pytest
 from analysis.builders import demo
 from leaklore.records.check_guide import read_guide
 from leaklore.records.gather import Gathered
-from leaklore.records.guide import SHIPPED, SMALL, Guide, list_files, page_files
+from leaklore.records.guide import SECTIONS, SHIPPED, SMALL, Guide, list_files, page_files
 from leaklore.records.library import Library
 from leaklore.records.model import Case
 
@@ -243,6 +243,18 @@ def test_a_broken_reference_in_a_page_is_told_at_its_line(library: Path) -> None
 
     assert told(library) == (
         f'{PLACE}/{FLARE}:{line}:{column}: "[[indor-flare]]" leads nowhere; did you mean "indoor-flare"? [reference/prose]'
+    )
+
+
+@house_only
+def test_a_heading_that_is_nearly_a_section_is_a_warning_at_its_line(library: Path) -> None:
+    """A company's own heading is none, nor is one in its language or further down."""
+    page = _changed(FLARE, "## Tell-tales", "## Tell tales")
+    page += "\n## On our vans\n\nText.\n\n## Dónde está\n\nText.\n\n### Fixes\n\nText.\n"
+    _house(library, FLARE, page)
+    assert told(library) == (
+        f'{PLACE}/{FLARE}:{_line_of(page, "## Tell tales")}:4: warning: "Tell tales" is not the name of a section; '
+        'did you mean "Tell-tales"? [guide/section]'
     )
 
 
@@ -478,26 +490,17 @@ def test_what_may_be_let_out_is_the_same_on_both_cautions() -> None:
         assert "hydrogen" in guide.cautions["venting"][form]
 
 
-SECTIONS = {
-    "failure-modes": [
-        *("What it is", "Tell-tales", "Where it sits", "Why it happens", "What it is mistaken for"),
-        *("How to find it", "Fix", "Prevention"),
-    ],
-    "techniques": [
-        *("What it can see", "What it can't see", "What fools it", "Steps", "Reading the result"),
-        "When to choose it",
-    ],
-}
-"""As DEVELOPERS.md names them; the templates lead to some of them by their names."""
-
-
 def test_the_pages_of_the_guide_have_the_sections_of_their_kind() -> None:
     found = {
         page: re.findall(r"^## (.+)$", file.read_text("utf-8"), re.MULTILINE)
         for page, file in page_files(None).items()
     }
     assert len(found) > 30
-    assert {page: heads for page, heads in found.items() if heads != SECTIONS[page[0]]} == {}
+    assert {
+        page: heads
+        for page, heads in found.items()
+        if heads != [*SECTIONS["mode" if page[0] == "failure-modes" else "technique"]]
+    } == {}
 
 
 def test_the_pages_of_the_guide_show_the_cautions_that_belong_together() -> None:

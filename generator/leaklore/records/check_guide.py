@@ -12,8 +12,8 @@ from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import guide as guide_files
 from leaklore.records import prose, source
 from leaklore.records.gather import Gathered
-from leaklore.records.guide import Entry, Guide, GuideFile
-from leaklore.records.near import did_you_mean
+from leaklore.records.guide import SECTIONS, Entry, Guide, GuideFile
+from leaklore.records.near import did_you_mean, nearest
 from leaklore.records.parse import short
 from leaklore.records.plain import GROUPS, KEYED, Plain, plain_of, usable
 from leaklore.records.rules import Context
@@ -23,6 +23,8 @@ from leaklore.records.source import Unreadable
 from leaklore.records.vocabulary import NOUNS, Vocabulary, as_terms
 
 Documents = dict[str, GuideFile]
+_LIKENESS = 80
+"""Of 100, from which on a heading is a section's that was meant; others may be a company's own, in its language."""
 MOST_SHORT = 100
 """Characters of a caution's short form."""
 
@@ -107,7 +109,9 @@ class _Reader:
         kind = "mode" if folder == "failure-modes" else "technique"
         if not _usable(facts):
             return None
-        return Entry(kind, key, facts, page.body, found.path, found.digest, page.body_line)
+        entry = Entry(kind, key, facts, page.body, found.path, found.digest, page.body_line)
+        self.got.add(found.path, page.document, list(_misnamed(entry)))
+        return entry
 
     def list_of(self, name: str, files: Iterable[Path]) -> dict[str, Any]:
         """Entries of a vocabulary file by key, the company's over the shipped."""
@@ -383,6 +387,24 @@ def _in_file(finding: Finding, at: Pointer) -> Finding:
     told = finding.message.removeprefix("the file: ")
     message = f"{name}.{told}" if told == finding.message else f"{name}: {told}"
     return replace(finding, pointer=(*at, *finding.pointer), message=message)
+
+
+def _misnamed(entry: Entry) -> Iterator[Finding]:
+    """A heading that is nearly a section's is a warning: nothing leads to it at the head of its page."""
+    known = SECTIONS[entry.kind]
+    for row, line in enumerate(entry.body.splitlines()):
+        head = line.removeprefix("## ").strip()
+        if head == line or head in known or not (near := nearest(head, known, _LIKENESS)):
+            continue
+        yield Finding(
+            (),
+            f'"{short(head)}" is not the name of a section',
+            f'did you mean "{near}"?',
+            "guide/section",
+            "warning",
+            line=entry.body_line + row,
+            column=4,
+        )
 
 
 def check_prose(read: GuideRead, ctx: Context, got: Gathered) -> None:

@@ -30,6 +30,17 @@ REF_KINDS = {
     "component": "components",
     "refrigerant": "refrigerants",
 }
+SECTIONS: Mapping[str, tuple[str, ...]] = {
+    "mode": (
+        *("What it is", "Tell-tales", "Where it sits", "Why it happens", "What it is mistaken for"),
+        *("How to find it", "Fix", "Prevention"),
+    ),
+    "technique": (
+        *("What it can see", "What it can't see", "What fools it", "Steps", "Reading the result"),
+        "When to choose it",
+    ),
+}
+"""Headings of a page, in their order: the templates lead to some of them by their words."""
 SPOKEN = (
     "symptoms",
     "components",
