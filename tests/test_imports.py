@@ -60,6 +60,7 @@ OUTSIDE: dict[str, set[str]] = {
     "jsonschema": {"records"},
     "markdown_it": {"pages"},
     "PIL": {"records.photo", "pages", "intake"},
+    "pi_heif": {"records.photo"},
     "segno": {"pages"},
     "altair": {"pages"},
     "vl_convert": {"pages"},

@@ -412,7 +412,7 @@ def _zero_first(file: Path) -> None:
     file.write_bytes(file.read_bytes().replace(b"photos/Z.jpg", b"\0hotos/Z.jpg"))
 
 
-HINT = "a zip holds case.yaml and photos/NAME.jpg, .jpeg, .png, .webp or .avif [take/zip]"
+HINT = "a zip holds case.yaml and photos/NAME.jpg, .jpeg, .png, .webp, .avif, .heic or .heif [take/zip]"
 AGAIN = "send it again from the phone, or pack it anew [take/zip]"
 PLAIN_NAME = "name it with plain letters and digits [take/zip]"
 WHOLE = "case.zip:1:1: "
@@ -444,8 +444,8 @@ HOSTILE: dict[str, tuple[Callable[[Path], object], list[str]]] = {
     "deep": (_zip(("photos/more/a.jpg", "x")), [f"case.zip: photos/more/a.jpg:1:1: is nothing that is taken; {HINT}"]),
     "second record": (_zip(("Case.YAML", "x")), ['case.zip: Case.YAML:1:1: is called like "case.yaml"; give each a name of its own [take/zip]']),
     "two of a name": (_two_names, ['case.zip: case.yaml:1:1: is called like "case.yaml"; give each a name of its own [take/zip]']),
-    "odd photo name": (_zip(("photos/a b.jpg", "x")), ["case.zip: photos/a b.jpg:1:1: has a name that no record can hold; write letters, digits, . _ - and end in .jpg, .jpeg, .png, .webp or .avif [take/zip]"]),
-    "capital ending": (_zip(("photos/a.JPG", "x")), ["case.zip: photos/a.JPG:1:1: has a name that no record can hold; write letters, digits, . _ - and end in .jpg, .jpeg, .png, .webp or .avif [take/zip]"]),
+    "odd photo name": (_zip(("photos/a b.jpg", "x")), ["case.zip: photos/a b.jpg:1:1: has a name that no record can hold; write letters, digits, . _ - and end in .jpg, .jpeg, .png, .webp, .avif, .heic or .heif [take/zip]"]),
+    "capital ending": (_zip(("photos/a.JPG", "x")), ["case.zip: photos/a.JPG:1:1: has a name that no record can hold; write letters, digits, . _ - and end in .jpg, .jpeg, .png, .webp, .avif, .heic or .heif [take/zip]"]),
     "too many": (_zip(*((f"photos/{i}.jpg", "x") for i in range(60))), [f"{WHOLE}holds more than 60 files; leave some out [take/zip]"]),
     "says too many": (_cd_of_many, [f"{WHOLE}holds more than 60 files; leave some out [take/zip]"]),
     "too long": (lambda f: patched(pack(f, _good(("photos/a.jpg", "x"))), size=25_000_001), ["case.zip: photos/a.jpg:1:1: is more than 25 MB long; make it smaller or leave it out [take/zip]"]),
@@ -459,8 +459,8 @@ HOSTILE: dict[str, tuple[Callable[[Path], object], list[str]]] = {
         ['case.zip: case.yaml:14:12: photos[1].file: "nut.jpg" is named twice; keep one of the two [reference/photo]'],
     ),
     "wrong type": (_photo(picture("PNG")), ["case.zip: photos/nut.jpg:1:1: is a PNG, not a JPEG; name it .png [photo/type]"]),
-    "other type": (_photo(picture("GIF")), ["case.zip: photos/nut.jpg:1:1: is no picture that can be read; save it as JPEG, PNG, WebP or AVIF [photo/type]"]),
-    "no picture": (_photo(b"<svg onload='x'/>", "a.png"), ["case.zip: photos/a.png:1:1: is no picture that can be read; save it as JPEG, PNG, WebP or AVIF [photo/type]"]),
+    "other type": (_photo(picture("GIF")), ["case.zip: photos/nut.jpg:1:1: is no picture that can be read; save it as JPEG, PNG, WebP, AVIF or HEIC [photo/type]"]),
+    "no picture": (_photo(b"<svg onload='x'/>", "a.png"), ["case.zip: photos/a.png:1:1: is no picture that can be read; save it as JPEG, PNG, WebP, AVIF or HEIC [photo/type]"]),
     "empty photo": (_photo(b""), ["case.zip: photos/nut.jpg:1:1: is empty; send it again [photo/file]"]),
     "cut photo": (_photo(picture(size=(200, 200), quality=95)[:1500]), ["case.zip: photos/nut.jpg:1:1: is cut off or damaged; send it again [photo/whole]"]),
     "cut png": (_photo(picture("PNG", size=(200, 200))[:-30], "a.png"), ["case.zip: photos/a.png:1:1: is cut off or damaged; send it again [photo/whole]"]),

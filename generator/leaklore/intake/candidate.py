@@ -21,7 +21,7 @@ class Candidate:
 
     `number` is the one it brings, None where it is to be given. `render` writes the record with a number,
     `tell` ties a finding to its place. `problems` were found before the record was judged; `mark` is a line
-    of the record that says which row of which book, or which draft of a phone, it is.
+    of the record that says which row of which book, or which draft of a phone, it is; `note` is told when it is taken.
     """
 
     origin: str
@@ -32,6 +32,7 @@ class Candidate:
     photos: Mapping[str, bytes] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     mark: str | None = None
+    note: str = ""
 
     @property
     def of_draft(self) -> bool:

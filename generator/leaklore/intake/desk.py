@@ -219,7 +219,7 @@ class Desk:
             path=self._bench.place(number) if number and status != "refused" else None,
             photos=len(one.photos),
             problems=tuple(one.problems if problems is None else problems),
-            note=note,
+            note=note or (one.note if status == "taken" else ""),
         )
 
     def _twice(self, one: Candidate, twin: Candidate) -> Problem:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,14 @@ from leaklore.problem import Finding, Problem
 from leaklore.records import field, parse, source
 from leaklore.records.compose import FIRST_LINE
 from leaklore.records.near import did_you_mean
+from leaklore.records.photo import ENDINGS
 
 RECORD, PHOTOS = "case.yaml", "photos/"
 _AROUND = re.compile(r"^(?!photos/)[^/]+/(?=case\.yaml$|photos/)")
 _ADDED = (".DS_Store", "Thumbs.db", "desktop.ini")
 _DRAFT = re.compile(rf"{DRAFT_MARK}[0-9a-z-]{{1,40}}")
-_HINT = "a zip holds case.yaml and photos/NAME.jpg, .jpeg, .png, .webp or .avif"
+_ENDS = ".jpg, .jpeg, .png, .webp, .avif, .heic or .heif"
+_HINT = f"a zip holds case.yaml and photos/NAME{_ENDS}"
 
 
 def read(file: Path) -> Candidate | tuple[Problem, ...]:
@@ -72,7 +75,26 @@ def read_text(file: Path) -> Candidate | tuple[Problem, ...]:
 def _candidate(name: str, tell: _Teller, pictures: dict[str, bytes], told: tuple[Problem, ...]) -> Candidate:
     document = tell.document
     number, mark = _number(document.data), _mark(document.text)
-    return Candidate(name, document.data, number, _Writer(document), tell, pictures, told, mark)
+    other = _other_names(pictures)
+    photos = {other.get(file, file): data for file, data in pictures.items()}
+    note = ", ".join(f"{file} is filed as {now}" for file, now in other.items())
+    return Candidate(name, document.data, number, _Writer(document, other), tell, photos, told, mark, note)
+
+
+def _other_names(pictures: Collection[str]) -> dict[str, str]:
+    """The photos that become JPEGs, and how each is called from then on: as before but for the ending, if that is free."""
+    longest = field.about(("photos", 0, "file"))["maxLength"]
+    taken = {file.casefold() for file in pictures}
+    out: dict[str, str] = {}
+    for file in pictures:
+        stem, _, ending = file.rpartition(".")
+        if photo.filed_as(ENDINGS[ending]) == ENDINGS[ending]:
+            continue
+        tails = chain([".jpg"], (f"-{n}.jpg" for n in count(2)))
+        names = (stem[: longest - len(tail)] + tail for tail in tails)
+        out[file] = next(name for name in names if name.casefold() not in taken)
+        taken.add(out[file].casefold())
+    return out
 
 
 def _too_long(entry: str | None, size: int) -> Fault:
@@ -128,7 +150,7 @@ def _wanted(entry: str) -> Fault | None:
             return Fault(
                 whole,
                 "has a name that no record can hold",
-                "write letters, digits, . _ - and end in .jpg, .jpeg, .png, .webp or .avif",
+                f"write letters, digits, . _ - and end in {_ENDS}",
             )
     if entry.lower().endswith(".zip"):
         return Fault(whole, "is a zip in the zip", _HINT)
@@ -204,21 +226,20 @@ class _Teller:
 
 
 class _Writer:
-    """The record's text as it came, with another number and the first line of the house."""
+    """The record's text as it came, with another number, `other` names of photos, and the first line of the house."""
 
-    def __init__(self, document: parse.Document) -> None:
-        self._document = document
+    def __init__(self, document: parse.Document, other: Mapping[str, str]) -> None:
+        self._document, self._other = document, other
 
     def __call__(self, number: str) -> str:
-        """Raises ValueError where the number can't be put in without changing anything else."""
+        """Raises ValueError where the number or a name can't be put in without changing anything else."""
         document = self._document
-        text = document.text
-        if document.data.get("id") != number:
-            text = self._with(number)
+        text, wanted = document.text, self._wanted(number)
+        if document.data != wanted:
+            text = self._changed(number)
             again = parse.parse(text.encode())
-            wanted = {**document.data, "id": number}
             if not isinstance(again, parse.Document) or again.data != wanted:
-                raise ValueError("the line of the number can't be changed")
+                raise ValueError("the number or a name can't be changed")
         first, _, rest = text.partition("\n")
         end = "\r\n" if first.endswith("\r") else "\n"
         if first.startswith("# yaml-language-server:"):
@@ -226,16 +247,48 @@ class _Writer:
         text = f"{FIRST_LINE}{end}{text}"
         return text if text.endswith("\n") else text + end
 
-    def _with(self, number: str) -> str:
+    def _wanted(self, number: str) -> dict[str, Any]:
+        data = self._document.data
+        if not isinstance(data, dict):
+            raise ValueError("no record")
+        wanted = {**data, "id": number}
+        for i, name in self._renamed():
+            wanted["photos"] = [*wanted["photos"]]
+            wanted["photos"][i] = {**wanted["photos"][i], "file": name}
+        return wanted
+
+    def _renamed(self) -> Iterator[tuple[int, str]]:
+        """Number of each photo that gets another name, and that name."""
+        for i, file in _named(self._document.data):
+            if file in self._other:
+                yield i, self._other[file]
+
+    def _changed(self, number: str) -> str:
         root, text = self._document.root, self._document.text
-        for key, value in root.value:
-            if key.value == "id":
-                start, end = value.start_mark.index, value.end_mark.index
-                space = "" if text[start - 1 : start].isspace() else " "
-                tail = "\n" if text[start:end].endswith("\n") else ""
-                return f"{text[:start]}{space}{number}{tail}{text[end:]}"
+        changes = [(_value(_value(root, "photos").value[i], "file"), name) for i, name in self._renamed()]
+        if "id" in self._document.data:
+            changes.append((_value(root, "id"), number))
+        for node, value in sorted(changes, key=lambda change: -change[0].start_mark.index):
+            text = _put(text, node, value)
+        return text if "id" in self._document.data else self._with_id(text, number)
+
+    def _with_id(self, text: str, number: str) -> str:
+        root = self._document.root
         at = root.start_mark.index
         if root.flow_style:
             return f"{text[: at + 1]}id: {number}, {text[at + 1 :]}"
         end = "\r\n" if "\r\n" in text else "\n"
         return f"{text[:at]}id: {number}{end}{' ' * root.start_mark.column}{text[at:]}"
+
+
+def _value(block: Any, wanted: str) -> Any:
+    """The node of a key's value."""
+    return next(value for key, value in block.value if key.value == wanted)
+
+
+def _put(text: str, node: Any, value: str) -> str:
+    """The text with another value in place of a node's."""
+    start, end = node.start_mark.index, node.end_mark.index
+    space = "" if text[start - 1 : start].isspace() else " "
+    tail = "\n" if text[start:end].endswith("\n") else ""
+    return f"{text[:start]}{space}{value}{tail}{text[end:]}"

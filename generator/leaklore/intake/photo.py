@@ -1,7 +1,7 @@
 """Photos from outside: what they are is read from their content, and only the picture itself is kept.
 
 Metadata (where and with what it was taken, by whom, previews, comments, sound and film behind the picture)
-is never filed. A file that has none is copied byte for byte.
+is never filed. A file that has none is copied byte for byte. A HEIC becomes a JPEG: it can be read here and not written.
 """
 
 from __future__ import annotations
@@ -16,7 +16,17 @@ from contextlib import contextmanager
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from leaklore.intake.fault import Fault
-from leaklore.records.photo import ENDINGS, FORMATS, MAX_BYTES, MAX_PIXELS, SHOWN
+from leaklore.records.photo import (
+    ENDINGS,
+    MAX_BYTES,
+    MAX_PIXELS,
+    SAVE_AS,
+    heic_fault,
+    is_heic,
+    kind,
+    opened,
+    other_kind,
+)
 
 QUALITY = 88
 """Of a picture that has to be encoded anew."""
@@ -44,23 +54,26 @@ def clean(name: str, data: bytes) -> bytes | Fault:
         return _fault(name, "is empty", "send it again", "file")
     if data.startswith(b"PK\x03\x04"):
         return _fault(name, "is a zip in the zip", "put the picture itself there", "type")
+    if is_heic(data) and (wrong := heic_fault(data)):
+        again = wrong.instead if wrong.rule != "photo/whole" else "send it again"
+        return Fault(f"photos/{name}", wrong.message, again, wrong.rule)
     try:
         with _limited():
-            with Image.open(io.BytesIO(data), formats=FORMATS) as picture:
-                found = "JPEG" if picture.format == "MPO" else str(picture.format)
+            with opened(io.BytesIO(data)) as picture:
+                found = kind(picture)
                 if picture.width * picture.height > MAX_PIXELS:
                     return _too_many(name)
                 if found != told:
-                    end = {"JPEG": "jpg"}.get(found, found.lower())
-                    return _fault(name, f"is {SHOWN[found]}, not {SHOWN[told]}", f"name it .{end}", "type")
+                    wrong = other_kind(found, told)
+                    return Fault(f"photos/{name}", wrong.message, wrong.instead, wrong.rule)
                 picture.verify()
-            with Image.open(io.BytesIO(data), formats=(told,)) as picture:
+            with opened(io.BytesIO(data)) as picture:
                 picture.load()  # a picture that is cut off is told here, not by a reader's browser
-                made = data if bare(data, told) else _encoded(picture, told)
+                made = data if bare(data, told) else _encoded(picture, filed_as(told))
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         return _too_many(name)
     except UnidentifiedImageError:
-        return _fault(name, "is no picture that can be read", "save it as JPEG, PNG, WebP or AVIF", "type")
+        return _fault(name, "is no picture that can be read", SAVE_AS, "type")
     except Exception:  # decoders raise anything on damaged data
         return _fault(name, "is cut off or damaged", "send it again", "whole")
     if len(made) > MAX_BYTES:
@@ -70,10 +83,15 @@ def clean(name: str, data: bytes) -> bytes | Fault:
     return made
 
 
-def bare(data: bytes, kind: str) -> bool:
+def filed_as(told: str) -> str:
+    """The kind of which a picture is when it is filed."""
+    return "JPEG" if told == "HEIC" else told
+
+
+def bare(data: bytes, told: str) -> bool:
     """Is there nothing but the picture? An AVIF always counts as full: its boxes can hide too much."""
     try:
-        match kind:
+        match told:
             case "JPEG":
                 return _bare_jpeg(data)
             case "PNG":
@@ -106,16 +124,29 @@ def _limited() -> Iterator[None]:
             Image.MAX_IMAGE_PIXELS = before
 
 
-def _encoded(picture: Image.Image, kind: str) -> bytes:
-    upright: Image.Image = ImageOps.exif_transpose(picture)
-    clear = "A" in upright.mode or "transparency" in upright.info
-    mode = "RGBA" if clear and kind != "JPEG" else "L" if upright.mode in ("1", "L") else "RGB"
+def _encoded(picture: Image.Image, made: str) -> bytes:
+    turned = kind(picture) == "HEIC"  # by its boxes; what EXIF repeats does not count
+    upright: Image.Image = picture if turned else ImageOps.exif_transpose(picture)
+    if upright.mode.startswith("I"):  # 16 bits of grey; Pillow's own conversion would cut off at 255
+        upright = upright.point(lambda grey: grey * (1 / 257)).convert("L")
+    clear = upright.has_transparency_data
+    mode = "RGBA" if clear and made != "JPEG" else "L" if upright.mode in ("1", "L") else "RGB"
+    if clear and made == "JPEG":
+        upright = _on_white(upright)
     upright = _in_srgb(upright, mode)
     upright.info.clear()  # Pillow would write comments and profiles from here
     out = io.BytesIO()
-    options = {"JPEG": {"optimize": True}, "PNG": {"optimize": True}}.get(kind, {})
-    upright.save(out, kind, **({} if kind == "PNG" else {"quality": QUALITY}), **options)
+    options = {"JPEG": {"optimize": True}, "PNG": {"optimize": True}}.get(made, {})
+    upright.save(out, made, **({} if made == "PNG" else {"quality": QUALITY}), **options)
     return out.getvalue()
+
+
+def _on_white(picture: Image.Image) -> Image.Image:
+    ground = Image.new("RGBA", picture.size, "white")
+    ground.alpha_composite(picture.convert("RGBA"))
+    seen = ground.convert("RGB")
+    seen.info.update(picture.info)
+    return seen
 
 
 def _in_srgb(picture: Image.Image, mode: str) -> Image.Image:

@@ -27,6 +27,7 @@ LIBRARIES = (
     "jinja2",
     "markupsafe",
     "pillow",
+    "pi-heif",
     "markdown-it-py",
     "numpy",
     "scipy",

@@ -16,6 +16,7 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import asdict, dataclass
 from functools import cache, partial
+from importlib.metadata import version
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,6 +26,7 @@ from leaklore.errors import LeakloreError
 from leaklore.problem import Problem
 from leaklore.records import photo as on_disk
 from leaklore.records import source
+from leaklore.records.heif import is_heif
 from leaklore.records.library import Library
 from leaklore.workers import end_with
 
@@ -179,8 +181,15 @@ def _settings() -> str:
     return json.dumps(told, sort_keys=True)
 
 
+@cache
+def _heic_reader() -> str:
+    """Its version; told without loading it."""
+    return version("pi-heif")
+
+
 def _key(data: bytes) -> str:
-    return hashlib.sha256(_settings().encode() + b"\0" + hashlib.sha256(data).digest()).hexdigest()[:40]
+    made_by = _settings() + (_heic_reader() if is_heif(data) else "")
+    return hashlib.sha256(made_by.encode() + b"\0" + hashlib.sha256(data).digest()).hexdigest()[:40]
 
 
 def kept_at(folder: Path) -> tuple[Variant, ...] | None:
@@ -251,10 +260,10 @@ def upright(file: Path) -> Image.Image:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(file, formats=on_disk.FORMATS) as opened:
+            with file.open("rb") as stream, on_disk.opened(stream) as opened:
                 if opened.format == "PNG":
                     opened.verify()  # its sums; the decoder passes over them
-            with Image.open(file, formats=on_disk.FORMATS) as opened:
+            with file.open("rb") as stream, on_disk.opened(stream) as opened:
                 if opened.width * opened.height > on_disk.MAX_PIXELS:
                     raise Spoilt("has more pixels than can be taken")
                 orientation = _orientation(opened)
@@ -280,6 +289,8 @@ def upright(file: Path) -> Image.Image:
 
 def _orientation(picture: Image.Image) -> int:
     """1 to 8, as the camera says (EXIF 2.32, tag Orientation); from 5 on width and height change places."""
+    if on_disk.kind(picture) == "HEIC":
+        return 1  # its boxes say how it lies, and the decoder has turned it; what EXIF repeats does not count
     try:
         said = picture.getexif().get(_ORIENTATION, 1)
     except Exception:  # a spoilt EXIF block is no reason to lose the picture

@@ -28,7 +28,7 @@ MOST_NOTE = 10_000_000
 _ENDINGS = (".yaml", ".yml", ".po")
 _TOP = {"company": "company.yaml", "systems": "systems.yaml", **{name: f"{name}/" for name in _FOLDERS}}
 """What is read of the library's own folder, by the name without its ending."""
-_PICTURES = (".jpg", ".jpeg", ".png", ".webp", ".avif", ".heic")
+_PICTURES = (".jpg", ".jpeg", ".png", ".webp", ".avif", ".heic", ".heif")
 _OTHER_ENDING = re.compile(r"(?:\.ya?ml)?\.(?:txt|rtf|docx?|odt)$", re.IGNORECASE)
 """What writing programs append, often without showing it."""
 _READ = {

@@ -5,31 +5,48 @@ The only room of the records that knows pictures. A full decode, which takes a h
 
 from __future__ import annotations
 
+import io
 import mmap
 import struct
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
+
+from leaklore.records import heif
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 MAX_BYTES = 30_000_000
 MAX_PIXELS = 60_000_000
 """Limits of ours: a phone's largest photos have 48 to 50 megapixels (from memory) and some 10 to 20 MB."""
-ENDINGS = {"jpg": "JPEG", "jpeg": "JPEG", "png": "PNG", "webp": "WEBP", "avif": "AVIF"}
-FORMATS = ("JPEG", "PNG", "WEBP", "AVIF")
-"""What is read; readers for other formats, some of which run other programs, are never asked."""
+ENDINGS = {
+    "jpg": "JPEG",
+    "jpeg": "JPEG",
+    "png": "PNG",
+    "webp": "WEBP",
+    "avif": "AVIF",
+    "heic": "HEIC",
+    "heif": "HEIC",
+}
+SAVE_AS = "save it as JPEG, PNG, WebP, AVIF or HEIC"
+_FORMATS = ("JPEG", "PNG", "WEBP", "AVIF")
+"""What Pillow reads; its readers for other formats, some of which run other programs, are never asked."""
+_KINDS = {"MPO": "JPEG", "HEIF": "HEIC"}
+"""By the reader's name for it. MPO: a JPEG with more behind it."""
 _SIGNS: tuple[tuple[int, bytes, str], ...] = (
     (0, b"GIF8", "a GIF"),
     (0, b"BM", "a BMP"),
     (0, b"II*\0", "a TIFF"),
     (0, b"MM\0*", "a TIFF"),
     (0, b"%PDF", "a PDF"),
-    (4, b"ftyphei", "a HEIC"),
-    (4, b"ftyphev", "a HEIC"),
-    (4, b"ftypmif1", "a HEIC"),
 )
 """What is often saved under a wrong name: offset, first bytes, what it is."""
 _OURS = ((0, b"\xff\xd8\xff"), (0, b"\x89PNG"), (8, b"WEBP"), (4, b"ftypavi"))
-SHOWN = {"JPEG": "a JPEG", "PNG": "a PNG", "WEBP": "a WebP", "AVIF": "an AVIF"}
+SHOWN = {"JPEG": "a JPEG", "PNG": "a PNG", "WEBP": "a WebP", "AVIF": "an AVIF", "HEIC": "a HEIC"}
+_CODINGS = {"av01": "AV1", "j2k1": "JPEG 2000", "avc1": "AVC", "vvc1": "VVC", "jpeg": "JPEG"}
+"""What else than HEVC may lie in a HEIF."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,35 +78,93 @@ def fault(file: Path, root: Path) -> Fault | None:
         return Fault(f"can't be read ({why})", "check the file and its permissions", "photo/file")
 
 
-def _inside(file: Path) -> Fault | None:
-    from PIL import Image, UnidentifiedImageError  # slow to import; only needed where there are photos
+def opened(stream: BinaryIO) -> Image.Image:
+    """A picture of which the header is read, of a HEIC the primary one, already turned. Raises what the readers raise."""
+    from PIL import Image  # slow to import; only needed where there are photos
 
+    start = stream.read(32)
+    stream.seek(0)
+    if heif.is_heif(start) and is_heic(data := stream.read()):
+        return _heic(data)
+    stream.seek(0)
+    return Image.open(stream, formats=_FORMATS)
+
+
+def _heic(data: bytes) -> Image.Image:
+    from pi_heif import HeifImageFile, options
+
+    options.THUMBNAILS = options.DEPTH_IMAGES = options.AUX_IMAGES = False  # less to go wrong in
+    return HeifImageFile(io.BytesIO(heif.without_notes(data)))  # type: ignore[no-any-return]
+
+
+def kind(picture: Image.Image) -> str:
+    """Which of ENDINGS' kinds an opened picture is."""
+    return _KINDS.get(str(picture.format), str(picture.format))
+
+
+def is_heic(data: heif.Data) -> bool:
+    """Is it a HEIF, and not an AVIF under a general name?"""
+    if not heif.is_heif(data):
+        return False
+    found = heif.still(data) if data[8:12] in heif.GENERAL else None
+    return found is None or found.coding != heif.AV1
+
+
+def other_kind(found: str, wanted: str) -> Fault:
+    """The name says another kind than the content."""
+    end = {"JPEG": "jpg"}.get(found, found.lower())
+    return Fault(f"is {SHOWN[found]}, not {SHOWN[wanted]}", f"name it .{end}", "photo/type")
+
+
+def heic_fault(data: heif.Data) -> Fault | None:
+    """What is wrong with a HEIC as far as its boxes tell."""
+    if not heif.whole(data):
+        return Fault("is cut off before its end", "copy the picture there again", "photo/whole")
+    found = heif.still(data)
+    if found is None:
+        return _damaged()
+    if found.coding != heif.HEVC:
+        coding = _CODINGS.get(
+            found.coding,
+            f'"{found.coding}"' if found.coding.isascii() and found.coding.isalnum() else "unknown",
+        )
+        return Fault(
+            f"is a HEIF whose picture is coded as {coding}, which is not read",
+            "save it as JPEG",
+            "photo/type",
+        )
+    return _too_many() if found.pixels > MAX_PIXELS else None
+
+
+def _inside(file: Path) -> Fault | None:
     wanted = ENDINGS[file.suffix.lower().lstrip(".")]
-    with file.open("rb") as stream:
-        start = stream.read(32)
-        stream.seek(0)
-        try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")  # a spoilt EXIF block is no harm: it is not published
-                warnings.simplefilter("error", Image.DecompressionBombWarning)
-                picture = Image.open(stream, formats=FORMATS)
-            found = (
-                "JPEG" if picture.format == "MPO" else str(picture.format)
-            )  # MPO: a JPEG with more behind it
-            pixels = picture.width * picture.height
-        except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-            return _too_many()
-        except UnidentifiedImageError:
-            return _no_picture(start, wanted)
-        except Exception:  # what a reader raises for a spoilt header is not foreseen
-            return _damaged()
+    with file.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as data:
+        if is_heic(data):
+            return heic_fault(data) or (other_kind("HEIC", wanted) if wanted != "HEIC" else None)
+        return _inside_other(stream, data, wanted)
+
+
+def _inside_other(stream: BinaryIO, data: mmap.mmap, wanted: str) -> Fault | None:
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a spoilt EXIF block is no harm: it is not published
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            picture = opened(stream)
+        found = kind(picture)
+        pixels = picture.width * picture.height
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+        return _too_many()
+    except UnidentifiedImageError:
+        return _no_picture(data[:32], wanted)
+    except Exception:  # what a reader raises for a spoilt header is not foreseen
+        return _damaged()
     if found != wanted:
-        end = {"JPEG": "jpg"}.get(found, found.lower())
-        return Fault(f"is {SHOWN[found]}, not {SHOWN[wanted]}", f"name it .{end}", "photo/type")
+        return other_kind(found, wanted)
     if pixels > MAX_PIXELS:
         return _too_many()
-    with file.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as data:
-        whole = {"JPEG": _jpeg_ends, "PNG": _png_ends, "WEBP": _webp_ends, "AVIF": _avif_ends}[found](data)
+    whole = {"JPEG": _jpeg_ends, "PNG": _png_ends, "WEBP": _webp_ends, "AVIF": heif.whole}[found](data)
     if not whole:
         return Fault("is cut off before its end", "copy the picture there again", "photo/whole")
     return None
@@ -108,10 +183,8 @@ def _no_picture(start: bytes, wanted: str) -> Fault:
         return _damaged()
     for at, sign, what in _SIGNS:
         if start[at:].startswith(sign):
-            return Fault(
-                f"is {what}, not {SHOWN[wanted]}", "save it as JPEG, PNG, WebP or AVIF", "photo/type"
-            )
-    return Fault("is no picture that can be read", "save it as JPEG, PNG, WebP or AVIF", "photo/type")
+            return Fault(f"is {what}, not {SHOWN[wanted]}", SAVE_AS, "photo/type")
+    return Fault("is no picture that can be read", SAVE_AS, "photo/type")
 
 
 def _jpeg_ends(data: mmap.mmap) -> bool:
@@ -148,18 +221,3 @@ def _webp_ends(data: mmap.mmap) -> bool:
     """Is the file as long as its RIFF header says?"""
     length: int = struct.unpack("<I", data[4:8])[0]
     return len(data) >= 8 + length
-
-
-def _avif_ends(data: mmap.mmap) -> bool:
-    """Are all boxes there in full (ISO/IEC 14496-12)?"""
-    at = 0
-    while at + 8 <= len(data):
-        length = struct.unpack(">I", data[at : at + 4])[0]
-        if length == 0:  # to the end of the file
-            return True
-        if length == 1 and at + 16 <= len(data):
-            length = struct.unpack(">Q", data[at + 8 : at + 16])[0]
-        if length < 8:
-            return False
-        at += length
-    return at == len(data)

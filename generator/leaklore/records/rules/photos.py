@@ -12,7 +12,7 @@ from leaklore.records.rules.context import Context
 
 DOCS = {
     "photo/file": "a photo can be read, is not empty, is small enough and lies in the library itself",
-    "photo/type": "a photo is a JPEG, PNG, WebP or AVIF, as its ending says",
+    "photo/type": "a photo is a JPEG, PNG, WebP, AVIF or HEIC, as its ending says",
     "photo/pixels": "a photo has no more pixels than a computer can well take",
     "photo/whole": "a photo has its beginning and its end",
 }
