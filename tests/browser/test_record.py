@@ -16,6 +16,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
+import heic_made
 from leaklore.intake.take import take
 from leaklore.records.check import check
 from site_fixture import ROOT
@@ -665,6 +666,64 @@ def test_photos_are_taken_out_and_back(visit: Visit) -> None:
     expect(page.locator(".photo canvas").first).to_have_js_property("width", 300)
     package = sent(page)
     assert Image.open(io.BytesIO(package.read("photos/photo-2.jpg"))).format == "JPEG"
+
+
+def test_a_heic_that_the_browser_can_not_read_is_kept_as_it_is(visit: Visit, tmp_path: Path) -> None:
+    """Told in a sentence, sent byte for byte under a name of its own, and filed by `leaklore take`."""
+    page = opened(visit)
+    whole(page)
+    rest(page)
+    port = heic_made.file("turned")
+    attach(page, ("a.jpg", "image/jpeg", picture(300, 200)), ("IMG_7.HEIC", "image/heic", port))
+    rows = page.locator(".photo")
+    expect(rows).to_have_count(2)
+    expect(page.locator("[data-photo-status]")).to_have_text("")
+    expect(rows.nth(1).locator("[data-slot=size]")).to_have_text(
+        "HEIC, 2 kB. This browser can't show it, so it is sent as it is, with the place and the time if the camera wrote "
+        "them into it; they are taken out when the record is taken in."
+    )
+    expect(rows.nth(0).locator("canvas")).to_be_visible()
+    expect(rows.nth(1).locator("canvas")).to_be_hidden()
+    rows.nth(0).get_by_label("Caption").fill("The nut")
+    rows.nth(1).get_by_label("Caption").fill("The port")
+    again(page)
+    expect(step(page, "photos").locator("[data-slot=size]").nth(1)).to_contain_text("sent as it is")
+    rows.nth(0).get_by_role("button", name="Take out", exact=True).click()
+    attach(page, ("b.jpg", "image/jpeg", picture(200, 300)))
+    expect(rows).to_have_count(2)
+    rows.nth(1).get_by_label("Caption").fill("The wall")
+    expect(page.locator("[data-todo]")).to_have_text("Complete")
+    package = sent(page)
+    assert sorted(package.namelist()) == ["case.yaml", "photos/photo-2.heic", "photos/photo-3.jpg"]
+    assert package.read("photos/photo-2.heic") == port
+
+    library = tmp_path / "cases"
+    (library / "records").mkdir(parents=True)
+    for part in ("company.yaml", "systems.yaml"):
+        (library / part).write_bytes((ROOT / "cases" / part).read_bytes())
+    file = tmp_path / "sent.zip"
+    assert package.fp is not None
+    package.fp.seek(0)
+    file.write_bytes(package.fp.read())
+    today = dt.date.fromisoformat(DAY)
+    taken = take(check(library, today=today), [file], today=today)
+    assert not taken.failed, [p.text() for o in taken.outcomes for p in o.problems]
+    assert not check(library, today=today).failed
+    assert {p.name for p in library.glob("photos/*/*")} == {"photo-2.jpg", "photo-3.jpg"}
+
+
+def test_what_is_no_picture_or_too_long_a_heic_is_told(visit: Visit) -> None:
+    page = opened(visit)
+    attach(page, ("a.heic", "image/heic", b"no picture at all"))
+    status = page.locator("[data-photo-status]")
+    expect(status).to_contain_text("a.heic is no picture that this browser can read.")
+    long = heic_made.file("plain") + b"\0\0\0\0free" + bytes(25_000_000)
+    attach(page, ("b.heic", "image/heic", long))
+    expect(status).to_have_text(
+        "b.heic can't be made smaller in this browser, and with its 26 MB it can't be sent: at most 25 MB are taken. "
+        "Take it as JPEG."
+    )
+    expect(page.locator(".photo")).to_have_count(0)
 
 
 HELD = """

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import random
+import re
 import subprocess
 import zipfile
 import zlib
@@ -14,7 +15,12 @@ from typing import Any
 import pytest
 from PIL import Image, ImageDraw, ImageOps
 
+from leaklore.intake import unpack
+from leaklore.records import heif, source
+
 from .desk import Phone
+
+ROOT = Path(__file__).parents[2]
 
 BYTES = "const bytes = (text) => Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));"
 TEXT = "const text = (bytes) => { let out = ''; for (const b of bytes) out += String.fromCharCode(b); return btoa(out); };"
@@ -201,6 +207,25 @@ def test_what_is_no_jpeg_is_refused(phone: Phone) -> None:
     whole = with_exif(1)
     pictures = [b"", b"GIF89a", b"\x89PNG\r\n\x1a\n" + bytes(40), whole[:50], whole[:2] + b"\x00" + whole[2:]]
     assert all("JPEG" in one["fault"] for one in photographs(phone, *pictures))
+
+
+def test_a_heic_is_known_by_its_first_bytes_as_in_python(phone: Phone) -> None:
+    starts = [b"", b"\xff\xd8\xff", b"\0\0\0\x1cftyp", *(b"\0\0\0\x1cftyp" + brand for brand in heif.BRANDS)]
+    starts += [b"\0\0\0\x1cftypavif", b"\0\0\0\x1cftypmp42", b"ftypheic\0\0\0\0", b"\0\0\0\x1cftypHEIC"]
+    script = f"(call) => {{ {BYTES} return JSON.stringify(JSON.parse(call).map((one) => desk.isHeif(bytes(one)))); }}"
+    found = phone.run(script, [told(one) for one in starts])
+    assert found == [heif.is_heif(one) for one in starts]
+    assert sum(found) == len(heif.BRANDS)
+
+
+def test_what_is_kept_as_it_is_is_taken() -> None:
+    """The form's limits are those of `leaklore take`."""
+    script = (ROOT / "site_overrides/js/record/photos_ui.mjs").read_text("utf-8")
+    said = {name: float(value) for name, value in re.findall(r"const (LARGEST_\w+) = (\w+);", script)}
+    assert said == {
+        "LARGEST_KEPT": unpack.PHONE.each,
+        "LARGEST_PARCEL": unpack.PHONE.whole - source.MAX_BYTES,
+    }
 
 
 def test_sizes_keep_their_shape(phone: Phone) -> None:

@@ -325,6 +325,10 @@ SAYS = later(
         "elsewhere": "This draft was changed in another tab at {time}. Whichever saves last wins.",
         "photo-reading": "Reading {n} of {all} …",
         "photo-not": "{name} is no picture that this browser can read. Take it as JPEG, or send a picture of it.",
+        "photo-long": "{name} can't be made smaller in this browser, and with its {mb} MB it can't be sent: at most {most} MB "
+        "are taken. Take it as JPEG.",
+        "photo-kept": "HEIC, {kb} kB. This browser can't show it, so it is sent as it is, with the place and the time if "
+        "the camera wrote them into it; they are taken out when the record is taken in.",
         "photo-huge": "{name} is too large to be read here.",
         "photo-gone": "The photo is taken out.",
         "photo-size": "{width} × {height}, {kb} kB",

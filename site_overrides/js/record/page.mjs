@@ -359,11 +359,11 @@ class RecordPage {
     return saidOfEntry(list, data, (...word) => this.nameOf(...word), choice);
   }
 
-  async keepPhoto({ blob, width, height }) {
-    const taken = new Set([...this.draft.files, ...(this.record.photos ?? []).map(({ file }) => file)]);
+  async keepPhoto({ blob, width, height, ending = "jpg" }) {
+    const taken = new Set([...this.draft.files, ...(this.record.photos ?? []).map(({ file }) => file)].map((file) => file.replace(/\.\w+$/, "")));
     let n = 1;
-    while (taken.has(`photo-${n}.jpg`)) n += 1;
-    const file = `photo-${n}.jpg`;
+    while (taken.has(`photo-${n}`)) n += 1;
+    const file = `photo-${n}.${ending}`;
     (this.record.photos ??= []).push({ file });
     this.draft.files.push(file);
     this.draft.saved = Date.now();

@@ -8,6 +8,7 @@ const SHORT = 3;
 const KEPT_APPS = [0xe0, 0xe2, 0xee]; // JFIF, colour profile, colour transform; all others may tell of place and person
 const COMMENT = 0xfe;
 const PROFILE = "ICC_PROFILE";
+const HEIF = "heic heix heim heis hevc hevx hevm hevs mif1 mif2 msf1 j2ki j2is avci avcs jpeg jpgs vvic vvis".split(" "); // as records/heif.py has them
 
 const alone = (marker) => marker === 0x01 || (marker >= 0xd0 && marker <= 0xd8);
 const begins = (bytes, at, word) => [...word].every((sign, i) => bytes[at + i] === sign.charCodeAt(0));
@@ -99,4 +100,9 @@ export function withoutMetadata(bytes) {
     at += part.length;
   }
   return out;
+}
+
+// Whether the first bytes of a file say that it is a HEIC, which few browsers can read.
+export function isHeif(bytes) {
+  return begins(bytes, 4, "ftyp") && HEIF.some((brand) => begins(bytes, 8, brand));
 }

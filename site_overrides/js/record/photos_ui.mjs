@@ -1,7 +1,10 @@
 // Photos of a draft: turned upright, made smaller, drawn anew so that nothing but the picture is left; captions.
+// A HEIC that the browser can't read is kept as it is.
 
 const QUALITY = 0.85; // of JPEG
 const HUGE_FILE = 60e6; // bytes; no camera of a phone makes larger ones
+const LARGEST_KEPT = 25e6; // bytes of a photo that stays as it is, and of all photos: what `leaklore take` takes
+const LARGEST_PARCEL = 119e6; // the record itself is below 1 MB
 
 let photoTools = null;
 
@@ -35,6 +38,13 @@ export async function reducedPhoto(file) {
   picture.close();
   const drawn = new Uint8Array(await (await asJpeg(canvas)).arrayBuffer());
   return { blob: new Blob([photoTools.withoutMetadata(drawn)], { type: "image/jpeg" }), width, height };
+}
+
+// A file that can't be made smaller as { blob, ending } where it is a HEIC; otherwise `fault` is thrown.
+async function keptPhoto(file, fault) {
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  if (!photoTools.isHeif(bytes)) throw fault;
+  return { blob: new Blob([bytes], { type: "image/heic" }), ending: "heic" };
 }
 
 // Whether somebody is writing: a photo that is ready must not take the words meant for another field.
@@ -83,7 +93,7 @@ export class PhotoField {
         continue;
       }
       try {
-        await this.form.keepPhoto(await reducedPhoto(file));
+        await this.form.keepPhoto(await reducedPhoto(file).catch((fault) => this.keptAsItIs(file, fault)));
       } catch (fault) {
         faults.push(fault.told ?? this.form.say("photo-not", { name: file.name }));
       }
@@ -91,6 +101,16 @@ export class PhotoField {
     this.status.textContent = faults.join(" ");
     await this.show();
     if (!typing()) this.rows.at(-1)?.input.focus({ preventScroll: false });
+  }
+
+  async keptAsItIs(file, fault) {
+    const photo = await keptPhoto(file, fault);
+    const others = await Promise.all(this.data.map((one) => this.form.photo(one.file)));
+    const room = LARGEST_PARCEL - others.reduce((sum, one) => sum + (one?.blob.size ?? 0), 0);
+    const most = Math.max(0, Math.min(LARGEST_KEPT, room));
+    if (file.size <= most) return photo;
+    const slots = { name: file.name, mb: Math.ceil(file.size / 1e6), most: Math.floor(most / 1e6) };
+    throw Object.assign(new Error("too long"), { told: this.form.say("photo-long", slots) });
   }
 
   // Rows whose photo stays where it is stay too: somebody may be typing in one.
@@ -164,9 +184,15 @@ class PhotoRow {
       said.textContent = this.list.form.say("photo-lost");
       return;
     }
-    said.textContent = this.list.form.say("photo-size", { width: kept.width, height: kept.height, kb: Math.ceil(kept.blob.size / 1000) });
-    const picture = await createImageBitmap(kept.blob);
+    const kb = Math.ceil(kept.blob.size / 1000);
     const canvas = this.element.querySelector("canvas");
+    canvas.hidden = !kept.width;
+    if (canvas.hidden) {
+      said.textContent = this.list.form.say("photo-kept", { kb });
+      return;
+    }
+    said.textContent = this.list.form.say("photo-size", { width: kept.width, height: kept.height, kb });
+    const picture = await createImageBitmap(kept.blob);
     const scale = Math.min(1, 640 / Math.max(picture.width, picture.height));
     Object.assign(canvas, { width: Math.round(picture.width * scale), height: Math.round(picture.height * scale) });
     canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
