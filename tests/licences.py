@@ -44,8 +44,9 @@ Leaklore itself has no licence file yet: without one nobody but its owner may pa
 ## What the program needs
 
 With the licence as each package states it. Packages that are installed as wheels carry their licence texts, and those of
-the libraries built into them (numpy and scipy: OpenBLAS and the GCC runtime), in their `.dist-info` folders. A site
-contains none of these packages, but for the parts named above.
+the libraries built into them (numpy and scipy: OpenBLAS and the GCC runtime), in their `.dist-info` folders. pi-heif's wheel
+holds libheif and libde265 as files of their own, both under the LGPL-3.0. A site contains none of these packages, but for the
+parts named above.
 
 | Package | Version | Licence | Needed by |
 |---|---|---|---|
