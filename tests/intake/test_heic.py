@@ -60,6 +60,7 @@ def test_it_lies_as_it_was_taken(name: str, size: tuple[int, int], corners: list
 def test_ten_bits_and_tiles_are_read() -> None:
     assert _clean(file("hdr")).size == (96, 64)
     assert _clean(tiles()).size == (192, 128)
+    assert _clean(file("turned") + b"SEFH and what a phone notes").size == (640, 960)
     grey = _clean(file("grey"))
     found = [grey.convert("L").getpixel((x, 32)) for x in (12, 36, 60, 84)]
     assert all(abs(a - b) <= 3 for a, b in zip(found, (0, 85, 170, 255), strict=True)), found

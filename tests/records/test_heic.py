@@ -41,6 +41,14 @@ def test_one_of_tiles_is_taken(library: Path) -> None:
     assert _told(library, "port.heic", tiles()) == ""
 
 
+@pytest.mark.parametrize(
+    "more",
+    [b"SEFH and what a phone notes", b"abc", bytes(50), box(b"mpvd", bytes(9)), box(b"mpvd", bytes(9))[:-3]],
+)
+def test_what_a_phone_hangs_on_behind_it_does_not_matter(more: bytes, library: Path) -> None:
+    assert _told(library, "port.heic", file("turned") + more) == ""
+
+
 WRONG = {
     "a HEIC by another name": (
         "port.jpg",
@@ -97,6 +105,11 @@ WRONG = {
         file("plain") + file("plain")[28:],
         f"has a damaged header; {AGAIN}",
     ),
+    "told twice, the second cut": (
+        "port.heic",
+        file("plain") + file("plain")[28:99],
+        f"is cut off before its end; {AGAIN}",
+    ),
     "a film": ("port.heic", box(b"ftyp", b"mp42") + box(b"moov"), "is no picture that can be read; "
         "save it as JPEG, PNG, WebP, AVIF or HEIC [photo/type]"),
 }  # fmt: skip
@@ -111,7 +124,9 @@ def test_what_is_wrong_is_told(name: str, library: Path) -> None:
 
 def test_the_primary_picture_counts() -> None:
     """The first of the two has 64 by 64."""
-    assert still(file("two")) == Still("hvc1", 96 * 64)
+    found = still(file("two"))
+    assert found is not None
+    assert found.pixels == 96 * 64
 
 
 def test_a_mask_can_be_too_large_as_well() -> None:
@@ -119,7 +134,7 @@ def test_a_mask_can_be_too_large_as_well() -> None:
     data = file("clear")
     at = data.index(b"ispe")
     assert data.count(b"ispe") == 1, "picture and mask have one property"
-    assert still(data) == Still("hvc1", 96 * 64)
+    assert still(data) == Still("hvc1", 96 * 64, len(data))
     assert still(data.replace(data[at : at + 16], b"free" + bytes(12))) is None
 
 

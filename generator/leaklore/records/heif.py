@@ -10,7 +10,7 @@ import mmap
 import struct
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 Data = bytes | mmap.mmap
 Size = tuple[int, int]
@@ -30,10 +30,12 @@ MOST_META = 4_000_000
 
 @dataclass(frozen=True, slots=True)
 class Still:
-    """`coding`: four letters, of its tiles where it is put together of some; `pixels`: most that one picture of it takes."""
+    """`coding`: four letters, of its tiles where it is put together of some; `pixels`: most that one picture of it takes;
+    `end`: as many bytes of the file are needed for it."""
 
     coding: str
     pixels: int
+    end: int
 
 
 def is_heif(start: Data) -> bool:
@@ -56,7 +58,8 @@ def still(data: Data) -> Still | None:
         items = _items(data)
         coding = items.coding(items.primary)
         seen = [items.primary, *(item for item, to in items.extra.items() if items.primary in to)]
-        return Still(coding, max(map(items.pixels, seen)))
+        needed = [part for item in seen for part in (item, *items.parts.get(item, ()))]
+        return Still(coding, max(map(items.pixels, seen)), max(items.ends.get(item, 0) for item in needed))
     except (struct.error, ValueError, LookupError):
         return None
 
@@ -67,7 +70,7 @@ def without_notes(data: bytes) -> bytes:
     pi_heif 1.4.0 ends the program at a kind of note whose name is not UTF-8.
     """
     out = bytearray(data)
-    metas = (box for box in _boxes(data, 0, len(data)) if box[0] == b"meta")
+    metas = (box for box in _outer(data) if box[0] == b"meta")
     irefs = (box for _, start, end in metas for box in _boxes(data, start + 4, end) if box[0] == b"iref")
     for kind, at, _ in (box for _, start, end in irefs for box in _boxes(data, start + 4, end)):
         if kind == b"cdsc":
@@ -79,7 +82,7 @@ def without_notes(data: bytes) -> bytes:
 @dataclass(frozen=True, slots=True)
 class _Items:
     """By number of a picture: its kind, its size, its parts; to what it is an extra, as a mask; width and height that a
-    grid says itself."""
+    grid says itself; where its bytes end in the file."""
 
     primary: int
     kinds: Mapping[int, str]
@@ -87,6 +90,7 @@ class _Items:
     parts: Mapping[int, list[int]]
     extra: Mapping[int, list[int]]
     grids: Mapping[int, Size]
+    ends: Mapping[int, int]
 
     def coding(self, item: int) -> str:
         """How it is coded; of a grid the first coding of a tile that is not the usual one, if any."""
@@ -106,12 +110,13 @@ class _Items:
 
 def _items(data: Data) -> _Items:
     """Raises ValueError also where something is said twice: of two sizes a decoder may go by the other."""
-    start, end = _once((k, (a, b)) for k, a, b in _boxes(data, 0, len(data)) if k == b"meta")[b"meta"]
+    start, end = _once((k, (a, b)) for k, a, b in _outer(data) if k == b"meta")[b"meta"]
     if end - start > MOST_META:
         raise ValueError
     boxes = _once((k, (a, b)) for k, a, b in _boxes(data, start + 4, end) if k in _READ)
     primary = _Cursor(data, *boxes[b"pitm"])
     kinds = _once(_kinds(data, *boxes[b"iinf"]))
+    places = _once(_places(_Cursor(data, *boxes[b"iloc"])))
     references = list(_references(data, *boxes[b"iref"])) if b"iref" in boxes else []
     return _Items(
         primary=primary.number(2 if primary.version == 0 else 4),
@@ -119,7 +124,8 @@ def _items(data: Data) -> _Items:
         sizes=_once(_sizes(data, *boxes[b"iprp"])),
         parts=_once((item, others) for kind, item, others in references if kind == b"dimg"),
         extra=_once((item, others) for kind, item, others in references if kind == b"auxl"),
-        grids=_once(_grids(data, boxes, kinds)) if "grid" in kinds.values() else {},
+        grids=dict(_grids(data, boxes, {i: at for i, at in places.items() if kinds.get(i) == "grid"})),
+        ends={item: place.end for item, place in places.items() if place.method == 0},
     )
 
 
@@ -130,6 +136,18 @@ def _once(pairs: Iterable[tuple[K, V]]) -> dict[K, V]:
             raise ValueError
         out[key] = value
     return out
+
+
+def _outer(data: Data) -> Iterator[tuple[bytes, int, int]]:
+    """The boxes of the file, up to what is none or is cut off: some phones hang things on behind them."""
+    end = 0
+    try:
+        for box in _boxes(data, 0, len(data)):
+            yield box
+            end = box[2]
+    except (struct.error, ValueError):
+        if data[end + 4 : end + 8] in (b"meta", b"mdat"):
+            raise
 
 
 def _boxes(data: Data, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
@@ -213,20 +231,27 @@ def _references(data: Data, at: int, end: int) -> Iterator[tuple[bytes, int, lis
 
 
 def _grids(
-    data: Data, boxes: Mapping[bytes, tuple[int, int]], kinds: Mapping[int, str]
+    data: Data, boxes: Mapping[bytes, tuple[int, int]], places: Mapping[int, _Place]
 ) -> Iterator[tuple[int, Size]]:
     """Width and height that each grid says in its own few bytes, which a decoder goes by."""
     within = boxes.get(b"idat", (0, 0))[0]
-    for item, method, at in _places(_Cursor(data, *boxes[b"iloc"])):
-        if kinds.get(item) == "grid":
-            start = at + (within if method == 1 else 0)
-            form = ">II" if data[start + 1] & 1 else ">HH"
-            width, height = struct.unpack_from(form, data, start + 4)
-            yield item, (width, height)
+    for item, place in places.items():
+        start = place.start + (within if place.method == 1 else 0)
+        form = ">II" if data[start + 1] & 1 else ">HH"
+        width, height = struct.unpack_from(form, data, start + 4)
+        yield item, (width, height)
 
 
-def _places(box: _Cursor) -> Iterator[tuple[int, int, int]]:
-    """(picture, how its place is counted, where its first bytes lie)."""
+class _Place(NamedTuple):
+    """Where the bytes of a picture lie: in the file (method 0) or in the box idat (1)."""
+
+    method: int
+    start: int
+    end: int
+
+
+def _places(box: _Cursor) -> Iterator[tuple[int, _Place]]:
+    """Of each picture; its bytes can lie in several parts."""
     sizes, more = box.number(1), box.number(1)
     offset, length, base, index = sizes >> 4, sizes & 15, more >> 4, more & 15
     wide = 2 if box.version < 2 else 4
@@ -234,10 +259,10 @@ def _places(box: _Cursor) -> Iterator[tuple[int, int, int]]:
         item = box.number(wide)
         method = box.number(2) & 15 if box.version else 0
         box.number(2)
-        start, places = box.number(base), []
+        first, starts, ends = box.number(base), [], [0]
         for _ in range(box.number(2)):
             box.number(index if box.version else 0)
-            places.append(start + box.number(offset))
-            box.number(length)
-        if places:
-            yield item, method, places[0]
+            starts.append(first + box.number(offset))
+            ends.append(starts[-1] + box.number(length))
+        if starts:
+            yield item, _Place(method, starts[0], max(ends))

@@ -118,11 +118,11 @@ def other_kind(found: str, wanted: str) -> Fault:
 
 def heic_fault(data: heif.Data) -> Fault | None:
     """What is wrong with a HEIC as far as its boxes tell."""
-    if not heif.whole(data):
-        return Fault("is cut off before its end", "copy the picture there again", "photo/whole")
     found = heif.still(data)
-    if found is None:
+    if found is None and heif.whole(data):
         return _damaged()
+    if found is None or found.end > len(data):
+        return _cut()
     if found.coding != heif.HEVC:
         coding = _CODINGS.get(
             found.coding,
@@ -165,9 +165,11 @@ def _inside_other(stream: BinaryIO, data: mmap.mmap, wanted: str) -> Fault | Non
     if pixels > MAX_PIXELS:
         return _too_many()
     whole = {"JPEG": _jpeg_ends, "PNG": _png_ends, "WEBP": _webp_ends, "AVIF": heif.whole}[found](data)
-    if not whole:
-        return Fault("is cut off before its end", "copy the picture there again", "photo/whole")
-    return None
+    return None if whole else _cut()
+
+
+def _cut() -> Fault:
+    return Fault("is cut off before its end", "copy the picture there again", "photo/whole")
 
 
 def _damaged() -> Fault:
