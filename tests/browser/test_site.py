@@ -301,6 +301,44 @@ def test_the_bottom_bar_is_as_large_as_a_glove_needs(visit: Visit) -> None:
     expect(page.locator(".site-bar [aria-current=page]")).to_have_text("Guide")
 
 
+TALL = "all => all.filter((e) => e.checkVisibility()).map((e) => e.getBoundingClientRect().height)"
+
+
+@pytest.mark.parametrize(
+    ("path", "links"),
+    [
+        ("patterns/where/", ".behind__keys a, .behind__more a"),
+        ("guide/techniques/bubble-test/", ".versus td a"),
+    ],
+)
+def test_numbers_of_cases_in_a_row_are_as_tall_as_a_glove_needs(visit: Visit, path: str, links: str) -> None:
+    page = visit(path)
+    page.evaluate("() => document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    tall = page.locator(links).evaluate_all(TALL)
+    assert len(tall) > 10
+    assert min(tall) >= 44
+
+
+@pytest.mark.parametrize("letters", [16, 32])
+def test_on_a_narrow_phone_two_techniques_are_compared_one_below_the_other(
+    browser: Browser, address: str, complaints: Complaints, letters: int
+) -> None:
+    flags = [*FLAGS, f"--blink-settings=defaultFontSize={letters}"]
+    with browser.browser_type.launch(executable_path=CHROMIUM, args=flags) as made:
+        page = made.new_page(**{**USUAL, "viewport": {"width": 320, "height": 640}})
+        complaints.listen(page)
+        page.goto(address + "guide/techniques/bubble-test/")
+        inside = page.locator(".versus tbody :is(th, td)").evaluate_all(
+            "all => all.map((e) => e.closest('.table-box').clientWidth - e.getBoundingClientRect().width)"
+        )
+        assert len(inside) >= 12
+        assert max(inside) < 2, "a cell does not have the width of its table"
+        numbers = page.locator(".versus td a").evaluate_all(
+            f"all => all.map((e) => e.getBoundingClientRect().height / {letters})"
+        )
+        assert max(numbers) < 4, "a number is broken into pieces"
+
+
 def test_on_a_phone_held_across_the_bar_is_one_line_and_the_box_is_seen(visit: Visit) -> None:
     page = visit("", viewport={"width": 844, "height": 390})
     bar = page.locator(".site-bar").bounding_box()
