@@ -426,6 +426,109 @@ def test_words_of_the_company_stand_beside_the_shipped(library: Path) -> None:
     assert found.vocabulary.suggest("actions", "Ice plug") == 'did you mean "freeze-plug"?'
 
 
+OWN = {
+    "symptoms.yaml": "- {key: rink-odour, name: Smell, what: The rink smells., ask: Since when?}\n",
+    "components.yaml": "- {key: pad-joint, name: Pad joint, kind: part, within: [floor-duct], what: A joint., look: Dig.}\n",
+    "vocabulary.yaml": "actions:\n  - {key: freeze-plug, name: Ice plug set}\n"
+    "equipment_kinds:\n  - {key: rink-plant, name: Rink plant}\n",
+    "failure-modes/rink-pad.md": _changed(FLARE, "key: flare-joint", "key: rink-pad"),
+}
+"""A company's own words."""
+USERS = (
+    ("records/2025/KW-2025-002.yaml", "mode: valve-core", "mode: rink-pad"),
+    ("records/2025/KW-2025-002.yaml", "service-port", "pad-joint"),
+    ("records/2025/KW-2025-002.yaml", "action: replace-core", "action: freeze-plug"),
+    ("records/2025/KW-2025-002.yaml", "symptoms: [", "symptoms: [rink-odour, "),
+    ("systems.yaml", "kind: condensing-unit", "kind: rink-plant"),
+    ("reading/first-week.yaml", "items:\n", "items:\n  - {read: 'symptom:rink-odour', why: It smells.}\n"),
+    ("house/note.md", "", "Of [[rink-odour]] and [[mode:rink-pad]].\n"),
+    ("house/spoken.yaml", "", "symptoms:\n  rink-odour: [smelly rink]\n"),
+    ("house/plain.yaml", "", "actions:\n  freeze-plug: We set a plug of ice.\n"),
+)
+"""What uses them: the file, what stands in it, and what instead."""
+
+
+def _own_words(library: Path) -> None:
+    for file, text in OWN.items():
+        _house(library, file, text)
+    for place, old, new in USERS:
+        file = library / place
+        text = file.read_text("utf-8") if old else ""
+        assert old in text, place
+        put(library, text.replace(old, new) if old else new, place)
+
+
+@house_only
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("symptoms.yaml", "name: Smell,", "name: 'Smell,"),
+        ("symptoms.yaml", "name: Smell,", "nam: Smell,"),
+        ("symptoms.yaml", "key: rink-odour", "kez: rink-odour"),
+        ("symptoms.yaml", "- {key", "own:\n- {key"),
+        ("symptoms.yaml", "smells.", "smells \\xe9."),
+        ("symptoms.yaml", "", ""),
+        ("components.yaml", "within: [floor-duct]", "within: floor-duct"),
+        ("components.yaml", "name: Pad joint,", "name: Pad joint"),
+        ("vocabulary.yaml", "actions:", "action:"),
+        ("vocabulary.yaml", "name: Ice plug set", "name: [Ice plug set]"),
+        ("vocabulary.yaml", "name: Rink plant}", "name: Rink plant"),
+        ("vocabulary.yaml", "equipment_kinds:\n  - ", "equipment_kinds:\n    "),
+        ("failure-modes/rink-pad.md", "key: rink-pad", "key: rink-pat"),
+        ("failure-modes/rink-pad.md", "family: joint", "family: 'joint"),
+        ("failure-modes/rink-pad.md", "", ""),
+    ],
+)
+def test_a_file_of_words_with_an_error_brings_no_error_where_they_are_used(
+    file: str, old: str, new: str, library: Path
+) -> None:
+    _own_words(library)
+    assert told(library) == ""
+    place = library / "house" / file
+    text = place.read_text("utf-8")
+    assert old in text
+    if old:
+        place.write_bytes(
+            text.replace(old, new, 1).replace("\\xe9", "\udce9").encode("utf-8", "surrogateescape")
+        )
+    else:
+        place.unlink()
+        place.mkdir()
+
+    found = check(library)
+
+    assert {problem.path for problem in found.problems} == {f"{PLACE}/{file}"}
+    assert found.failed
+    assert found.library is not None
+    known = found.library.vocabulary
+    for case in found.library.cases:
+        assert known.has("modes", case.cause.mode)
+        assert all(known.has("symptoms", key) for key in case.symptoms)
+    for system in found.library.systems.values():
+        assert system.equipment.kind is None or known.has("equipment_kinds", system.equipment.kind)
+    assert not known.has("symptoms", "anything")
+
+
+@house_only
+def test_a_word_that_a_broken_file_does_not_hold_is_told_all_the_same(library: Path) -> None:
+    _own_words(library)
+    put(library, OWN["symptoms.yaml"].replace("name: Smell", "name: 'Smell"), "house/symptoms.yaml")
+    put(library, OWN["components.yaml"].replace("[floor-duct]", "floor-duct"), "house/components.yaml")
+    case = library / "records/2025/KW-2025-002.yaml"
+    case.write_text(
+        case.read_text("utf-8")
+        .replace("rink-odour", "rink-odor")
+        .replace("component: pad-joint", "component: pad"),
+        "utf-8",
+    )
+
+    lines = told(library).splitlines()
+
+    assert len(lines) == 4
+    assert '"rink-odor" is not a symptom' in lines[2]
+    assert '"pad" is not a component or place' in lines[3]
+
+
 @house_only
 def test_areas_that_hold_each_other_do_not_hang(library: Path) -> None:
     _house(

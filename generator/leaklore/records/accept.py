@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from leaklore.errors import QuantityError
@@ -55,8 +56,9 @@ def accepts(schema: Schema, vocabulary: Vocabulary, resolve: Resolve, dates: fro
 
 def _string(schema: Schema, vocabulary: Vocabulary, dates: frozenset[str]) -> Check:
     tests: list[Check] = []
-    if "x-vocabulary" in schema and schema["x-vocabulary"] not in vocabulary.open:
-        tests.append(frozenset(vocabulary.terms.get(schema["x-vocabulary"], ())).__contains__)
+    if kind := schema.get("x-vocabulary"):
+        words = frozenset(vocabulary.terms.get(kind, ()))
+        tests.append(partial(vocabulary.has, kind) if kind in vocabulary.open else words.__contains__)
     if "x-quantity" in schema:
         tests.append(_quantity(schema["x-quantity"]))
     if "pattern" in schema:

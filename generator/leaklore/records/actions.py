@@ -48,6 +48,8 @@ def read_actions(
         seen.add(data["key"])
         if not got.add(found.path, document, findings):
             right.append(convert.action(data))
+    if not schemas.certain("actions", document.data):
+        return ()
     return tuple(sorted(right, key=lambda a: (a.date, a.key)))
 
 

@@ -117,7 +117,7 @@ def check(
         root=root,
         company=company,
         guide=guide,
-        vocabulary=vocabulary,
+        vocabulary=vocabulary.closed(),
         sites=known.sites,
         systems=known.systems,
         cases=tuple(sorted(good, key=lambda c: c.id)),

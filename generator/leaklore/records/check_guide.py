@@ -10,9 +10,9 @@ from typing import Any
 from leaklore.language import SOURCE
 from leaklore.problem import Finding, Pointer, pointer_text
 from leaklore.records import guide as guide_files
-from leaklore.records import prose, source
+from leaklore.records import parse, prose, source
 from leaklore.records.gather import Gathered
-from leaklore.records.guide import SECTIONS, Entry, Guide, GuideFile
+from leaklore.records.guide import REF_KINDS, SECTIONS, Entry, Guide, GuideFile
 from leaklore.records.near import did_you_mean, nearest
 from leaklore.records.parse import short
 from leaklore.records.plain import GROUPS, KEYED, Plain, plain_of, usable
@@ -25,6 +25,7 @@ from leaklore.records.vocabulary import NOUNS, Vocabulary, as_terms
 Documents = dict[str, GuideFile]
 _LIKENESS = 80
 """Of 100, from which on a heading is a section's that was meant; others may be a company's own, in its language."""
+_KIND_OF = {"failure-modes": "mode", "techniques": "technique"}
 MOST_SHORT = 100
 """Characters of a caution's short form."""
 
@@ -79,9 +80,17 @@ class _Reader:
     got: Gathered
     documents: Documents = field(default_factory=dict)
     asked: list[Asked] = field(default_factory=list)
+    unread: dict[str, str | None] = field(default_factory=dict)
+    """As `Guide.unread`."""
 
     def page(self, file: Path, folder: str, key: str) -> Entry | None:
         """A page of the guide; None where it is no use, which is then noted."""
+        entry = self._page(file, folder, key)
+        if entry is None:
+            self._miss(key, (REF_KINDS[_KIND_OF[folder]],))
+        return entry
+
+    def _page(self, file: Path, folder: str, key: str) -> Entry | None:
         found = source.read(file, self._base(file))
         if isinstance(found, Unreadable):
             self.got.unreadable(found)
@@ -97,6 +106,7 @@ class _Reader:
             return None
         if facts.get("key") != key:
             written = short(facts.get("key", ""))
+            self._miss(written, (REF_KINDS[_KIND_OF[folder]],))
             self._tell(
                 page,
                 ("key",),
@@ -106,10 +116,9 @@ class _Reader:
             )
             return None
         self.asked.append(Asked(guide_files.PAGES[folder], found.path, (), facts))
-        kind = "mode" if folder == "failure-modes" else "technique"
         if not _usable(facts):
             return None
-        entry = Entry(kind, key, facts, page.body, found.path, found.digest, page.body_line)
+        entry = Entry(_KIND_OF[folder], key, facts, page.body, found.path, found.digest, page.body_line)
         self.got.add(found.path, page.document, list(_misnamed(entry)))
         return entry
 
@@ -117,16 +126,20 @@ class _Reader:
         """Entries of a vocabulary file by key, the company's over the shipped."""
         merged: dict[str, Any] = {}
         for file in files:
-            page = self._list_file(file, list, "a list of entries", "begin each entry with `- key:`")
+            page = self._list_file(file, list, "a list of entries", "begin each entry with `- key:`", (name,))
             for i, facts in self._entries(page, page.document.data if page else ()):
                 assert page is not None
                 path = page.source.path
                 if name == "cautions":
                     if self._plain(page, (i,), facts, ("key", "name", "text")):
                         merged[facts["key"]] = facts
+                    else:
+                        self._miss_file(file, (name,))
                     continue
                 self.asked.append(Asked(guide_files.LISTS[name], path, (i,), facts))
-                if _usable(facts):
+                if not _usable(facts):
+                    self._miss_file(file, (name,))
+                else:
                     merged[facts["key"]] = Entry(
                         guide_files.LISTS[name],
                         facts["key"],
@@ -141,12 +154,14 @@ class _Reader:
         """The small vocabularies by name, the company's words beside the shipped."""
         merged: dict[str, Any] = {group: {} for group in guide_files.SMALL}
         for file in files:
-            page = self._list_file(file, dict, "a block of lists", f"begin with `{guide_files.SMALL[0]}:`")
+            begin = f"begin with `{guide_files.SMALL[0]}:`"
+            page = self._list_file(file, dict, "a block of lists", begin, guide_files.SMALL)
             for group, entries in page.document.data.items() if page else ():
                 assert page is not None
                 if group not in merged:
                     hint = did_you_mean(group, merged, f"write one of {', '.join(merged)}")
                     self._tell(page, (group,), f'"{short(group)}" is no list of words', hint, on_key=True)
+                    self._miss_file(file, guide_files.SMALL)
                 elif not isinstance(entries, list):
                     self._tell(
                         page,
@@ -154,12 +169,14 @@ class _Reader:
                         f"{group}: is not a list",
                         "begin each entry with `- {key: …, name: …}`",
                     )
+                    self._miss_file(file, (group,))
                 else:
+                    listed = list(self._entries(page, entries, group))
                     good = [
-                        facts
-                        for i, facts in self._entries(page, entries, group)
-                        if self._plain(page, (group, i), facts, ("key", "name"))
+                        facts for i, facts in listed if self._plain(page, (group, i), facts, ("key", "name"))
                     ]
+                    if len(good) < len(listed):
+                        self._miss_file(file, (group,))
                     merged[group].update(as_terms(good))
         return merged
 
@@ -182,7 +199,7 @@ class _Reader:
                         self._tell(
                             page, (group, key), message, known.suggest(group, key), "reference", on_key=True
                         )
-                    elif isinstance(phrases, list):
+                    elif isinstance(phrases, list) and key in known.terms[group]:
                         self._phrases(page, (group, key), phrases, said.places[group])
         return said
 
@@ -229,7 +246,7 @@ class _Reader:
                         message = f'{group}: "{short(key)}" is not {NOUNS[group]}'
                         hint = known.suggest(group, key)
                         self._tell(page, (group, key), message, hint, "reference", on_key=True)
-                    elif usable(group, value):
+                    elif usable(group, value) and (group not in KEYED or key in known.terms[group]):
                         merged[group][key] = value
         return plain_of(merged, shares)
 
@@ -248,7 +265,27 @@ class _Reader:
         finding = Finding(at, message, instead, rule, on_key=on_key)
         self.got.add(page.source.path, page.document, [finding])
 
-    def _list_file(self, file: Path, wanted: type, words: str, instead: str) -> GuideFile | None:
+    def _miss_file(self, file: Path, kinds: Iterable[str]) -> None:
+        """Notes that a file holds words of these kinds which could not be read."""
+        found = source.read(file, self._base(file))
+        text = None if isinstance(found, Unreadable) else parse.decode(found.data)
+        self._miss(text if isinstance(text, str) else None, kinds)
+
+    def _miss(self, text: str | None, kinds: Iterable[str]) -> None:
+        for kind in kinds:
+            before = self.unread.get(kind, "")
+            self.unread[kind] = None if text is None or before is None else f"{before}\n{text}"
+
+    def _list_file(
+        self, file: Path, wanted: type, words: str, instead: str, kinds: Iterable[str] = ()
+    ) -> GuideFile | None:
+        """A file of words; None where it is no use, which is then noted. It may hold words of these `kinds`."""
+        page = self._read_list(file, wanted, words, instead)
+        if page is None:
+            self._miss_file(file, kinds)
+        return page
+
+    def _read_list(self, file: Path, wanted: type, words: str, instead: str) -> GuideFile | None:
         base = self._base(file)
         page = guide_files.read_list(file, base)
         if isinstance(page, Unreadable):
@@ -359,6 +396,7 @@ def read_guide(house: Path, root: Path, got: Gathered, language: str = SOURCE) -
         cautions=lists["cautions"],
         small=reader.vocabulary(files["vocabulary"]),
         inside=guide_files.containment(lists["components"]),
+        unread=reader.unread,
     )
     known = guide_files.vocabulary_of(guide, {}, {})
     said = reader.spoken(files["spoken"], known)

@@ -15,7 +15,7 @@ from leaklore.problem import Finding
 from leaklore.records import parse, source
 from leaklore.records.plain import Plain
 from leaklore.records.source import Source, Unreadable
-from leaklore.records.vocabulary import Term, Vocabulary, as_terms, spoken_index
+from leaklore.records.vocabulary import Term, Unread, Vocabulary, as_terms, may_hold, spoken_index
 
 SHIPPED = Path(__file__).parents[1] / "guide"
 PAGES = {"failure-modes": "failure-mode", "techniques": "technique"}
@@ -114,11 +114,19 @@ class Guide:
     """Words of a typed search that name no entry, by their office (`GRAMMAR`)."""
     plain: Plain = field(default_factory=Plain)
     """Everyday words for the customer's page."""
+    unread: Unread = field(default_factory=dict)
+    """Vocabularies of which words may be missing, because a file of the company could not be read."""
 
     def entries(self, kind: str) -> Mapping[str, Entry]:
         """Entries of one of `mode`, `technique`, `symptom`, `component`, `refrigerant`."""
         found: Mapping[str, Entry] = getattr(self, REF_KINDS[kind])
         return found
+
+    def may_have(self, target: str) -> bool:
+        """May the target of a reference be an entry that could not be read?"""
+        kind, colon, key = target.rpartition(":")
+        kinds = [REF_KINDS.get(kind, "")] if colon else REF_KINDS.values()
+        return any(may_hold(self.unread, plural, key) for plural in kinds)
 
     def covers(self, place: str, component: str) -> bool:
         """Does a search at `place` cover `component` (the same, or inside the area)?"""
@@ -226,7 +234,7 @@ def vocabulary_of(
     crews: Mapping[str, str],
     unsure: frozenset[str] = frozenset(),
 ) -> Vocabulary:
-    """All words that a record may use; of the kinds in `unsure` there may be more."""
+    """All words that a record may use; of the kinds in `unsure` there may be any others."""
     terms: dict[str, dict[str, Term]] = {
         plural: as_terms(entry.facts for entry in guide.entries(kind).values())
         for kind, plural in REF_KINDS.items()
@@ -235,7 +243,7 @@ def vocabulary_of(
     terms["cautions"] = as_terms(guide.cautions.values())
     terms["branches"] = {key: Term(key, key) for key in branches}
     terms["crews"] = {key: Term(key, key) for key in crews}
-    return Vocabulary(terms, spoken_index(terms), unsure)
+    return Vocabulary(terms, spoken_index(terms), {**guide.unread, **dict.fromkeys(unsure)})
 
 
 def read_list(file: Path, root: Path) -> GuideFile | Unreadable | list[Finding]:

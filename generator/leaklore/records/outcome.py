@@ -35,7 +35,7 @@ class Outcome(Compact):
     """The case number that exists because of this file."""
     case: Case | None = None
     failed: bool = True
-    """Is there an error among the problems?"""
+    """Is there an error among the problems, or a word of which nobody knows whether it is one?"""
     problems: tuple[Problem, ...] = ()
     cases: tuple[str, ...] = ()
     """Numbers of cases that were taken to exist."""
@@ -136,6 +136,7 @@ def read_one(shared: Shared, place: Place) -> Outcome:
         shared.context, systems=systems, case_ids=names if shared.names is None else shared.names
     )
     failed = tell([finding for rule in CASE_RULES for finding in rule(case, data, context)])
+    failed |= not shared.schemas.certain("case", data)
     latest = dates.latest(case)
     return Outcome(
         path,

@@ -73,7 +73,8 @@ def read_lists(
             findings.append(_nothing_taken(written))
         for at, text in _prose(document.data):
             findings += [*lead_nowhere(at, text, ctx), *looks_private(at, text)]
-        if not got.add(found.path, document, findings) and made.items:
+        wrong = got.add(found.path, document, findings)
+        if not wrong and made.items and schemas.certain("reading", document.data):
             lists.append(made)
     return tuple(lists)
 
@@ -191,7 +192,7 @@ def _items(made: ReadingList, cases: Mapping[str, Case], ctx: Context) -> Iterat
 
 def _astray(item: ReadingItem, ctx: Context) -> tuple[str, str]:
     known, otherwise = _known(item.kind, ctx)
-    if item.key in known:
+    if item.key in known or (item.kind in REF_KINDS and ctx.guide.may_have(item.name)):
         return "", ""
     return "leads nowhere", did_you_mean(item.key, known, otherwise)
 

@@ -124,6 +124,8 @@ def _made(found: Source, schemas: Schemas) -> Register:
         document = parse.parse(found.data)
         assert isinstance(document, parse.Document)  # or there would be no data
         own.add(found.path, document, findings)
+    if not schemas.certain("system", whole):
+        return Register({}, {}, False, tuple(own.problems), written=len(whole["systems"]))
     return Register(sites, systems, not astray, tuple(own.problems), marks, len(whole["systems"]))
 
 

@@ -39,6 +39,10 @@ class Schemas:
             test = self._fast[kind] = accepts(_schema(kind), self._vocabulary, resolve, dates)
         return test(data)
 
+    def certain(self, kind: str, data: Any) -> bool:
+        """Are all words of data that `check` lets pass words that could be read? Else its file must not be shown."""
+        return not self._vocabulary.open or not Schemas(self._vocabulary.closed()).check(kind, data)
+
     def check(self, kind: str, data: Any) -> list[Finding]:
         """Findings for `data`; `kind` is a schema, or `guide/NAME` for one of the guide's entries."""
         if self.accepts(kind, data):

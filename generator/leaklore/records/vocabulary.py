@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 NOUNS = {
     "modes": "a failure mode",
@@ -33,20 +34,41 @@ class Term:
     also: tuple[str, ...] = ()
 
 
+Unread = Mapping[str, str | None]
+"""Kind -> the text that could not be read, in which its further words stand; None where nobody can say which these are."""
+
+
+_NOT_IN_A_LIST = r"^[^\[\n]*(?:\[[^\]\n]*\][^\[\n]*)*"
+"""The beginning of a line: what stands in brackets names other words."""
+
+
+def may_hold(unread: Unread, kind: str, key: str) -> bool:
+    """May `key` be a word of this kind that could not be read?"""
+    if kind not in unread:
+        return False
+    text = unread[kind]
+    word = rf"{_NOT_IN_A_LIST}(?<![\w-]){re.escape(key)}(?![\w-])"
+    return text is None or re.search(word, text, re.MULTILINE) is not None
+
+
 @dataclass(frozen=True)
 class Vocabulary:
     """Keys by kind; `spoken` maps plain-language phrases to keys for near misses.
 
-    Of the kinds in `open` not all words could be read, because of an error that is told where it stands: any word is one.
+    Of the kinds in `open` not all words could be read, because of an error that is told where it stands.
     """
 
     terms: Mapping[str, Mapping[str, Term]]
     spoken: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    open: frozenset[str] = frozenset()
+    open: Unread = field(default_factory=dict)
 
     def has(self, kind: str, key: str) -> bool:
-        """Is `key` a word of this kind?"""
-        return kind in self.open or key in self.terms.get(kind, {})
+        """Is `key` a word of this kind, as far as anybody can tell?"""
+        return key in self.terms.get(kind, {}) or may_hold(self.open, kind, key)
+
+    def closed(self) -> Vocabulary:
+        """Only the words that could be read."""
+        return replace(self, open={}) if self.open else self
 
     def name(self, kind: str, key: str) -> str:
         """The name to show; the key itself where it is unknown."""

@@ -121,6 +121,8 @@ def unknown_references(
     for ref in prose.references(text):
         hit = prose.resolve(ref.target, guide)
         if hit is None:
+            if guide.may_have(ref.target):
+                continue
             known = [key for kind in REF_KINDS for key in guide.entries(kind)]
             yield (
                 ref,
