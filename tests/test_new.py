@@ -543,6 +543,27 @@ def test_equipment_that_is_not_registered(library: Library) -> None:
 # proof
 
 
+def test_an_amount_is_read_as_the_form_reads_it(library: Library) -> None:
+    """A decimal comma, a fraction, marks for feet and inches; three digits behind a comma are told."""
+    run = Dialogue(
+        library,
+        SHORT
+        | {
+            "System": "",
+            "Equipment, Setting": "residential",
+            "Equipment, Kind": "ductless split",
+            "Equipment, Refrigerant": "R-32",
+            "Charge lost, Lost": ["1,250 kg", "0,35 kg"],
+            "Write it?": ["equipment", "yes"],
+            "Line set, Length": "29' 6 1/2\"",
+            "Line set, Suction tube": '1-1/8"',
+        },
+    )
+    assert run.told('"1,250 kg" has a comma, which can be read two ways')
+    assert run.record["charge"]["lost"] == "0.35 kg"
+    assert run.record["equipment"]["line_set"] == {"length": "29 ft 6 1/2 in", "suction": "1 1/8 in"}
+
+
 def test_only_proofs_that_the_steps_carry_are_offered(library: Library) -> None:
     run = Dialogue(library, SHORT)
     assert run.told("Carried so far: suspected, section")

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from leaklore.problem import Finding, Pointer, pointer_text
-from leaklore.records import field, heard
+from leaklore.records import field, heard, quantity
 from leaklore.records.draft import Bench
 from leaklore.records.library import Library
 from leaklore.records.quantity import EXAMPLES
@@ -195,6 +195,10 @@ class Questions:
             words = [word.strip() for word in answer.split(",")]
             items = [self._read(about["items"], word) for word in words if word]
             return list(dict.fromkeys(item for item in items if item))
+        if "x-quantity" in about:
+            return quantity.plain_amount(answer)
+        if "x-tube" in about:
+            return quantity.plain_size(answer)
         if "x-vocabulary" in about:
             return self._word(about["x-vocabulary"], answer)
         if "enum" in about:

@@ -257,6 +257,14 @@ def test_pressure_leads_back_to_temperature(visit: Visit) -> None:
     expect(page.locator("[data-out=dew-temperature][data-form=other]").first).to_have_text("20 °C")
 
 
+def test_a_compound_gauge_is_read_below_the_air_outside(visit: Visit) -> None:
+    """10 inHg of vacuum are 67.5 kPa absolute; at -35 °C R-134a has 66.1 kPa (from memory)."""
+    page = awake(visit("bench/pressure-temperature/?refrigerant=R-134a&given=pressure&pressure=10+inHg-vac"))
+    expect(page.locator("[data-out=dew-temperature][data-form=other]").first).to_have_text("−34.6 °C")
+    page.locator("[name=pressure]").fill("40")
+    expect(page.locator(".field__problem:visible").first).to_contain_text("psig")
+
+
 def test_the_sign_button_turns_a_temperature_round(visit: Visit) -> None:
     """Keypads for figures often have no minus."""
     page = awake(visit("bench/pressure-temperature/"))

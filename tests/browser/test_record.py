@@ -445,6 +445,7 @@ def test_a_temperature_is_written_as_its_button_says(visit: Visit) -> None:
         ("9,5 lb", "9.5 lb", ""),
         ("0,125 kg", "0.125 kg", ""),
         ("9 lb 8,5 oz", "9 lb 8.5 oz", ""),
+        ("9 lb 8-1/2 oz", "9 lb 8 1/2 oz", ""),
         ("+3 kg", "3 kg", ""),
         ("1,250 kg", "1,250 kg", "can be read two ways"),
         ("1.250,5 kg", "1.250,5 kg", "can be read two ways"),
@@ -461,6 +462,30 @@ def test_a_comma_before_decimals_is_read(visit: Visit, typed: str, kept_as: str,
     expect(field.locator("[data-problem]")).to_contain_text(told)
     expect(field.locator("[data-problem]")).to_be_visible(visible=bool(told))
     saved(page, charge={"lost": kept_as})
+
+
+def test_tubes_and_lengths_are_written_in_fractions(visit: Visit) -> None:
+    page = opened(visit)
+    where = step(page, "job")
+    page.evaluate("() => { for (const d of document.querySelectorAll('.record-more')) d.open = true; }")
+    for path, typed in (("suction", '1-1/8"'), ("liquid", "⅜ in"), ("length", "29' 6 1/2\"")):
+        at(where, f"equipment.line_set.{path}").locator("[data-input]").fill(typed)
+    expect(at(where, "equipment.line_set.length").locator("[data-other]")).to_have_text("= 9 m")
+    lines = {"length": "29 ft 6 1/2 in", "liquid": "3/8 in", "suction": "1 1/8 in"}
+    saved(page, equipment={"line_set": lines})
+
+
+def test_a_vacuum_in_inches_of_mercury_has_its_button(visit: Visit) -> None:
+    page = opened(visit)
+    reading = added(step(page, "readings"), "readings")
+    amount(reading, "value", "20", "inHg vac")
+    field = at(reading, "value")
+    expect(field.locator("[data-other]")).to_have_text("= 336 mbar")
+    field.get_by_role("button", name="psig").click()
+    expect(field.locator("[data-input]")).to_have_value("20 psig")
+    field.locator("[data-input]").fill("20 inHg")
+    field.locator("[data-input]").blur()
+    expect(field.locator("[data-problem]")).to_contain_text("does not say whether it is vacuum or absolute")
 
 
 def test_a_pressure_below_the_air_s_can_be_written(visit: Visit) -> None:

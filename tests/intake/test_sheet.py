@@ -196,6 +196,25 @@ def test_what_was_guessed_is_told() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("cell", "written"), [("4 1/2", "4 1/2 lb"), ("4½ lb", "4 1/2 lb"), ("9-1/4 oz", "9 1/4 oz")]
+)
+def test_fractions_are_read(cell: str, written: str) -> None:
+    run(write(sheet(row(Gas_added=cell))), map_text=MAP)
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert case.lost is not None
+    assert case.lost.written == written
+
+
+def test_the_size_of_a_tube_is_written_as_the_tables_have_it() -> None:
+    head, cells = sheet(ROW).splitlines()
+    more = MAP.replace("columns:", "columns:\n  Suction: equipment.line_set.suction")
+    run(write(f'{head},Suction\n{cells},"1-1/8"""\n'), map_text=more)
+    case = checked().library.by_id["OS-2024-008"]  # type: ignore[union-attr]
+    assert case.equipment.line_set is not None
+    assert case.equipment.line_set.suction == "1 1/8 in"
+
+
 def test_decimal_comma_empty_words_and_rows_to_skip() -> None:
     """As an office of the continent writes."""
     text = sheet(row(Gas_added="1.004,5", Method_2="-"), row(Job_no="", Notes="Sum"), delimiter=";")

@@ -136,6 +136,7 @@ def test_quantities_of_one_system_are_shown_as_written(written: str, dimension: 
 def test_every_unit_that_a_record_may_use_belongs_to_one_system() -> None:
     """No US unit is taken for a metric one, in either company."""
     us = {"lb", "lbs", "pound", "pounds", "oz", "ounce", "ounces", "psig", "psi", "psia", "micron", "microns"}
+    us |= {"inHg vac", "inHg vacuum", "inHg abs", "inHg absolute", "inHga", "'", "’", "′", '"', "”", "″"}
     us |= {"degF", "°F", "F", "ft", "foot", "feet", "in", "inch", "inches", "oz/yr"}
     from leaklore.records.quantity import _UNITS
 

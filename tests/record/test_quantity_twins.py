@@ -35,10 +35,28 @@ GOOD = {
         "-5 psig",
         "4 MPa",
         "0 Pa",
+        "20 inHg vac",
+        "20 in Hg  vacuum",
+        "9.9 inHg abs",
+        "29 1/2 inHg vac",
+        "2 Torr",
+        "480 mTorr",
+        "3 hPa",
     ],
     "temperature": ["71 degF", "4 degC", "-40 °F", "300 K", "-20C", "0 degF"],
     "duration": ["14 months", "6 weeks", "2 h", "1 h 30 min", "1 year 2 months", "1440 minute", "3 d 4 h"],
-    "length": ["9 m", "30 ft", "29 ft 6 in", "350 mm", "8 inches"],
+    "length": [
+        "9 m",
+        "30 ft",
+        "29 ft 6 in",
+        "350 mm",
+        "8 inches",
+        "3/8 in",
+        '1-1/8"',
+        "1 1/8 in",
+        "29' 6 1/2”",
+        "1/2 in",
+    ],
     "money": ["6 USD", "12.50 USD", "0 EUR", "1000000 USD", "6.1USD"],
     "reading": ["85 ppm", "12 g/yr", "46 dB", "480 micron", "-3 dB", "0.5 oz/yr"],
     "fraction": ["85 ppm"],
@@ -92,6 +110,18 @@ BAD += [
     "４ lb",
     "5 µm",
     "5 😀",
+    "20 inHg",
+    "-20 in Hg",
+    "-20 inHg vac",
+    "31 inHg vac",
+    "20 inHg gauge",
+    "5 psi vac",
+    "1/0 in",
+    "3/8",
+    "1 1/8",
+    "1/8/2 in",
+    "9 lb/2 oz",
+    "1" * 400 + "/" + "9" * 90 + " in",
     "0" * 500 + "x",
     "0" * 90_000 + "x",
     "1 kg" + " " * 90_000 + "1",
@@ -145,6 +175,54 @@ def test_the_phone_reads_what_python_reads(phone: Phone) -> None:
             assert {**theirs, "si": 0} == {**ours, "si": 0}, one
         else:
             assert theirs == ours, one
+
+
+TYPED = [
+    "9,5 kg",
+    "1,234 kg",
+    "0,125 kg",
+    "1.234,5 kg",
+    " −20 °C",
+    "+ 5 degC",
+    '1-1/8"',
+    "1 - 1/8 in",
+    "1⅛″",
+    "⅜ in",
+    "2 ½ lb",
+    "29'6”",
+    "29′ 6 1/2″ ",
+    "3/8 inches",
+    "3/8 IN.",
+    "3/8",
+    "7/8 OD",
+    "9,52mm",
+    "10.0 mm",
+    "1e3 mm",
+    "\ufeff3/8 in",
+    "  3/8\u2009in",
+    "①/8 in",
+    "1" * 400 + " mm",
+    "",
+    " " * 50_000 + "½",
+    "1 " * 5_000 + "'",
+]
+PLAIN = """async (texts) => {
+  const { plainAmount, plainSize } = await import("/trade/typed.mjs");
+  return JSON.stringify(JSON.parse(texts).map((text) => [plainAmount(text), plainSize(text)]));
+}"""
+
+
+def test_what_is_typed_becomes_the_same_text(phone: Phone) -> None:
+    rng = random.Random(11)
+    asked = [*TYPED]
+    for _ in range(400):
+        asked.append(
+            "".join(rng.choice("0123456789 -/,.'\"”′⅛½inftm−+") for _ in range(rng.randrange(1, 12)))
+        )
+
+    found = phone.run(PLAIN, asked)
+
+    assert found == [[quantity.plain_amount(text), quantity.plain_size(text)] for text in asked]
 
 
 def test_every_unit_is_read_alike(phone: Phone) -> None:

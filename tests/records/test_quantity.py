@@ -9,12 +9,23 @@ from __future__ import annotations
 import pytest
 
 from leaklore.errors import QuantityError
-from leaklore.records.quantity import _COMPOUND, _UNITS, ATMOSPHERE, EXAMPLES, Quantity, currency, read
+from leaklore.records.quantity import (
+    _COMPOUND,
+    _UNITS,
+    ATMOSPHERE,
+    EXAMPLES,
+    Quantity,
+    currency,
+    plain_amount,
+    plain_size,
+    read,
+)
 
 POUND = 0.45359237  # kg, exact: international yard and pound agreement of 1959; SP 811 B.8
 INCH = 0.0254  # m, exact: the same; SP 811 B.8
 GRAVITY = 9.80665  # m/s2, exact: standard acceleration of free fall; SP 811 B.8
 PSI = POUND * GRAVITY / INCH**2  # Pa; SP 811 B.8 gives 6.894 757 E+03
+MERCURY = INCH * 13_595.1 * GRAVITY  # Pa; conventional inch of mercury; SP 811 B.8 gives 3.386 389 E+03
 TORR = 101_325 / 760  # Pa, exact: 1/760 of the standard atmosphere; SP 811 B.8 gives 1.333 224 E+02
 YEAR = 365.25 * 86_400  # s; Julian year (IAU); a month is a twelfth of it
 
@@ -29,6 +40,11 @@ ONE = [
     ("1 kPaa", "pressure", 1e3),
     ("1 Pa", "pressure", 1.0),
     ("1 mbar", "pressure", 100.0),  # millibar, SP 811 B.8
+    ("1 hPa", "pressure", 100.0),
+    ("1 inHga", "pressure", MERCURY),
+    ("0 inHg vac", "pressure", 101_325.0),
+    ("20 inHg vac", "pressure", 101_325 - 20 * MERCURY),  # counted down from the pressure of the air
+    ("9.9 inHg abs", "pressure", 9.9 * MERCURY),
     ("1 torr", "pressure", TORR),
     ("1 mmHg", "pressure", TORR),  # conventional millimetre of mercury, SP 811 B.8: 1.333 224 E+02
     ("1 micron", "pressure", TORR / 1000),  # a thousandth of a torr, as vacuum gauges read
@@ -63,6 +79,11 @@ ONE = [
     ("9 lb 8 oz", "mass", 9.5 * POUND),
     ("2 h 30 min", "duration", 9000.0),
     ("29 ft 6 in", "length", 354 * INCH),
+    ("3/8 in", "length", 0.375 * INCH),
+    ("1 1/8 in", "length", 1.125 * INCH),
+    ('1-1/8"', "length", 1.125 * INCH),
+    ("29' 6 1/2\"", "length", 354.5 * INCH),
+    ("4 1/2 lb", "mass", 4.5 * POUND),
     ("2 yr 3 mo", "duration", 2.25 * YEAR),
     ("1 d 6 h", "duration", 108_000.0),
 ]
@@ -83,6 +104,7 @@ def test_unit_against_its_definition(written: str, dimension: str, si: float) ->
         ("1 oz", "mass", 0.028349523125, 1e-14),  # lb/16, exact
         ("1 psia", "pressure", 6894.757293168, 1e-9),  # lbf/in2 from the exact definitions
         ("1 in", "length", 0.0254, 1e-15),  # SP 811 B.8, exact
+        ("1 inHga", "pressure", 3386.389, 5e-4),  # SP 811 B.8: 3.386 389 E+03
         ("1 torr", "pressure", 133.322368, 1e-6),  # 101 325/760; SP 811 B.8: 133.3224
         ("1 micron", "pressure", 0.133322368, 1e-9),
         ("71 degF", "temperature", 294.8166667, 1e-7),  # (71 + 459.67)/1.8
@@ -97,10 +119,67 @@ def test_standard_atmosphere() -> None:
 
 
 SAME = [
-    "lb lbs pound pounds", "oz ounce ounces", "psig psi", "bar barg", "kPa kPag", "MPa MPag", "micron microns",
-    "torr mmHg", "degC °C C", "degF °F F", "s sec second seconds", "min minute minutes", "h hr hrs hour hours",
-    "d day days", "wk week weeks", "mo month months", "yr year years", "ft foot feet", "in inch inches", "g/yr g/a",
+    "lb lbs pound pounds", "oz ounce ounces", "psig psi", "bar barg", "kPa kPag", "MPa MPag", "micron microns mTorr",
+    "torr Torr mmHg", "mbar hPa", "degC °C C", "degF °F F", "s sec second seconds", "min minute minutes", "h hr hrs hour hours",
+    "d day days", "wk week weeks", "mo month months", "yr year years", "ft foot feet ' ’ ′", "in inch inches \" ” ″", "g/yr g/a",
 ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("written", "told", "instead"),
+    [
+        (
+            "20 inHg",
+            '"20 inHg" does not say whether it is vacuum or absolute',
+            'write "20 inHg vac" for 20 below atmospheric pressure, "9.9 inHg abs" for 9.9 absolute',
+        ),
+        ("-20 inHg vac", '"-20 inHg vac" is negative', None),
+        ("30 inHg vac", '"30 inHg vac" is below vacuum', None),
+        ("20 inHg gauge", '"gauge" in', None),
+    ],
+)
+def test_a_vacuum_says_from_where_it_counts(written: str, told: str, instead: str | None) -> None:
+    with pytest.raises(QuantityError) as fault:
+        read(written, "pressure")
+
+    assert str(fault.value).startswith(told) or told == '"gauge" in'
+    assert instead is None or fault.value.instead == instead
+
+
+def test_words_for_inches_of_mercury_mean_the_same() -> None:
+    assert read("20 inHg vacuum", "pressure").si == read("20 in Hg vac", "reading").si
+    assert read("9 inHg absolute", "pressure").si == read("9 inHga", "pressure").si
+
+
+@pytest.mark.parametrize(
+    ("typed", "amount"),
+    [
+        ("9,5 kg", "9.5 kg"),
+        ("1,250 kg", "1,250 kg"),  # perhaps thousands: told
+        ("−20 °C", "-20 °C"),
+        ('1-1/8"', "1 1/8 in"),
+        ("1⅛ in", "1 1/8 in"),
+        ("29'6½″", "29 ft 6 1/2 in"),
+        ("9 lb 8 oz", "9 lb 8 oz"),
+    ],
+)
+def test_what_is_typed_becomes_what_a_record_has(typed: str, amount: str) -> None:
+    assert plain_amount(typed) == amount
+
+
+@pytest.mark.parametrize(
+    ("typed", "size"),
+    [
+        ("3/8", "3/8 in"),
+        ('1-1/8"', "1 1/8 in"),
+        ("1 1/8 inches", "1 1/8 in"),
+        ("⅜ IN.", "3/8 in"),
+        ("9,52mm", "9.52 mm"),
+        ("half  inch", "half inch"),
+    ],
+)
+def test_a_size_of_a_tube_is_written_as_the_tables_have_it(typed: str, size: str) -> None:
+    assert plain_size(typed) == size
 
 
 @pytest.mark.parametrize("words", SAME)
@@ -111,8 +190,11 @@ def test_words_for_one_unit_mean_the_same(words: str) -> None:
 
 
 def test_every_unit_is_checked_above() -> None:
-    written = {word for row in ONE for word in row[0].split()[1::2]}
-    families = [set(words.split()) for words in SAME]
+    written = {word for row in ONE for word in (*row[0].split()[1::2], row[0].partition(" ")[2])}
+    families = [set(words.split()) for words in SAME] + [
+        {"inHg vac", "inHg vacuum"},
+        {"inHg abs", "inHg absolute"},
+    ]
     checked = written.union(*(family for family in families if family & written))
 
     assert set(_UNITS) - checked == set()

@@ -60,7 +60,19 @@ def _purge(rng: random.Random) -> list[Any]:
 
 def _size(rng: random.Random) -> list[Any]:
     """Tube sizes as people write them, known or not."""
-    inch = (*volume.tubes(), "1-1/8", "3/8", '3/8"', "7/8inch", "  1  3/8   in ", "1 5/8 inch", "9/7 in")
+    inch = (
+        *volume.tubes(),
+        "1-1/8",
+        "3/8",
+        '3/8"',
+        "7/8inch",
+        "  1  3/8   in ",
+        "1 5/8 inch",
+        "9/7 in",
+        "⅜″",
+        "1-1/8”",
+        "3/8 Inches",
+    )
     other = (
         "10mm",
         "10.0 mm",

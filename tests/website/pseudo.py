@@ -16,7 +16,7 @@ from site_fixture import Document, local
 
 OPEN, CLOSE = "⟦", "⟧"
 _UNITS = """
-lb oz kg g psi psig psia bar pa kpa micron in ft m mm cm min h s db ppm usd yr mol us si eu mb kb t co e nh o r ze yf q
+lb oz kg g psi psig psia bar pa kpa micron inhg vac torr in ft m mm cm min h s db ppm usd yr mol us si eu mb kb t co e nh o r ze yf q
 atm cc mbar l
 """
 UNITS = frozenset(_UNITS.split())

@@ -22,7 +22,7 @@ from leaklore.records.compose import compose
 from leaklore.records.schema import is_date
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
-_NUMBER = re.compile(r"-?[0-9]*\.?[0-9]+")
+_NUMBER = re.compile(r"-?[0-9]*\.?[0-9]+|(?:[0-9]+ )?[0-9]+/[0-9]+")
 _THOUSANDS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2}(?:\.[0-9]{3})+(?![0-9.])")
 _POINT = re.compile(r"\.[0-9]")
 Spoken = Mapping[str, Mapping[str, tuple[str, ...]]]
@@ -201,6 +201,8 @@ class _Row:
             return int(plain_number) if re.fullmatch(r"-?[0-9]{1,9}", plain_number, re.ASCII) else text
         if about.get("type") == "boolean":
             return _YES_NO.get(text.casefold(), text)
+        if "x-tube" in about:
+            return quantity.plain_size(text)
         return text if "x-prose" in about else " ".join(text.split())
 
     def _word(self, feed: Feed, about: Mapping[str, Any], text: str) -> str:
@@ -268,7 +270,7 @@ class _Row:
         if odd := self._odd_sign(cell):
             self.problems.append(self._problem(feed.column, *odd))
             return None
-        told = " ".join(self._decimals(cell).split())
+        told = " ".join(quantity.plain_amount(self._decimals(cell)).split())
         if feed.unit and _NUMBER.fullmatch(told):
             told = f"{told} {feed.unit}"
         try:

@@ -42,7 +42,7 @@ PRESSURE_TEMPERATURE = (
                 "pressure",
                 later("Pressure on the gauge"),
                 "quantity",
-                "pressure",
+                "compound",
                 {"psig": "200", "bar": "14"},
                 later("Gauge pressure, read with the unit at rest."),
                 only=("given", "pressure"),

@@ -21,7 +21,9 @@ from leaklore.trade.units import (
     GRAM_PER_YEAR,
     HOUR,
     INCH,
+    INCH_MERCURY,
     MICRON,
+    MILLIMETRE_MERCURY,
     OUNCE,
     OUNCE_PER_YEAR,
     POUND,
@@ -49,6 +51,7 @@ WORDS = later(
         "an hour": "an hour",
         "litres": "litres",
         "micron": "micron",
+        "inHg vacuum": "inHg vacuum",
         "thou": "thou",
         "psi absolute": "psi absolute",
         "bar absolute": "bar absolute",
@@ -60,7 +63,7 @@ WORDS = later(
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit that a field takes: SI = value factor + offset. `key` stands in addresses, `name` on the page."""
+    """A unit that a field takes: SI = value factor + offset; what counts down has a factor below zero. `key` stands in addresses, `name` on the page."""
 
     key: str
     name: str
@@ -101,6 +104,13 @@ def _one(*steps: Step, units: tuple[Unit, ...] = (), signed: bool = False) -> Di
 def dimensions(currency: str) -> Mapping[str, Dimension]:
     """Every dimension by its key."""
     span = (Step("days", DAY, 0, 2 * MONTH), Step("months", MONTH, 0, 2 * YEAR), Step("years", YEAR))
+    gauge = (
+        Unit("psig", "psig", "us", PSI, ATMOSPHERE),
+        Unit("bar", "bar", "si", 1e5, ATMOSPHERE),
+        Unit("kPa", "kPa", "si", 1e3, ATMOSPHERE),
+    )
+    below = Unit("inHg-vac", "inHg vacuum", "us", -INCH_MERCURY, ATMOSPHERE)
+    pressure = ((Step("psig", PSI, ATMOSPHERE, digits=4),), (Step("bar", 1e5, ATMOSPHERE, digits=4),))
     time = (
         Step("s", 1, 0, 120),
         Step("min", 60, 0, 2 * HOUR),
@@ -146,15 +156,8 @@ def dimensions(currency: str) -> Mapping[str, Dimension]:
         "temperature-step": Dimension(
             (Unit("degF", "°F", "us", 5 / 9), Unit("K", "K", "si", 1)), (Step("°F", 5 / 9),), (Step("K", 1),)
         ),
-        "pressure": Dimension(
-            (
-                Unit("psig", "psig", "us", PSI, ATMOSPHERE),
-                Unit("bar", "bar", "si", 1e5, ATMOSPHERE),
-                Unit("kPa", "kPa", "si", 1e3, ATMOSPHERE),
-            ),
-            (Step("psig", PSI, ATMOSPHERE, digits=4),),
-            (Step("bar", 1e5, ATMOSPHERE, digits=4),),
-        ),
+        "pressure": Dimension(gauge, *pressure),
+        "compound": Dimension((*gauge, below), *pressure),
         "absolute": Dimension(
             (), (Step("psi absolute", PSI, digits=4),), (Step("bar absolute", 1e5, digits=4),)
         ),
@@ -166,6 +169,7 @@ def dimensions(currency: str) -> Mapping[str, Dimension]:
         "vacuum": Dimension(
             (
                 Unit("micron", "micron", "us", MICRON),
+                Unit("Torr", "Torr", "us", MILLIMETRE_MERCURY),
                 Unit("Pa", "Pa", "si", 1),
                 Unit("mbar", "mbar", "si", 100),
             ),

@@ -13,7 +13,9 @@ from leaklore.records.model import YEAR, Company
 from leaklore.records.quantity import ATMOSPHERE, Quantity
 
 LB, OZ, PSI, FOOT = 0.45359237, 0.028349523125, 6894.757293168361, 0.3048
-_US = re.compile(r"lb|pound|oz|ounce|psi|°?F\b|degF|ft|foot|feet|inch|(?<![A-Za-z])in\b|micron")
+_US = re.compile(
+    r"lb|pound|oz|ounce|psi|°?F\b|degF|ft|foot|feet|inch|inHg|(?<![A-Za-z])in\b|['’′\"”″]|micron"
+)
 NARROW = "\u202f"
 
 

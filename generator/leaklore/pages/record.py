@@ -253,12 +253,12 @@ _CHOICES_OF: Mapping[Pointer, str] = {("follow_up", 0, "result"): "after"}
 
 UNITS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "mass": (("lb", "oz", "kg", "g"), ("kg", "g", "lb", "oz")),
-    "pressure": (("psig", "bar", "micron", "kPa"), ("bar", "kPa", "micron", "psig")),
+    "pressure": (("psig", "bar", "micron", "inHg vac", "kPa"), ("bar", "kPa", "micron", "psig", "inHg vac")),
     "temperature": (("°F", "°C"), ("°C", "°F")),
     "length": (("ft", "in", "m", "mm"), ("m", "mm", "ft", "in")),
     "reading": (
-        ("ppm", "oz/yr", "g/yr", "dB", "micron", "psig", "bar"),
-        ("ppm", "g/yr", "oz/yr", "dB", "micron", "bar", "psig"),
+        ("ppm", "oz/yr", "g/yr", "dB", "micron", "inHg vac", "psig", "bar"),
+        ("ppm", "g/yr", "oz/yr", "dB", "micron", "bar", "psig", "inHg vac"),
     ),
 }
 """Buttons beside a quantity, for a company that thinks in US units and one in SI. Every other unit can be typed, but not
@@ -390,6 +390,8 @@ def _kind(about: Mapping[str, Any], vocabulary: Vocabulary) -> str:
         return "choice" if len(vocabulary.terms[about["x-vocabulary"]]) <= FEW else "pick"
     if "enum" in about:
         return "choice"
+    if "x-tube" in about:
+        return "tube"
     kind = {"boolean": "yes-no", "integer": "integer"}.get(str(about.get("type")), "text")
     return "prose" if kind == "text" and about.get("maxLength", 0) > LONG else kind
 
@@ -434,7 +436,7 @@ def ask(path: str, within: str, book: Book) -> Ask:
         hint=""
         if (kind == "choice" and "enum" in about) or len(described) < HINT
         else gettext(PLAINER.get(described, described)),
-        such=example if kind in ("text", "quantity", "prose") else "",
+        such=example if kind in ("text", "tube", "quantity", "prose") else "",
         required=_required(pointer),
         choices=choices,
         words=words,

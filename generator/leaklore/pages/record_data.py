@@ -32,8 +32,8 @@ def _units() -> dict[str, dict[str, Any]]:
         elif unit == "degF":
             add, factor = 459.67, 5 / 9
         elif unit != "kelvin":
-            factor = quantity.FACTORS[unit.removeprefix("+")]
-            offset = quantity.ATMOSPHERE if unit.startswith("+") else 0.0
+            factor = quantity.FACTORS[unit.lstrip("+-")] * (-1 if unit.startswith("-") else 1)
+            offset = quantity.ATMOSPHERE if unit.startswith(("+", "-")) else 0.0
         made[word] = {"dimension": dimension, "group": unit, "add": add, "factor": factor, "offset": offset}
     return made
 

@@ -47,7 +47,7 @@ NOUNS = later(
 EXAMPLES = later(
     (
         '"4 lb", "9 lb 8 oz" or "1.8 kg"',
-        '"400 psig", "38 bar" or "500 micron"',
+        '"400 psig", "38 bar", "500 micron" or "20 inHg vac"',
         '"71 degF" or "4 degC"',
         '"14 months", "6 weeks" or "2 h"',
         '"9 m" or "30 ft"',
@@ -131,6 +131,8 @@ SCRIPTS = later(
             "a reading",
             '"{value}" is {name}, not {wanted}',
             '"{value}" mixes units',
+            '"{value}" does not say whether it is vacuum or absolute',
+            'write "20 inHg vac" for 20 below atmospheric pressure, "9.9 inHg abs" for 9.9 absolute',
         ),
         "rules": (
             "correct one of the two dates",

@@ -20,7 +20,7 @@ Check = Callable[[Any], bool]
 Schema = Mapping[str, Any]
 Resolve = Callable[[str], Schema | None]
 
-_SILENT = {"title", "description", "examples", "x-prose", "x-audience", "$schema", "$id", "$defs"}
+_SILENT = {"title", "description", "examples", "x-prose", "x-tube", "x-audience", "$schema", "$id", "$defs"}
 _STRING = {"type", "minLength", "maxLength", "pattern", "format", "x-vocabulary", "x-quantity"}
 _NUMBER = {"type", "minimum", "maximum", "exclusiveMinimum"}
 _ARRAY = {"type", "items", "minItems", "maxItems", "uniqueItems"}

@@ -1,7 +1,7 @@
 """The JSON Schemas, and what they say of data.
 
 Keywords of our own: `x-vocabulary` (the text is a key of a vocabulary), `x-quantity` (the text is a quantity of a
-dimension), `x-prose` (Markdown with references) and `x-audience` (who sees it at least, see audience.py).
+dimension), `x-prose` (Markdown with references), `x-tube` (the text is the size of a tube) and `x-audience` (who sees it at least, see audience.py).
 """
 
 from __future__ import annotations

@@ -88,7 +88,7 @@ TABLES: Mapping[str, Any] = {
         "pierde", "perdiendo", "falta", "faltan", "faltaban", "carga",
     ],
     "readings": [
-        "psig", "psi", "bar", "barg", "kpa", "mpa", "ppm", "degf", "degc", "deg", "f", "c", "k", "micron", "microns",
+        "psig", "psi", "bar", "barg", "kpa", "mpa", "ppm", "degf", "degc", "deg", "f", "c", "k", "micron", "microns", "inhg", "torr", "mbar",
         "db", "ft", "m", "mm", "in", "inch", "inches", "%", "percent", "min", "mins", "minutes", "h", "hr", "hrs",
         "hours", "times", "x", "ton", "tons", "kw", "hp", "grados", "micrones", "minutos", "horas", "pulgadas",
     ],

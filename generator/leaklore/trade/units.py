@@ -32,6 +32,8 @@ MICRON = ATMOSPHERE / 760_000
 """Pa; 1 micron = 1/1000 mmHg = 0.133322 Pa (torr; mmHg differs by 1.4e-7)."""
 MILLIMETRE_MERCURY = ATMOSPHERE / 760
 """Pa"""
+INCH_MERCURY = INCH * 13_595.1 * 9.80665
+"""Pa; conventional inch of mercury (NIST SP 811 B.8: 3386.389 Pa)."""
 HOUR = 3600.0
 """s"""
 DAY = 86_400.0

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from leaklore.errors import LeakloreError
+from leaklore.records.quantity import plain_size
 from leaklore.trade import data
 from leaklore.trade.data import Citation, citation
 from leaklore.trade.units import INCH, positive, require
 
 FILLED = 0.3
 """Share of a circuit's volume that the liquid of a full charge takes, by common practice 0.2 to 0.45."""
-_INCH = re.compile(r"^(?:(\d+)[ -])?(\d+)/(\d+) ?(?:in|inch|\")?$|^(\d+) ?(?:in|inch|\")$")
-_METRIC = re.compile(r"^(\d+(?:\.\d+)?) ?mm$")
 
 
 class UnknownTube(LeakloreError):
@@ -64,14 +62,7 @@ def tubes() -> Mapping[str, Tube]:
 
 def tube(size: str) -> Tube:
     """Tube of a size as people write it: "3/8 in", "1 1/8 in", "1-1/8", "10 mm". Raises UnknownTube."""
-    text = " ".join(size.strip().split())
-    inch, metric = _INCH.match(text), _METRIC.match(text)
-    name = text
-    if inch and inch[2]:
-        name = (f"{inch[1]} " if inch[1] else "") + f"{inch[2]}/{inch[3]} in"
-    elif metric:
-        name = f"{float(metric[1]):g} mm"
-    found = tubes().get(name)
+    found = tubes().get(plain_size(size))
     if found is None:
         raise UnknownTube(f'"{size}" is not a tube size we know; write for example "3/8 in" or "10 mm"')
     return found

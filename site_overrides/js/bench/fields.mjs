@@ -141,7 +141,8 @@ export class Field {
 
   // Limits of a formula, in the unit that stands here.
   limits({ field, low, high }) {
-    const unit = this.dimension && unitOf(this.dimension, this.unit, this.tables);
+    const chosen = this.dimension && unitOf(this.dimension, this.unit, this.tables);
+    const unit = chosen?.factor < 0 ? this.tables.dimensions[this.dimension].units[0] : chosen; // of what counts down, high is low
     if (!unit) return say("This does not fit here.");
     const figure = (si) => `${fromSi(si, unit, 4).replace("-", "−")} ${unit.name}`;
     if (field === "test pressure") return say("A test needs more pressure than the air outside.");

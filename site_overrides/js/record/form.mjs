@@ -124,6 +124,13 @@ class NumberField extends RecordField {
   }
 }
 
+// The size of a tube.
+class TubeField extends RecordField {
+  read(text) {
+    return super.read(this.form.typed.plainSize(text));
+  }
+}
+
 // A number with its unit: units by button, and what it comes to in the other system beside it.
 class QuantityField extends RecordField {
   wake() {
@@ -139,7 +146,7 @@ class QuantityField extends RecordField {
   }
 
   read(text) {
-    return super.read(plainAmount(text));
+    return super.read(this.form.typed.plainAmount(text));
   }
 
   put(text) {
@@ -163,21 +170,14 @@ class QuantityField extends RecordField {
 }
 
 const MINUS = /^\s*[-−–]\s*/;
-const WITH_COMMA = /\d[\d,]*/g;
-const DECIMALS = /^(\d+,\d{1,2}|0,\d+)$/;
-
-// As a record has it: keys of a phone may have a comma and no point. 9,5 is 9.5; three digits may be thousands and stay.
-export function plainAmount(text) {
-  const signed = text.replace(MINUS, "-").replace(/^\s*\+\s*/, "");
-  return signed.includes(".") ? signed : signed.replace(WITH_COMMA, (number) => (DECIMALS.test(number) ? number.replace(",", ".") : number));
-}
+const UNIT = /[A-Za-z°/]+(?: (?:vac|abs)[a-z]*)?$/;
 
 // 9 + lb = 9 lb; 9 lb 8 + oz = 9 lb 8 oz; 9 lb + kg = 9 kg
 export function withUnit(text, unit) {
   const said = text.trim().replace(/([A-Za-z°])([0-9])/g, "$1 $2");
   if (!said) return "";
   if (/[0-9.]$/.test(said)) return `${said} ${unit}`;
-  return said.replace(/[A-Za-z°/]+$/, unit);
+  return said.replace(UNIT, unit);
 }
 
 // One of a few, as large buttons; `not said` takes the answer out.
@@ -323,7 +323,7 @@ function plainWords(text) {
   return text.toLowerCase().normalize("NFKD").replace(/\p{M}/gu, "").split(/[^\p{L}\p{N}]+/u).filter(Boolean);
 }
 
-const FIELD_KINDS = { integer: NumberField, quantity: QuantityField, choice: ChoiceField, "yes-no": ChoiceField, pick: PickField, picks: PickField, symptoms: SymptomField };
+const FIELD_KINDS = { integer: NumberField, tube: TubeField, quantity: QuantityField, choice: ChoiceField, "yes-no": ChoiceField, pick: PickField, picks: PickField, symptoms: SymptomField };
 
 export function makeField(element, form, entry = null) {
   const Kind = FIELD_KINDS[element.dataset.kind] ?? RecordField;

@@ -1,6 +1,6 @@
 // What an amount comes to in the units that were not typed: beside `9 lb 8 oz` stands 4.31 kg.
 
-const US = /lb|pound|oz|ounce|psi|°?F\b|ft|foot|feet|inch|\bin\b|micron/;
+const US = /lb|pound|oz|ounce|psi|°?F\b|ft|foot|feet|inch|inHg|\bin\b|['’′"”″]|micron/;
 const VACUUM = 50_000; // Pa; below it a pressure is a vacuum, in micron or Pa
 const OUNCES = 16; // in a pound
 
@@ -28,6 +28,7 @@ export function inOtherUnit(text, dimension, read, units) {
       if (inUnit("lb") < 1) return plain("oz", "oz", 2);
       return poundsAndOunces(inUnit("oz"));
     case "pressure":
+      if (/inHg/.test(text)) return plain("mbar");
       if (found.si < VACUUM) return /micron/.test(text) ? plain("Pa") : plain("micron");
       return us ? plain("bar") : plain("psig");
     case "temperature":

@@ -80,9 +80,9 @@ class RecordPage {
   }
 
   async start() {
-    const [data, schema, drafts, zip, quantity] = await Promise.all([this.load("record.json"), this.load("schema/case.schema.json"), import("./record/draft.mjs"), import("./record/zip.mjs"), import("./record/quantity.mjs"), loadPhotoTools()]);
+    const [data, schema, drafts, zip, quantity, typed] = await Promise.all([this.load("record.json"), this.load("schema/case.schema.json"), import("./record/draft.mjs"), import("./record/zip.mjs"), import("./record/quantity.mjs"), import("./trade/typed.mjs"), loadPhotoTools()]);
     if (data.version !== RECORD_VERSION) throw new Error(this.say("other-edition"));
-    Object.assign(this, { data, schema, drafts, zip, read: quantity.make(data).read });
+    Object.assign(this, { data, schema, drafts, zip, typed, read: quantity.make(data).read });
     this.store = await openDraftStore();
     await pickUpLeftBehind(this.store);
     this.fields = [...this.page.querySelectorAll("[data-form] [data-pointer]")].map((element) => makeField(element, this));

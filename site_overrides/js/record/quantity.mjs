@@ -2,10 +2,13 @@
 import { say } from "../say.mjs";
 import { WHITE, didYouMean, oneLine, strip } from "./text.mjs";
 
-const TERM = new RegExp(`(-?[0-9]+(?:\\.[0-9]+)?|-?\\.[0-9]+)[${WHITE}]*([A-Za-z°/]+)`, "g");
+const FRACTION = `(?:([0-9]+)(?:[${WHITE}]+|-))?([0-9]+)/([1-9][0-9]*)`;
+const WORD = `(?:in[${WHITE}]+Hg|[A-Za-z°/]+)(?:[${WHITE}]+(?:vac|abs)[a-z]*)?|['’′"”″]`;
+const TERM = new RegExp(`(-?)(?:${FRACTION}|([0-9]+(?:\\.[0-9]+)?|\\.[0-9]+))[${WHITE}]*(${WORD})`, "g");
+const FROM_WHERE = "inHg"; // counted from the pressure of the air downwards, and from nothing upwards
 const POWER_OF_TEN = /[0-9][eE][+-]?[0-9]/;
 const NUMBER_FIRST = /^-?[0-9.]/;
-const NUMBER = /^-?[0-9.]+$/;
+const NUMBER = new RegExp(`^-?[0-9.][0-9./${WHITE}-]*$`);
 const CURRENCY = new RegExp(`^(-?[0-9]+(?:\\.[0-9]{1,2})?)[${WHITE}]*([A-Z]{3})$`);
 const BELOW_VACUUM = -1e-6;
 const MOST = 1e15;
@@ -41,13 +44,15 @@ export function make({ units, compound, dimensions, reading }) {
     return { written, si, dimension: "money" };
   }
 
-  function plausible(told, dimension, si, numbers, example) {
+  function plausible(told, dimension, si, found, example) {
+    const negative = () => new QuantityError(say('"{value}" is negative', { value: told }), example);
     if (dimension === "temperature") {
       if (si <= 0) throw new QuantityError(say('"{value}" is not above absolute zero', { value: told }), example);
     } else if (dimension === "pressure") {
       if (si < BELOW_VACUUM) throw new QuantityError(say('"{value}" is below vacuum', { value: told }), example);
-    } else if (dimension !== "level" && numbers.some((number) => number < 0)) {
-      throw new QuantityError(say('"{value}" is negative', { value: told }), example);
+      if (found.some(({ number, factor }) => number < 0 && factor < 0)) throw negative();
+    } else if (dimension !== "level" && found.some(({ number }) => number < 0)) {
+      throw negative();
     }
     if (!(si < MOST)) throw new QuantityError(say('"{value}" is far too large', { value: told }), example);
   }
@@ -72,10 +77,16 @@ export function make({ units, compound, dimensions, reading }) {
       if (NUMBER.test(text)) throw new QuantityError(say('"{value}" has no unit', { value: told }), example);
       throw new QuantityError(say('"{value}" is not a number with a unit', { value: told }), example);
     }
-    const found = terms.map(([, number, unit]) => {
+    const found = terms.map(([, sign, whole, top, bottom, decimal, word]) => {
+      const unit = oneLine(word).replace("in Hg", "inHg");
+      const number = decimal ? Number(decimal) : Number(whole ?? 0) + Number(top) / Number(bottom);
       const of = known.get(unit);
+      if (unit === FROM_WHERE) {
+        const instead = say('write "20 inHg vac" for 20 below atmospheric pressure, "9.9 inHg abs" for 9.9 absolute');
+        throw new QuantityError(say('"{value}" does not say whether it is vacuum or absolute', { value: told }), instead);
+      }
       if (!of) throw new QuantityError(say('"{unit}" in "{value}" is not a unit we know', { unit, value: told }), near(unit, dimension, example));
-      return { number: Number(number), ...of };
+      return { number: sign ? -number : number, ...of };
     });
     for (const { dimension: got } of found) {
       if (!wanted(dimension).includes(got)) {
@@ -88,8 +99,7 @@ export function make({ units, compound, dimensions, reading }) {
       throw new QuantityError(say('"{value}" mixes units', { value: told }), example);
     }
     const si = found.reduce((sum, { number, add, factor, offset }) => sum + ((number + add) * factor + offset), 0);
-    const numbers = found.map(({ number }) => number);
-    plausible(told, found[0].dimension, si, numbers, example);
+    plausible(told, found[0].dimension, si, found, example);
     return { written, si, dimension: found[0].dimension };
   }
 

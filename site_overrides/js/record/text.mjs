@@ -1,9 +1,9 @@
 // Text as Python treats it: what is white, how a value stands in a message, which word is nearest to another.
 
 import { say } from "../say.mjs";
+import { WHITE } from "../trade/typed.mjs";
 
-// What str.split() and \s take for space in Python; JavaScript's \s differs by a few signs.
-export const WHITE = "\\t-\\r\\x1c-\\x20\\x85\\xa0\\u1680\\u2000-\\u200a\\u2028\\u2029\\u202f\\u205f\\u3000";
+export { WHITE };
 const RUN = new RegExp(`[${WHITE}]+`, "g");
 const SPACE = new RegExp(`[${WHITE}]`);
 const SHOWN = 40;

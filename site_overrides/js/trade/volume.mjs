@@ -1,9 +1,6 @@
 // Volume of what is under test: tubes by their size, line sets, and a guess for a whole circuit.
-import { general } from "./format.mjs";
+import { plainSize } from "./typed.mjs";
 import { TradeError, positive, require } from "./units.mjs";
-
-const INCH = /^(?:(\d+)[ -])?(\d+)\/(\d+) ?(?:in|inch|")?$/;
-const METRIC = /^(\d+(?:\.\d+)?) ?mm$/;
 
 // m3 of `length` m of a tube: pi/4 bore^2 length.
 function tubeVolume(tube, length) {
@@ -20,13 +17,7 @@ export function make(content) {
 
   // Tube of a size as people write it: "3/8 in", "1 1/8 in", "1-1/8", "10 mm".
   function tube(size) {
-    const text = String(size ?? "").trim().replace(/\s+/g, " ");
-    const inch = INCH.exec(text);
-    const metric = METRIC.exec(text);
-    let name = text;
-    if (inch) name = `${inch[1] ? `${inch[1]} ` : ""}${inch[2]}/${inch[3]} in`;
-    else if (metric) name = `${general(Number(metric[1]), 6)} mm`;
-    const found = byName.get(name);
+    const found = byName.get(plainSize(String(size ?? "")));
     if (!found) {
       throw new TradeError(`"${size ?? ""}" is not a tube size we know; write for example "3/8 in" or "10 mm"`, "tube size");
     }
