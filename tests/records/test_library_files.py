@@ -552,14 +552,47 @@ def test_an_error_of_form_in_the_register_does_not_hide_the_next(library: Path) 
 
 
 @pytest.mark.parametrize(
-    ("key", "good"), [("Almería", True), ("Łódź", True), ("San José", False), ("7th", False)]
+    ("key", "good"),
+    [
+        ("Almería", True),
+        ("Łódź", True),
+        ("San José", True),
+        ("Alcalá 2 - Norte", True),
+        ("San  José", False),
+        ("San/José", False),
+        ("7th", False),
+    ],
 )
-def test_the_name_of_a_branch_may_have_accents(key: str, good: bool, library: Path) -> None:
+def test_the_name_of_a_branch_may_have_accents_and_spaces(key: str, good: bool, library: Path) -> None:
     text = (library / "company.yaml").read_text("utf-8")
     text = text.replace("branches:\n", f"branches:\n  - {{key: {key}, prefix: AL}}\n")
     (library / "company.yaml").write_text(text, "utf-8")
 
-    assert (told(library) == "") is good
+    lines = told(library)
+    assert (lines == "") is good
+    assert good or "write letters, digits, hyphens and single spaces, for example Ketterwick" in lines
+
+
+def test_a_branch_with_spaces_is_named_by_records_and_crews(library: Path) -> None:
+    for file in library.rglob("*.yaml"):
+        file.write_text(file.read_text("utf-8").replace("Ketterwick", "San José"), "utf-8")
+    assert told(library) == ""
+    case = next(library.rglob("KW-2025-002.yaml"))
+    case.write_text(case.read_text("utf-8").replace("San José", "San Jose"), "utf-8")
+
+    assert told(library).endswith(
+        'branch: "San Jose" is not a branch of the company; did you mean "San José"? [reference]'
+    )
+
+
+def test_a_space_and_a_hyphen_are_one_in_an_address(library: Path) -> None:
+    text = (library / "company.yaml").read_text("utf-8")
+    text = text.replace(
+        "branches:\n", "branches:\n  - {key: New Quay, prefix: NQ}\n  - {key: New-Quay, prefix: QN}\n"
+    )
+    (library / "company.yaml").write_text(text, "utf-8")
+
+    assert 'branches[1].key: "New-Quay" is used twice' in told(library)
 
 
 @pytest.mark.parametrize("key", ["osmere", "Ósmere"])

@@ -22,7 +22,7 @@ from leaklore.records.schema_files import KINDS, MOST, TYPES, load, partial_date
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
 _FORMS = {
-    "^[A-Za-zÀ-ÖØ-öø-ž][A-Za-zÀ-ÖØ-öø-ž0-9-]*$": "letters, digits and hyphens",
+    "^[A-Za-zÀ-ÖØ-öø-ž][A-Za-zÀ-ÖØ-öø-ž0-9-]*( [A-Za-zÀ-ÖØ-öø-ž0-9-]+)*$": "letters, digits, hyphens and single spaces",
     "^[A-Za-z0-9-]+$": "letters A to Z, digits and hyphens",
     "^[a-z0-9]+(-[a-z0-9]+)*$": "small letters, digits and hyphens",
     "^[A-Z]{2,4}$": "two to four capital letters",

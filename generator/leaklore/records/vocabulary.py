@@ -106,7 +106,7 @@ _NO_ACCENT = str.maketrans(
 
 def as_address(key: str) -> str:
     """A key as part of an address: `R-1234ze(E)` -> `r-1234ze-e`, `Almería` -> `almeria`."""
-    key = key.lower().replace("(", "-").replace(")", "")
+    key = key.lower().replace(" ", "-").replace("(", "-").replace(")", "")
     if key.isascii():
         return key
     parts = unicodedata.normalize("NFKD", key.translate(_NO_ACCENT))
