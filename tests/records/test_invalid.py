@@ -83,6 +83,7 @@ def test_every_keyword_of_the_schema_is_broken_by_a_record() -> None:
         "items",
         "x-audience",
         "x-prose",
+        "x-tube",
     }
     own = {
         "x-vocabulary": "reference",

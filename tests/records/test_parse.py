@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 from leaklore.problem import Finding
-from leaklore.records.parse import Document, decode, locate, parse, short
+from leaklore.records.parse import Document, Faults, decode, locate, parse, short
 from leaklore.records.prose import line_and_column
 from leaklore.records.syntax import tell
 
@@ -219,6 +219,68 @@ def test_lines_count_from_the_first_line_of_the_file() -> None:
     assert _faults("a: 1\na: 2\n", first_line=2) == [(3, 1, '"a" is given twice', "duplicate-key")]
     assert _faults("a: 1\nb: [\n", first_line=2) == [(3, 5, "a bracket is opened and never closed", "yaml")]
     assert _faults("a: *x\n", first_line=2)[0][0] == 2
+
+
+SEVERAL = """\
+search:
+  - {technique: visual, at: [a], minutes: 5
+  - {technique: visual, at: [b], minutes: 5}
+  - technique: visual
+    at: [c
+    minutes: 5
+    note: "Cold
+  - {technique: 'visual', at: [d], minutes: 5}
+fix:
+  action: 'a
+  labour: 4 h
+  parts: [
+"""
+
+
+def test_each_broken_entry_of_a_list_is_told_and_the_others_are_read() -> None:
+    found = parse(SEVERAL.encode())
+
+    assert isinstance(found, Faults)
+    assert [(f.line, f.column) for f in found] == [(2, 5), (5, 9), (7, 11), (10, 11), (12, 11)]
+    assert found.document is not None
+    assert found.document.data == {
+        "search": [
+            None,
+            {"technique": "visual", "at": ["b"], "minutes": 5},
+            {"technique": "visual", "at": None, "minutes": 5, "note": None},
+            {"technique": "visual", "at": ["d"], "minutes": 5},
+        ],
+        "fix": {"action": None, "labour": "4 h", "parts": None},
+    }
+    here = [
+        Finding(("search", 0), "is empty", "", "schema/type"),
+        Finding(("search", 2, "at"), "is empty", "", "schema/type"),
+        Finding(("search", 3, "at"), "is wrong", "", "schema/type"),
+        Finding(("search", 2), '"result" is missing', "", "schema/required"),
+    ]
+    assert found.beside(here) == here[2:3], "of what could not be read nothing more is told"
+    assert locate(found.document, here[2]) == (8, 31)
+
+
+@pytest.mark.parametrize(
+    ("text", "places"),
+    [
+        ("- key: a\n  name: 'x\n- {key: b\n- {key: c, name: d}\n", [(2, 9), (3, 3)]),
+        ("a:\n- {b: 1\n- {c: 'x}\n", [(2, 3), (3, 7)]),
+        ("a:\n  - {b: 1}\n   - {c: 2}\n  - {d: 'x}\n", [(3, 4), (4, 9)]),
+        ("a:\n  - b: 1\n    c: 'x\n      d: y\n", [(3, 8)]),
+        ("a:\n  - {b: 1}\n\t- {c: 1}\n  - {d: [}\n", [(3, 1), (4, 10)]),
+        ("a:\r\n  - {b: 1\r\n  - {c: 2\r\n", [(2, 5), (3, 5)]),
+        ("a:\n  - - - {b: 1\n", [(2, 9)]),
+        ("a:\n  - {b: 1}\n c:\n  - {d: 'x}\n", [(3, 2)]),
+        ("a:\n- {b: 1}\n c:\n- {d: 'x}\n", [(3, 2)]),
+    ],
+)
+def test_one_fault_is_one_line_also_inside_a_list(text: str, places: list[tuple[int, int]]) -> None:
+    found = parse(text.encode())
+
+    assert isinstance(found, Faults)
+    assert [(f.line, f.column) for f in found] == places
 
 
 def test_all_keys_that_are_given_twice_are_told() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import codecs
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -27,6 +27,11 @@ LONGEST_NUMBER = 18
 MOST_PIECES = 60
 """A record has some twenty keys; each piece is read with all that stands before it."""
 _KEY = re.compile(r"^[A-Za-z_][\w-]*:(?=\s|\Z)", re.MULTILINE)
+_ENTRY = re.compile(r"( *)(-(?= |$)|[A-Za-z_][\w()-]*:(?= |$))")
+"""With what an entry of a list or of a map begins."""
+_ALONE = re.compile(r" *[A-Za-z_][\w()-]*:[ ]*(?:#.*)?$")
+"""A key whose value stands on the lines below."""
+_TEXT = re.compile(r"[ ]*[^\s#]")
 _DOCUMENT = re.compile(r"^(?:---|\.\.\.)", re.MULTILINE)
 _BLANK = re.compile(r"[^\n\r\x85\u2028\u2029]")
 _UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp", "Zs")
@@ -83,6 +88,7 @@ class Faults(list[Finding]):
         super().__init__(findings)
         self.document = document
         self._places = {finding.pointer for finding in self if finding.pointer}
+        self._above: set[Pointer] = set()
         self._loose: set[Pointer] = set()
 
     def beside(self, findings: Iterable[Finding]) -> list[Finding]:
@@ -91,12 +97,15 @@ class Faults(list[Finding]):
             f
             for f in findings
             if not any(f.pointer[:n] in self._places for n in range(1, len(f.pointer) + 1))
+            and not (f.rule == "schema/type" and f.pointer in self._above)
             and not (f.rule in _OF_KEYS and (f.pointer[:-1] if f.on_key else f.pointer) in self._loose)
         ]
 
     def distrust(self, places: Iterable[Pointer]) -> None:
-        """Notes places of which nothing more is to be told."""
-        self._places.update(places)
+        """Notes places of which nothing more is to be told, nor of the kind of what holds them."""
+        for place in places:
+            self._places.add(place)
+            self._above.update(place[:n] for n in range(len(place)))
 
     def loosen(self, places: Iterable[Pointer]) -> Faults:
         """Notes maps of which keys could not be read: none is told as missing, and none as unknown."""
@@ -226,27 +235,27 @@ def _composed(text: str, odd: bool, first_line: int) -> yaml.Node | None:
 def _in_pieces(text: str, odd: bool, first_line: int, first: Finding) -> Faults:
     """The faults of a text that the parser gave up: it is cut where a key begins on the left edge, so that what is wrong
     below one key does not hide what is wrong below the others."""
-    starts = [hit.start() for hit in _KEY.finditer(text)]
-    if not 1 < len(starts) <= MOST_PIECES or _DOCUMENT.search(text, starts[0]):
+    starts = [hit.start() for hit in _KEY.finditer(text)] or [0]
+    if len(starts) > MOST_PIECES or _DOCUMENT.search(text, starts[0]):
         return Faults([first])
     values: list[tuple[yaml.Node, yaml.Node]] = []
     faults: list[Finding] = []
+    unread: list[Pointer] = []
+    root: yaml.Node | None = None
     for start, end in zip(starts, [*starts[1:], len(text)], strict=True):
-        piece = _BLANK.sub(" ", text[:start]) + text[start:end]  # its places stay what they are
+        before = _BLANK.sub(" ", text[:start])  # so that the places of what follows stay what they are
         try:
-            root = _composed(piece, odd, first_line)
-        except _RefusedError as refused:
-            faults.append(refused.finding)
-        except yaml.YAMLError as fault:
-            faults.append(tell(fault, piece, first_line))
+            root, told, places = _read_piece(before, text[start:end], odd, first_line)
         except RecursionError:
             return Faults([first])
-        else:
-            values += root.value if isinstance(root, yaml.MappingNode) else ()
+        faults += told
+        unread += places
+        values += root.value if isinstance(root, yaml.MappingNode) else ()
     faults = [first if fault.line == first.line else fault for fault in faults] or [first]
-    if not values:
+    if values:
+        root = yaml.MappingNode(_MAP, values, values[0][0].start_mark, values[-1][1].end_mark)
+    elif not isinstance(root, yaml.SequenceNode):
         return Faults(faults)
-    root = yaml.MappingNode(_MAP, values, values[0][0].start_mark, values[-1][1].end_mark)
     builder = _Builder(first_line)
     try:
         built = builder.build(root)
@@ -255,8 +264,119 @@ def _in_pieces(text: str, odd: bool, first_line: int, first: Finding) -> Faults:
     document = Document(built, root, first_line, text)
     found = Faults([*faults, *builder.findings, *_lost(root, text, first_line)], document)
     # a value that is empty may be what stands in a piece of its own, without indent
-    found.distrust((key.value,) for key, value in values if not value.value)
-    return found.loosen([(), *builder.loose])
+    found.distrust([*unread, *((key.value,) for key, value in values if not value.value)])
+    return found.loosen([(), *builder.loose, *(place[:-1] for place in unread)])
+
+
+def _read_piece(
+    before: str, piece: str, odd: bool, first_line: int
+) -> tuple[yaml.Node | None, list[Finding], list[Pointer]]:
+    """The nodes of a piece as far as it can be read, what is wrong in it, and the places of which nothing is known.
+
+    Entries of lists and maps that can't be read by themselves are left out, where the rest can be read then.
+    """
+    try:
+        return _composed(before + piece, odd, first_line), [], []
+    except (_RefusedError, yaml.YAMLError) as fault:
+        first = _told(fault, before + piece, first_line)
+    row = len(BREAK.findall(before))
+    lines = piece.splitlines(keepends=True)
+    broken = _broken(lines, first_line + row, odd)
+    kept = [*lines]
+    for entry in broken:
+        for i in range(entry.begin, entry.end):
+            width = entry.width if i == entry.begin else 0
+            kept[i] = lines[i][:width] + _BLANK.sub(" ", lines[i][width:])
+    try:
+        root = _composed(before + "".join(kept), odd, first_line)
+    except (_RefusedError, yaml.YAMLError):  # how they stand together is wrong, too
+        return None, [first], []
+    rows = {row + entry.begin for entry in broken}
+    empty = [place for node, place in _nodes(root) if not node.value and node.start_mark.line in rows]
+    return root, [entry.finding for entry in broken], empty
+
+
+@dataclass(frozen=True, slots=True)
+class _Broken:
+    """Lines that can't be read by themselves, `begin` to `end`; of the first one `width` signs, a key or a dash, can."""
+
+    begin: int
+    end: int
+    width: int
+    finding: Finding
+
+
+def _told(fault: _RefusedError | yaml.YAMLError, text: str, first_line: int) -> Finding:
+    return fault.finding if isinstance(fault, _RefusedError) else tell(fault, text, first_line)
+
+
+def _broken(
+    lines: Sequence[str], first_line: int, odd: bool, begin: int = 0, width: int = 0
+) -> list[_Broken]:
+    """The smallest entries among the lines that can't be read by themselves; the lines follow `begin` others."""
+    text = "".join(lines)
+    try:
+        _composed(text, odd, first_line + begin)
+        return []
+    except (_RefusedError, yaml.YAMLError) as fault:
+        told = _told(fault, text, first_line + begin)
+    found = [
+        broken
+        for i, part, inner in _entries(lines)
+        for broken in _broken(part, first_line, odd, begin + i, inner)
+    ]
+    return found or [_Broken(begin, begin + len(lines), width, told)]
+
+
+def _entries(lines: Sequence[str]) -> Iterator[tuple[int, Sequence[str], int]]:
+    """The entries of the list or map that the lines hold, each with the number of lines before it and the width of its
+    dash or key. What one entry holds, where they hold that alone."""
+    found = _level(lines, 0)
+    if len(found) == 1 and (only := found[0])[0] == 0:
+        if only[1] == "-":
+            lines = [lines[0].replace("-", " ", 1), *lines[1:]]
+            found = [entry for entry in _level(lines, 0) if entry[1] != "-"]  # no record has a list in a list
+        elif _ALONE.match(lines[0].rstrip()):
+            found = _level(lines, 1)
+        else:
+            return
+    if found and _is_left_early(lines[found[0][0] :]):
+        return
+    ends = [*(i for i, *_ in found), len(lines)][1:]
+    for (i, _, width), end in zip(found, ends, strict=True):
+        yield i, lines[i:end], width
+
+
+def _level(lines: Sequence[str], begin: int) -> list[tuple[int, str, int]]:
+    """Where entries begin that are indented as the first line with text from `begin` on: line, sign, width."""
+    first = next((i for i in range(begin, len(lines)) if _TEXT.match(lines[i])), len(lines))
+    hits = [(i, _ENTRY.match(lines[i].rstrip("\r\n"))) for i in range(first, len(lines))]
+    found = [(i, hit[1] + hit[2][-1], hit) for i, hit in hits if hit]
+    kind = found[0][1] if found and found[0][0] == first else ""
+    return [(i, sign[-1], hit.end()) for i, sign, hit in found if sign == kind]
+
+
+def _is_left_early(lines: Sequence[str]) -> bool:
+    """Does a line stand further left than what an entry holds? What follows may then belong to something else."""
+    begin = len(lines[0]) - len(lines[0].lstrip(" "))
+    least = begin + 2 if lines[0].lstrip(" ").startswith("-") else begin
+    return any(
+        len(line) - len(line.lstrip(" ")) < least
+        for line in lines[1:]
+        if _TEXT.match(line) and not line.lstrip(" ").startswith(("-", "\t"))
+    )
+
+
+def _nodes(root: yaml.Node | None) -> Iterator[tuple[yaml.Node, Pointer]]:
+    """Every node that is no key, with its place."""
+    nodes: list[tuple[yaml.Node, Pointer]] = [(root, ())] if root is not None else []
+    while nodes:
+        node, place = nodes.pop()
+        yield node, place
+        if isinstance(node, yaml.MappingNode):
+            nodes += [(value, (*place, str(key.value))) for key, value in node.value]
+        elif isinstance(node, yaml.SequenceNode):
+            nodes += [(item, (*place, i)) for i, item in enumerate(node.value)]
 
 
 def _refuse_odd_events(text: str, first_line: int) -> None:
@@ -366,18 +486,13 @@ class _Builder:
 
 def _lost(root: yaml.Node, text: str, first_line: int) -> Iterator[Finding]:
     """Plain values that are cut off by a # without a space behind it, which is more often a number than a comment."""
-    nodes: list[tuple[yaml.Node, Pointer]] = [(root, ())]
-    while nodes:
-        node, place = nodes.pop()
-        if isinstance(node, yaml.ScalarNode):
-            if not node.style and (hit := _COMMENT.match(text, node.end_mark.index)):
-                message = f'"{short(hit[1])}" would be lost, for # begins a comment'
-                instead = "put the text in quotes, or write a comment with a space behind #"
-                yield _at(node.end_mark, message, instead, first_line, place=place)
-        elif isinstance(node, yaml.MappingNode):
-            nodes += [(value, (*place, str(key.value))) for key, value in node.value]
-        else:
-            nodes += [(item, (*place, i)) for i, item in enumerate(node.value)]
+    for node, place in _nodes(root):
+        if not isinstance(node, yaml.ScalarNode) or node.style:
+            continue
+        if hit := _COMMENT.match(text, node.end_mark.index):
+            message = f'"{short(hit[1])}" would be lost, for # begins a comment'
+            instead = "put the text in quotes, or write a comment with a space behind #"
+            yield _at(node.end_mark, message, instead, first_line, place=place)
 
 
 def locate(document: Document, finding: Finding) -> tuple[int, int]:
