@@ -12,7 +12,7 @@ from typing import Any
 from leaklore import language, own_words
 from leaklore.errors import LeakloreError
 from leaklore.problem import Finding, Pointer, Problem, pointer_text
-from leaklore.records import convert, parse, source
+from leaklore.records import convert, gather, parse, source
 from leaklore.records.gather import Gathered
 from leaklore.records.model import Company
 from leaklore.records.parse import short
@@ -65,16 +65,12 @@ def settings(root: Path, got: Gathered, schemas: Schemas, today: dt.date) -> Set
             )
         )
         return None
-    found = source.read(file, root)
-    if isinstance(found, source.Unreadable):
-        got.unreadable(found)
+    made_of = gather.read(file, root, got, lambda data: schemas.check("company", data))
+    if made_of is None:
         return None
-    read = parse.parse(found.data)
+    found, read = made_of
     faults = read if isinstance(read, parse.Faults) else None
-    if isinstance(read, parse.Faults):
-        got.broken(found.path, read, lambda data: schemas.check("company", data))
-        read = read.document or parse.nothing()
-    document = read
+    document = (read.document or parse.nothing()) if isinstance(read, parse.Faults) else read
     whole = faults is None and not got.add(found.path, document, schemas.check("company", document.data))
     if not isinstance(document.data, dict):
         document, faults = parse.nothing(), parse.Faults([])

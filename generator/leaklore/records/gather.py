@@ -41,16 +41,26 @@ class Gathered:
         return any(f.severity == "error" for f in findings)
 
 
-def load(
+def read(
     file: Path, root: Path, got: Gathered, judge: Callable[[Any], list[Finding]]
-) -> tuple[Source, parse.Document] | None:
-    """A YAML file with positions; None where it is no YAML, which is then noted in `got` with what `judge` says of the rest."""
+) -> tuple[Source, parse.Document | parse.Faults] | None:
+    """A YAML file with positions, or what is wrong with its YAML, which is then noted in `got` with what `judge` says of the
+    rest; None where the file can't be read, which is noted, too."""
     found = source.read(file, root)
     if isinstance(found, Unreadable):
         got.unreadable(found)
         return None
     document = parse.parse(found.data)
-    if isinstance(document, list):
+    if isinstance(document, parse.Faults):
         got.broken(found.path, document, judge)
-        return None
     return found, document
+
+
+def load(
+    file: Path, root: Path, got: Gathered, judge: Callable[[Any], list[Finding]]
+) -> tuple[Source, parse.Document] | None:
+    """As `read`, for a file that is left alone where its YAML is wrong."""
+    match read(file, root, got, judge):
+        case (found, parse.Document() as document):
+            return found, document
+    return None
