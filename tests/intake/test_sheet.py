@@ -818,6 +818,20 @@ def test_what_technicians_say_is_read_and_told() -> None:
     )
 
 
+def test_a_word_that_may_mean_several_is_asked_for() -> None:
+    """An evaporator is in a wall unit, a display case or a cold room: none is taken unasked."""
+    taken = run(write(sheet(row(Leak_found_at="Evaporator"))), map_text=MAP, dry=True)
+    assert taken.failed
+    assert any(
+        '"Evaporator" is not a component or place' in line
+        and "indoor-coil" in line
+        and "cold-room-coil" in line
+        for line in told(taken)
+    ), told(taken)
+    by_key = run(write(sheet(row(Leak_found_at="indoor-coil"))), map_text=MAP, dry=True)
+    assert not any("is not a component" in line for line in told(by_key)), told(by_key)
+
+
 def test_what_is_said_in_spanish_is_read_where_the_pages_are_spanish(monkeypatch: pytest.MonkeyPatch) -> None:
     import leaklore.records.check as checking
 

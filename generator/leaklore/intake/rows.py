@@ -57,8 +57,10 @@ class _Ear:
             phrases = (*self.vocabulary.spoken.get(kind, {}), *self.vocabulary.terms.get(kind, {}))
             guessed = _letters(said) not in map(_letters, phrases)
             meant = heard.word(self.vocabulary, kind, said)
-            keys = () if meant.key else self._spoken.get(kind, {}).get(_singular(said), ())
-            if keys:
+            keys = self._spoken.get(kind, {}).get(_singular(said), ())
+            if keys and said != meant.key:
+                if meant.key and not guessed:  # an evaporator may be in a cold room as well
+                    keys = tuple(dict.fromkeys((meant.key, *keys)))
                 meant = heard.Heard(keys[0]) if len(keys) == 1 else heard.Heard(nearest=keys)
             self._heard[kind, said] = meant, guessed
         return self._heard[kind, said]
