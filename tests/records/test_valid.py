@@ -77,7 +77,7 @@ def test_every_field_and_every_word_of_the_schema_is_used() -> None:
 
 def test_every_unit_is_used() -> None:
     texts = [value for file in RECORDS for _, value in _used(_data(file)) if isinstance(value, str)]
-    used = {unit for text in texts for _, unit in quantity._TERM.findall(text)}
+    used = {unit for text in texts for *_, unit in quantity._TERM.findall(text)}
 
     assert set(quantity._UNITS) - used == set()
 
@@ -87,8 +87,8 @@ def test_every_pair_of_units_is_used() -> None:
     for file in RECORDS:
         for _, text in _used(_data(file)):
             terms = quantity._TERM.findall(text) if isinstance(text, str) else []
-            if len(terms) == 2 and all(unit in quantity._UNITS for _, unit in terms):
-                pairs.add(tuple(quantity._UNITS[unit][1] for _, unit in terms))
+            if len(terms) == 2 and all(unit in quantity._UNITS for *_, unit in terms):
+                pairs.add(tuple(quantity._UNITS[unit][1] for *_, unit in terms))
 
     assert pairs == quantity._COMPOUND
 
