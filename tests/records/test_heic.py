@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import random
+import struct
 import sys
 from pathlib import Path
 
 import pytest
 
-from heic_made import NAMES, as_large, box, coded_as, file, tiles
+from heic_made import NAMES, as_large, box, boxes, coded_as, file, full, tiles
 from leaklore.records import heif
 from leaklore.records.heif import Still, still
 
@@ -150,3 +151,13 @@ def test_damaged_boxes_raise_nothing() -> None:
             cut = bytes(data[: rng.randint(40, len(data))])
             assert still(cut) is None or isinstance(still(cut), Still)
             assert heif.whole(cut) in (True, False)
+
+
+def test_parts_without_a_length_are_refused() -> None:
+    """Each picture could lie in 65,535 of them, which take no bytes here: some hundred kB would be read for hours."""
+    top = dict(boxes(file("plain")))
+    meta = dict(boxes(top[b"meta"][4:]))
+    meta[b"iloc"] = struct.pack(">IBBHHHH", 0, 0, 0, 1, 1, 0, 65_535)
+    data = box(b"ftyp", top[b"ftyp"]) + full(b"meta", *(box(kind, inside) for kind, inside in meta.items()))
+
+    assert still(data) is None

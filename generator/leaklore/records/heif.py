@@ -259,8 +259,10 @@ def _places(box: _Cursor) -> Iterator[tuple[int, _Place]]:
         item = box.number(wide)
         method = box.number(2) & 15 if box.version else 0
         box.number(2)
-        first, starts, ends = box.number(base), [], [0]
-        for _ in range(box.number(2)):
+        first, parts, starts, ends = box.number(base), box.number(2), [], [0]
+        if parts > 1 and not length:
+            raise ValueError  # so many parts could take no bytes here and hours to read
+        for _ in range(parts):
             box.number(index if box.version else 0)
             starts.append(first + box.number(offset))
             ends.append(starts[-1] + box.number(length))
