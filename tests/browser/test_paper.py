@@ -166,3 +166,19 @@ def test_what_goes_over_a_page_is_no_grid(visit: Visit, path: str) -> None:
     page.emulate_media(media="print")
     parts = page.locator(".section, .section__body:not(:has(> .behind[id])), .behind")
     assert set(parts.evaluate_all("all => all.map((e) => getComputedStyle(e).display)")) == {"block"}
+
+
+@pytest.mark.parametrize("width", [500, 720])
+def test_the_sign_of_a_step_stands_before_its_name(visit: Visit, width: int) -> None:
+    """On small paper, or between wide margins, as on A4."""
+    page = visit("cases/KW-2025-014/", viewport={"width": width, "height": 900})
+    page.emulate_media(media="print")
+    rooms = page.locator(".timeline h3").evaluate_all(
+        """all => all.map((e) => {
+          const sign = getComputedStyle(e, "::before");
+          const begins = e.getBoundingClientRect().left - e.closest("li").getBoundingClientRect().left;
+          return begins - parseFloat(sign.left) - parseFloat(sign.width);
+        })"""
+    )
+    assert len(rooms) == 2
+    assert all(0 <= room <= 40 for room in rooms), rooms
