@@ -19,6 +19,7 @@ from leaklore.intake.table import Cell, Row, Table
 from leaklore.problem import Finding, Pointer, Problem, errors, pointer_text
 from leaklore.records import field, heard, quantity
 from leaklore.records.compose import compose
+from leaklore.records.guide import MOST_MEANT
 from leaklore.records.schema import is_date
 from leaklore.records.vocabulary import NOUNS, Vocabulary
 
@@ -242,7 +243,7 @@ class _Row:
                 )
             return meant.key
         instead = (
-            f"add it to words:, as {' or '.join(meant.nearest[:3])}"
+            f"add it to words:, as {' or '.join(meant.nearest[:MOST_MEANT])}"
             if meant.nearest
             else "add it to words: with the key that is meant"
         )
