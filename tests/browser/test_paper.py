@@ -182,3 +182,12 @@ def test_the_sign_of_a_step_stands_before_its_name(visit: Visit, width: int) -> 
     )
     assert len(rooms) == 2
     assert all(0 <= room <= 40 for room in rooms), rooms
+
+
+def test_facts_are_parted_by_no_half_lines_on_small_paper(visit: Visit) -> None:
+    page = visit("cases/KW-2025-014/", viewport={"width": 500, "height": 900})
+    page.emulate_media(media="print")
+    widths = page.locator(".facts > :is(dt, dd)").evaluate_all(
+        "all => all.map((e) => getComputedStyle(e).borderBlockEndWidth)"
+    )
+    assert set(widths) == {"0px"}
