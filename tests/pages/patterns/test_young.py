@@ -41,6 +41,24 @@ def test_one_repair_is_not_held_against_a_few_days_before_it() -> None:
     assert "If repaired systems leaked like all others, it would" in young(6, 8)["patterns/again/"]
 
 
+@pytest.mark.parametrize("leaks", [0, 1])
+def test_a_whole_register_without_a_leak_has_its_pages(leaks: int) -> None:
+    """A company may enter its systems first; leaks are held against the rate of all from the first one on."""
+    new = Equipment(installed=PartialDate("2025-01", INSTALLED))
+    sorts = ("process", "residential")
+    under = [
+        replace(watched(f"S-{i}", INSTALLED, setting=sorts[i % 2]).system, equipment=new) for i in range(60)
+    ]
+    begun = library(*(case(i, system=under[i]) for i in range(1, leaks + 1)))
+    lib = replace(
+        begun, systems={x.id: x for x in under}, company=replace(begun.company, records_since=INSTALLED)
+    )
+    book = Book(lib, TODAY)
+    pages, _ = site.made(book, Templates(book))
+    where = next(str(p.body) for p in pages if p.url == "patterns/where/")
+    assert ("Leaks against what the rate of all would give" in where) is (leaks > 0)
+
+
 def test_one_case_on_one_system_is_said_in_good_words() -> None:
     first = young(1)["patterns/"]
     assert "whether it is real: 1 proven leak on 1 registered system in" in first

@@ -95,7 +95,7 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
             ),
             groups,
         )
-        if drawn
+        if drawn and told.overall[ALL].leaks
         else None,
         groups=cut(groups, gettext("highest drawn-in"), worst, MOST_GROUPS),
         unmarked=max(0, len(drawn) - MOST_MARKS),
