@@ -248,9 +248,9 @@ def test_a_broken_reference_in_a_page_is_told_at_its_line(library: Path) -> None
 
 @house_only
 def test_a_heading_that_is_nearly_a_section_is_a_warning_at_its_line(library: Path) -> None:
-    """A company's own heading is none, nor is one in its language or further down."""
+    """A company's own heading is none, nor is one in its language or further down, nor a line of text."""
     page = _changed(FLARE, "## Tell-tales", "## Tell tales")
-    page += "\n## On our vans\n\nText.\n\n## Dónde está\n\nText.\n\n### Fixes\n\nText.\n"
+    page += "\n## On our vans\n\nText.\n\n## Dónde está\n\nText.\n\n### Fixes\n\n- Say\n  where it sat\n"
     _house(library, FLARE, page)
     assert told(library) == (
         f'{PLACE}/{FLARE}:{_line_of(page, "## Tell tales")}:4: warning: "Tell tales" is not the name of a section; '

@@ -432,7 +432,7 @@ def _misnamed(entry: Entry) -> Iterator[Finding]:
     known = SECTIONS[entry.kind]
     for row, line in enumerate(entry.body.splitlines()):
         head = line.removeprefix("## ").strip()
-        if head == line or head in known or not (near := nearest(head, known, _LIKENESS)):
+        if not line.startswith("## ") or head in known or not (near := nearest(head, known, _LIKENESS)):
             continue
         yield Finding(
             (),
