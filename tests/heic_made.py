@@ -14,10 +14,20 @@ import struct
 from collections.abc import Iterator
 from pathlib import Path
 
+from PIL import Image
+
 FOLDER = Path(__file__).parent / "heic"
 NAMES = tuple(sorted(file.stem for file in FOLDER.glob("*.heic")))
 RED, GREEN, BLUE, GREY = CORNERS = (220, 30, 30), (30, 200, 40), (40, 60, 220), (128, 128, 128)
 """Left above, right above, left below, right below; as seen in `plain`."""
+AS_TAKEN = (
+    ("plain", (96, 64), (RED, GREEN, BLUE, GREY)),
+    ("turned", (640, 960), (BLUE, RED, GREY, GREEN)),  # orientation 6: a quarter clockwise
+    ("mirrored", (64, 96), (RED, BLUE, GREEN, GREY)),  # orientation 5: along the falling diagonal
+    ("two", (96, 64), (RED, GREEN, BLUE, GREY)),
+    ("clear", (96, 64), (RED, GREEN, BLUE, (255, 255, 255))),  # on white
+)
+"""Name, size and corners of each that can be seen in colours, upright."""
 SECRETS = ("SECRETMAKER", "SECRETMAIL")
 """In `turned`, beside the place on earth."""
 
@@ -25,6 +35,20 @@ SECRETS = ("SECRETMAKER", "SECRETMAIL")
 def file(name: str) -> bytes:
     """One of tests/heic/."""
     return (FOLDER / f"{name}.heic").read_bytes()
+
+
+def corners(picture: Image.Image) -> list[tuple[int, ...]]:
+    """Colours of its four quarters, in the order of `CORNERS`."""
+    w, h = picture.size
+    places = ((w // 4, h // 4), (3 * w // 4, h // 4), (w // 4, 3 * h // 4), (3 * w // 4, 3 * h // 4))
+    found = [picture.convert("RGB").getpixel(place) for place in places]
+    return [pixel for pixel in found if isinstance(pixel, tuple)]
+
+
+def near(picture: Image.Image, *wanted: tuple[int, ...], by: int) -> bool:
+    """Are its four quarters of these colours, but for `by` of 255 at the most?"""
+    pairs = zip(corners(picture), wanted, strict=True)
+    return all(abs(a - b) <= by for one, other in pairs for a, b in zip(one, other, strict=True))
 
 
 def coded_as(coding: bytes, brand: bytes = b"heic", name: str = "plain") -> bytes:

@@ -18,7 +18,7 @@ from playwright.sync_api import Locator, Page, expect
 
 import heic_made
 from leaklore.intake.take import take
-from leaklore.records.check import check
+from leaklore.records.check import CheckResult, check
 from site_fixture import ROOT
 
 from .conftest import DESK, PHONE, WIDE, Complaints, Visit
@@ -151,6 +151,24 @@ def sent(page: Page, button: str = "Save as a file") -> zipfile.ZipFile:
     return zipfile.ZipFile(io.BytesIO(Path(file.path()).read_bytes()))
 
 
+def filed(package: zipfile.ZipFile, tmp_path: Path) -> CheckResult:
+    """A library that took it in, as `cases` of the folder."""
+    library = tmp_path / "cases"
+    (library / "records").mkdir(parents=True)
+    for part in ("company.yaml", "systems.yaml"):
+        (library / part).write_bytes((ROOT / "cases" / part).read_bytes())
+    file = tmp_path / "sent.zip"
+    assert package.fp is not None
+    package.fp.seek(0)
+    file.write_bytes(package.fp.read())
+    today = dt.date.fromisoformat(DAY)
+    taken = take(check(library, today=today), [file], today=today)
+    assert not taken.failed, [p.text() for o in taken.outcomes for p in o.problems]
+    result = check(library, today=today)
+    assert not result.failed, [p.text() for p in result.problems]
+    return result
+
+
 def picture(width: int, height: int, orientation: int = 1) -> bytes:
     """A photo as a phone takes it: left half red, right half blue, with the place where it was taken."""
     image = Image.new("RGB", (width, height), "blue")
@@ -274,23 +292,11 @@ def test_a_whole_record_with_photos_is_taken_by_the_library(
     assert upright.getpixel((100, 40))[0] > 200, "turned by a quarter: what was left is on top"
     assert upright.getpixel((100, 360))[2] > 200
 
-    library = tmp_path / "cases"
-    for part in ("company.yaml", "systems.yaml"):
-        library.mkdir(exist_ok=True)
-        (library / part).write_bytes((ROOT / "cases" / part).read_bytes())
-    (library / "records").mkdir()
-    file = tmp_path / "sent.zip"
-    assert package.fp is not None
-    package.fp.seek(0)
-    file.write_bytes(package.fp.read())
-    today = dt.date.fromisoformat(DAY)
-    taken = take(check(library, today=today), [file], today=today)
-    assert not taken.failed, [p.text() for o in taken.outcomes for p in o.problems]
-    result = check(library, today=today)
-    assert not result.failed, [p.text() for p in result.problems]
+    result = filed(package, tmp_path)
     assert result.library is not None
     assert [c.id for c in result.library.cases] == ["KW-2026-001"]
-    assert {p.name for p in library.glob("photos/KW-2026-001/*")} == {"photo-1.jpg", "photo-2.jpg"}
+    photos = tmp_path.glob("cases/photos/KW-2026-001/*")
+    assert {p.name for p in photos} == {"photo-1.jpg", "photo-2.jpg"}
 
     origin = page.evaluate("location.origin")
     assert asked
@@ -722,19 +728,8 @@ def test_a_heic_that_the_browser_can_not_read_is_kept_as_it_is(visit: Visit, tmp
     assert sorted(package.namelist()) == ["case.yaml", "photos/photo-2.heic", "photos/photo-3.jpg"]
     assert package.read("photos/photo-2.heic") == port
 
-    library = tmp_path / "cases"
-    (library / "records").mkdir(parents=True)
-    for part in ("company.yaml", "systems.yaml"):
-        (library / part).write_bytes((ROOT / "cases" / part).read_bytes())
-    file = tmp_path / "sent.zip"
-    assert package.fp is not None
-    package.fp.seek(0)
-    file.write_bytes(package.fp.read())
-    today = dt.date.fromisoformat(DAY)
-    taken = take(check(library, today=today), [file], today=today)
-    assert not taken.failed, [p.text() for o in taken.outcomes for p in o.problems]
-    assert not check(library, today=today).failed
-    assert {p.name for p in library.glob("photos/*/*")} == {"photo-2.jpg", "photo-3.jpg"}
+    filed(package, tmp_path)
+    assert {p.name for p in tmp_path.glob("cases/photos/*/*")} == {"photo-2.jpg", "photo-3.jpg"}
 
 
 def test_what_is_no_picture_or_too_long_a_heic_is_told(visit: Visit) -> None:

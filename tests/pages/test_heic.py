@@ -12,11 +12,9 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from heic_made import BLUE, GREEN, GREY, NAMES, RED, SECRETS, coded_as, file, tiles
+from heic_made import AS_TAKEN, CORNERS, NAMES, SECRETS, coded_as, corners, file, near, tiles
 from leaklore.pages import photos
 from leaklore.pages.photos import Made, make, upright
-
-WHITE = (255, 255, 255)
 
 
 def _seen(tmp_path: Path, data: bytes) -> Image.Image:
@@ -25,42 +23,21 @@ def _seen(tmp_path: Path, data: bytes) -> Image.Image:
     return upright(place)
 
 
-def _corners(picture: Image.Image) -> list[tuple[int, ...]]:
-    w, h = picture.size
-    places = ((w // 4, h // 4), (3 * w // 4, h // 4), (w // 4, 3 * h // 4), (3 * w // 4, 3 * h // 4))
-    found = [picture.getpixel(place) for place in places]
-    return [pixel for pixel in found if isinstance(pixel, tuple)]
-
-
-def _near(picture: Image.Image, *wanted: tuple[int, ...], by: int = 6) -> bool:
-    pairs = zip(_corners(picture), wanted, strict=True)
-    return all(abs(a - b) <= by for one, other in pairs for a, b in zip(one, other, strict=True))
-
-
-@pytest.mark.parametrize(
-    ("name", "size", "corners"),
-    [
-        ("plain", (96, 64), (RED, GREEN, BLUE, GREY)),
-        ("turned", (640, 960), (BLUE, RED, GREY, GREEN)),  # orientation 6: a quarter clockwise
-        ("mirrored", (64, 96), (RED, BLUE, GREEN, GREY)),  # orientation 5: along the falling diagonal
-        ("two", (96, 64), (RED, GREEN, BLUE, GREY)),
-        ("clear", (96, 64), (RED, GREEN, BLUE, WHITE)),
-    ],
-)
+@pytest.mark.parametrize(("name", "size", "seen"), AS_TAKEN)
 def test_it_is_seen_as_it_was_taken(
-    name: str, size: tuple[int, int], corners: tuple[tuple[int, ...], ...], tmp_path: Path
+    name: str, size: tuple[int, int], seen: tuple[tuple[int, ...], ...], tmp_path: Path
 ) -> None:
     """Turned once: a phone tells the orientation in EXIF, too."""
-    seen = _seen(tmp_path, file(name))
+    picture = _seen(tmp_path, file(name))
 
-    assert (seen.mode, seen.size) == ("RGB", size)
-    assert _near(seen, *corners), _corners(seen)
+    assert (picture.mode, picture.size) == ("RGB", size)
+    assert near(picture, *seen, by=6), corners(picture)
 
 
 def test_tiles_are_put_together(tmp_path: Path) -> None:
     seen = _seen(tmp_path, tiles())
     assert seen.size == (192, 128)
-    assert _near(seen.crop((96, 64, 192, 128)), RED, GREEN, BLUE, GREY)
+    assert near(seen.crop((96, 64, 192, 128)), *CORNERS, by=6)
 
 
 def test_ten_bits_of_grey_are_scaled(tmp_path: Path) -> None:
@@ -72,7 +49,7 @@ def test_ten_bits_of_grey_are_scaled(tmp_path: Path) -> None:
 def test_ten_bits_of_a_wide_range_do_not_stop_a_build(tmp_path: Path) -> None:
     seen = _seen(tmp_path, file("hdr"))
     assert (seen.mode, seen.size) == ("RGB", (96, 64))
-    assert len(set(_corners(seen))) == 4
+    assert len(set(corners(seen))) == 4
 
 
 @pytest.fixture
