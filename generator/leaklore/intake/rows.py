@@ -59,9 +59,9 @@ class _Ear:
             guessed = _letters(said) not in map(_letters, phrases)
             meant = heard.word(self.vocabulary, kind, said)
             keys = self._spoken.get(kind, {}).get(_singular(said), ())
-            if keys and said != meant.key:
-                if meant.key and not guessed:  # an evaporator may be in a cold room as well
-                    keys = tuple(dict.fromkeys((meant.key, *keys)))
+            if meant.key and not guessed:  # an evaporator may be in a cold room as well
+                keys = tuple(dict.fromkeys((meant.key, *keys)))
+            if keys:  # what technicians say counts before a likeness of letters
                 meant = heard.Heard(keys[0]) if len(keys) == 1 else heard.Heard(nearest=keys)
             self._heard[kind, said] = meant, guessed
         return self._heard[kind, said]
