@@ -161,7 +161,7 @@ def test_phrases_of_the_company_stand_behind_the_shipped(library: Path) -> None:
         library,
         "spoken.yaml",
         "symptoms:\n  oil-film: [oil, slimy]\n  rink-odour: [rink reek]\n"
-        "components:\n  flange-joint: [flare nut]\nnegators: ['no', nowt]\n",
+        "components:\n  flange-joint: [flare nut]\nnegators: ['no', nought]\n",
     )
 
     result = check(library)
@@ -176,7 +176,7 @@ def test_phrases_of_the_company_stand_behind_the_shipped(library: Path) -> None:
         "outdoor-flare",
         "flange-joint",
     }
-    assert found.grammar["negators"] == (*shipped.grammar["negators"], "nowt")
+    assert found.grammar["negators"] == (*shipped.grammar["negators"], "nought")
     assert found.spoken["modes"] == shipped.spoken["modes"]
 
 

@@ -145,6 +145,16 @@ no leak found in 2 weeks hissing
 407C -5 C suction
 454c at 12 c
 suction 60 psi head 200 psig
+suction 60 lbs head is 250 lbs
+500# nitrogen no leaks
+300 lbs of dry nitrogen dropped 10 lbs overnight
+nitrogen, dropped 10 lbs
+presurice con nitrogeno y bajo 20 libras
+lost 3 lbs nitrogen test clean
+lost 300 g in 2 summers
+nitro held 3 days no drop
+nitrogen didnt hold
+no hits with the sniffer at the coil
 superheat 12 °F
 superheat 12°C subcool 2 K
 superheat 12 degf, sc 1.5 k
@@ -704,7 +714,19 @@ def _amount_texts(count: int, seed: int) -> list[str]:
         ],
         [
             str(word)
-            for name in ("lost", "holds", "about", "whole", "share", "from", "built", "just")
+            for name in (
+                "lost",
+                "holds",
+                "about",
+                "whole",
+                "share",
+                "from",
+                "built",
+                "just",
+                "pressing",
+                "gauged",
+                "fell",
+            )
             for word in TABLES[name]
         ],
         [*TABLES["since"], *TABLES["often"], *TABLES["then"], "2015", "1999", "2040", "in"],

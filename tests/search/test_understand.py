@@ -369,6 +369,31 @@ SAID: list[tuple[str, list[str], str]] = [
         ],
         "",
     ),
+    # pounds on a gauge
+    ("suction 60 lbs", ["near suction-line [suction]"], ""),
+    ("500# nitrogen no leaks", ["clean standing-pressure [nitrogen]"], ""),
+    ("300 lbs of dry nitrogen dropped 10 lbs", ["technique standing-pressure [nitrogen dropped]"], "dry"),
+    (
+        "lost 3 lbs nitrogen test clean",
+        ["lost 1.361 [3 lbs]", "clean standing-pressure [nitrogen test]"],
+        "",
+    ),
+    (
+        "low pressure lost 3 lbs in 2 summers",
+        ["symptom low-suction-pressure [low pressure]", "lost 1.361 [3 lbs]", "over 2.000 [2 summers]"],
+        "",
+    ),
+    # a test that held, and one that didn't
+    ("nitro held 3 days", ["clean standing-pressure [nitro]", "over 0.008 [3 days]"], ""),
+    ("500 psi nitro no drop", ["clean standing-pressure [nitro]"], ""),
+    ("nitrogen didnt hold", ["technique standing-pressure [nitrogen]"], ""),
+    ("vacuum not held", ["technique vacuum-hold [vacuum]"], ""),
+    ("flares held together with tape", ["place FLARES [flares]"], "tape"),
+    # nothing found
+    ("sniffer at the coil no hits", ["clean heated-diode-detector at COILS [sniffer at the coil]"], ""),
+    ("no hits with sniffer at coil", ["clean heated-diode-detector at COILS [sniffer at coil]"], ""),
+    ("soap no gas detected", ["clean bubble-test [soap]"], ""),
+    ("split leaking at back of the coil", ["kind ductless-split [split]", "place COILS [coil]"], "back"),
     # weather that isn't
     ("not windy, no rain or snow, hissing", ["symptom hissing [hissing]"], ""),
     (
@@ -535,7 +560,7 @@ SAID_IN_SPANISH: list[tuple[str, list[str], str]] = [
     ),
     (
         "huele a amoníaco, sello de flecha",
-        ["symptom smell [huele a amoníaco]", "place shaft-seal [sello de flecha]"],
+        ["symptom smell [huele]", "refrigerant R-717 [amoníaco]", "place shaft-seal [sello de flecha]"],
         "",
     ),
 ]

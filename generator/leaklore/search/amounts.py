@@ -30,7 +30,9 @@ TABLES: Mapping[str, Any] = {
             ("month", "months", "mth", "mths", "mnth", "mnths", "mo", "mos", "mes", "meses"), _DAYS["month"]
         ),
         **dict.fromkeys(("year", "years", "yr", "yrs", "summer", "winter", "season"), _DAYS["year"]),
+        **dict.fromkeys(("summers", "winters", "seasons"), _DAYS["year"]),
         **dict.fromkeys(("ano", "anos", "verano", "invierno", "temporada"), _DAYS["year"]),
+        **dict.fromkeys(("veranos", "inviernos", "temporadas"), _DAYS["year"]),
     },
     "often": {
         "daily": 1.0, "weekly": 7.0, "monthly": _DAYS["month"], "yearly": _DAYS["year"], "annually": _DAYS["year"],
@@ -83,6 +85,13 @@ TABLES: Mapping[str, Any] = {
         "temperatura",
     ],
     "levels": ["ppm", "db"],
+    "pressing": ["nitrogen", "nitro", "n2", "ofn", "of pressure", "nitrogeno", "de presion"],
+    "gauged": [
+        "nitrogen", "nitro", "n2", "ofn", "pressure", "suction", "head", "discharge", "low side", "high side", "nitrogeno",
+        "presion", "succion", "descarga", "pressurized to", "pressurised to", "pressurized with", "pressurised with",
+        "tested to", "presurice a", "presurizado a",
+    ],
+    "fell": ["dropped", "drop", "drops", "fell", "dropping", "bajo", "cayo"],
     "beside": [
         "lost", "lose", "loses", "losing", "low", "short", "down", "charge", "holds", "added", "add", "over", "perdio",
         "pierde", "perdiendo", "falta", "faltan", "faltaban", "carga",
@@ -97,7 +106,8 @@ TABLES: Mapping[str, Any] = {
 
 `new` and `aged` are years: so many without a loss beside them are an age. `then` follows a time, `when` stands before a season, `lost` before a mass with `about` between, `holds` with `roughly`,
 `whole` after it, `share` between what was lost of a charge and the charge; `measured` between a place and a reading
-there, `levels` being such as tell of the leak itself.
+there, `levels` being such as tell of the leak itself. Pounds and kilos are pressures before `pressing`, after
+`gauged`, and where they `fell` behind either: 300 lbs of nitrogen, suction 60 lbs.
 """
 
 
@@ -159,6 +169,13 @@ _SHARED = re.compile(
 )
 _MEASURED = re.compile(rf"{_S}*(?:(?:{_any(TABLES['measured'])}){_S}+){{0,2}}")
 _LEVEL = re.compile(rf"(?:{_any(TABLES['levels'])})$")
+_PRESSING = re.compile(rf"{_S}*(?:(?:of|de){_S}+)?(?:dry{_S}+)?(?:{_any(TABLES['pressing'])}){_EDGE}")
+_GAUGED = re.compile(
+    rf"(?:^|[^a-z0-9])(?:{_any(TABLES['gauged'])}){_S}+(?:(?:{_any(TABLES['measured'])}){_S}+){{0,2}}$"
+)
+_FELL = re.compile(
+    rf"(?:^|[^a-z0-9])(?:{_any(TABLES['gauged'])}){_EDGE}[^,.;:!?\n]*[^a-z0-9](?:{_any(TABLES['fell'])}){_ABOUT}"
+)
 _OF_CHARGE = re.compile(rf"^{_S}*(?:of{_S}+)?(?:{_any(TABLES['whole'])}){_EDGE}")
 
 
@@ -215,8 +232,12 @@ def amounts(text: str, today: dt.date) -> list[Amount]:
         if hit[4]:
             value += _number(hit[4]) * OUNCE
         before, after = text[: hit.start()], text[hit.end() :]
+        if _GAUGED.search(before) or _FELL.search(before):
+            return "reading", 0.0
         if _LOST.search(before):
             return "lost", value
+        if _PRESSING.match(after):
+            return "reading", 0.0
         holds = _HOLDS.search(before) or _SHARED.search(before) or _OF_CHARGE.search(after)
         return ("charge" if holds else "lost"), value
 

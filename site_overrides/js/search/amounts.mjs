@@ -63,6 +63,11 @@ export function amountReader(tables) {
   const shared = new RegExp(`(?:^|[^a-z0-9.,/])(?:${FIGURE})${SPACE}*(?:(?:${unit})${SPACE}+)?(?:${shares})${SPACE}+$`);
   const between = new RegExp(`${SPACE}*(?:(?:${anyOf(tables.measured)})${SPACE}+){0,2}`, "y");
   const level = new RegExp(`(?:${anyOf(tables.levels)})$`);
+  const pressing = new RegExp(`^${SPACE}*(?:(?:of|de)${SPACE}+)?(?:dry${SPACE}+)?(?:${anyOf(tables.pressing)})${WORD_END}`);
+  const gauges = `(?:^|[^a-z0-9])(?:${anyOf(tables.gauged)})`;
+  const gauged = new RegExp(`${gauges}${SPACE}+(?:(?:${anyOf(tables.measured)})${SPACE}+){0,2}$`);
+  const about = `(?:(?:${anyOf(tables.about)})${SPACE}*){0,2}$`;
+  const fell = new RegExp(`${gauges}${WORD_END}[^,.;:!?\\n]*[^a-z0-9](?:${anyOf(tables.fell)})${SPACE}*${about}`);
   const ofCharge = new RegExp(`^${SPACE}*(?:of${SPACE}+)?(?:${anyOf(tables.whole)})${WORD_END}`);
   const years = (count) => count / tables.year_days;
   const counted = (figure, word) => (figure ? numberOf(figure) : (numbers.get(singly(word)) ?? 1));
@@ -98,8 +103,11 @@ export function amountReader(tables) {
     scan("mass", `${letters}.,/`, (hit, start, end) => {
       const value = counted(hit[1], hit[2]) * mass.get(hit[3]) + (hit[4] ? numberOf(hit[4]) * tables.ounce : 0);
       const till = folded.slice(0, start);
-      const full = holds.test(till) || shared.test(till) || ofCharge.test(folded.slice(end));
-      return [full && !lost.test(till) ? "charge" : "lost", value];
+      const rest = folded.slice(end);
+      if (gauged.test(till) || fell.test(till)) return ["reading", 0];
+      if (lost.test(till)) return ["lost", value];
+      if (pressing.test(rest)) return ["reading", 0];
+      return [holds.test(till) || shared.test(till) || ofCharge.test(rest) ? "charge" : "lost", value];
     });
     scan("since", letters, (hit) => {
       if (!/^[0-9]/.test(hit[1])) return ["over", sinceMonth(since.get(singly(hit[1])), today)];
