@@ -137,6 +137,14 @@ FILES: dict[str, tuple[str, list[str]]] = {
         "- symptoms\n",
         ["1:1: the file is not a block of kinds; begin with `symptoms:` [guide]"],
     ),
+    "a short form of nothing": (
+        "shortened: [hi, lo low, temps]\n",
+        [
+            '1:13: shortened[0]: "hi" is too short; write for example hi high [schema/minLength]',
+            '1:25: shortened[2]: "temps" does not have the form wanted here; '
+            "write for example hi high [schema/pattern]",
+        ],
+    ),
     "empty": ("", ["1:1: is empty; fill it in or delete it [yaml]"]),
 }
 

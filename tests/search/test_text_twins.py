@@ -155,6 +155,8 @@ lost 300 g in 2 summers
 nitro held 3 days no drop
 nitrogen didnt hold
 no hits with the sniffer at the coil
+hi sh lo suction pkg unit screw thru
+svc vlv lo
 superheat 12 °F
 superheat 12°C subcool 2 K
 superheat 12 degf, sc 1.5 k

@@ -369,6 +369,22 @@ SAID: list[tuple[str, list[str], str]] = [
         ],
         "",
     ),
+    # short forms
+    (
+        "hi sh lo suction",
+        [
+            "symptom high-superheat [hi sh]",
+            "symptom low-suction-pressure [lo suction]",
+            "near suction-line [lo suction]",
+        ],
+        "",
+    ),
+    (
+        "screw thru the pkg unit",
+        ["symptom dent-or-puncture [screw thru]", "kind packaged-rooftop [pkg unit]"],
+        "",
+    ),
+    ("lo", [], "low"),
     # pounds on a gauge
     ("suction 60 lbs", ["near suction-line [suction]"], ""),
     ("500# nitrogen no leaks", ["clean standing-pressure [nitrogen]"], ""),

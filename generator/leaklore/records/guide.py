@@ -62,6 +62,7 @@ GRAMMAR = (
     "enders",
     "bridges",
     "carriers",
+    "shortened",
 )
 """Lists of small words in spoken.yaml, which belong to no entry."""
 SEVERAL = {"components": "places", "equipment_kinds": "kinds of equipment"}

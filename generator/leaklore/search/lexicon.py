@@ -34,7 +34,9 @@ SMALL = ("fillers", "articles", "prepositions")
 """Lists of words that carry nothing: articles are left out of phrases, prepositions lead to a place."""
 POINTERS = frozenset({"last", "day", "night", "time"})
 """Words that say too little at the end: of `since last visit` no `since last` is left, of `on all night` no `all night`."""
-GRAMMAR = tuple(name for name in guide_files.GRAMMAR if name not in SMALL)
+SHORT = "shortened"
+"""The list of short forms: `hi high`."""
+GRAMMAR = tuple(name for name in guide_files.GRAMMAR if name not in (*SMALL, SHORT))
 
 
 def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
@@ -50,7 +52,7 @@ def phrases(guide: Guide, vocabulary: Vocabulary) -> dict[str, Any]:
             own = [key] if kind == "refrigerant" else [key.replace("-", " ")]
             every = (_plain(p) for p in (term.name, *own, *term.also, *more))
             said[kind][key] = list(dict.fromkeys(p for p in every if p))
-    grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, *SMALL)}
+    grammar = {name: [_plain(p) for p in guide.grammar.get(name, ())] for name in (*GRAMMAR, *SMALL, SHORT)}
     grammar["pointers"] = sorted(POINTERS)
     shows: list[str] = data.load("practice")["order"]["shows_at_leak"]
     return {"names": names, "phrases": said, "grammar": grammar, "at_leak": shows, "plain": []}
@@ -93,7 +95,7 @@ class Lexicon:
                         keys.append(key)
         self.starts: dict[str, list[tuple[tuple[str, ...], tuple[Meaning, ...]]]] = {}
         self.words: dict[str, list[str]] = {}
-        self.joined: dict[str, tuple[str, str]] = {}
+        self.joined: dict[str, tuple[str, ...]] = {}
         self._built: dict[tuple[str, ...], tuple[Meaning, ...]] = {}
         shorter: list[tuple[list[str], tuple[Meaning, ...]]] = []
         for phrase, found in meanings.items():
@@ -103,6 +105,8 @@ class Lexicon:
             bare = [w for w in parts if w not in self.fillers]
             if len(bare) >= 2 and bare != parts and bare[-1] not in pointers:
                 shorter.append((bare, meaning))
+        for short, *meant in map(str.split, content["grammar"][SHORT]):
+            self.joined[short] = tuple(meant)
         whole = frozenset(self._built)
         for bare, meaning in shorter:
             # what a phrase means itself goes before what is left of another: relief valve (leaking)

@@ -38,7 +38,7 @@ export class Lexicon {
     this.dull = new Set(fillers.map(stem));
     this.starts = new Map(); // first stem -> [{ pattern, meaning }], the longest first
     this.words = new Map(); // stem -> words
-    this.joined = new Map(); // minisplit -> [mini, split]
+    this.joined = new Map(); // minisplit -> [mini, split], hi -> [high]
     this.built = new Map(); // pattern as text -> its row
     this.nearest = new Map();
     this.letters = null;
@@ -63,6 +63,10 @@ export class Lexicon {
       this.add(parts, meaning);
       const bare = parts.filter((w) => !this.fillers.has(w));
       if (bare.length >= 2 && bare.length !== parts.length && !pointers.has(bare.at(-1))) shorter.push([bare, meaning]);
+    }
+    for (const said of content.grammar.shortened) {
+      const [short, ...meant] = said.split(" ");
+      this.joined.set(short, meant);
     }
     const whole = new Set(this.built.keys());
     for (const [bare, meaning] of shorter) {
