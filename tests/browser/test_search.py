@@ -337,6 +337,19 @@ def test_a_chip_takes_out_just_its_words(
     expect(field).to_be_focused()
 
 
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("oil, coil", "At: Outdoor coil or Indoor coil or Display case coil or Cold room coil"),
+        ("minisplit oil, coil", "At: Outdoor coil or Indoor coil"),
+        ("reach in oil, coil", "At: Display case coil"),
+        ("minisplit oil, display case coil", "At: Display case coil"),
+    ],
+)
+def test_a_chip_names_places_that_the_equipment_can_have(visit: Visit, text: str, place: str) -> None:
+    assert place in chips(ask(visit, text))
+
+
 def test_a_chip_is_taken_out_by_keyboard(visit: Visit) -> None:
     page = ask(visit, OIL)
     page.get_by_role("searchbox").focus()

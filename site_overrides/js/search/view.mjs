@@ -65,20 +65,28 @@ export class SearchView {
     return `${Math.round(p * 100)} %`;
   }
 
-  heardAs({ kind, keys, value, at }) {
+  // Of the places that a word may mean those that such equipment can have: a split's coil is no display case's.
+  fitting(places, gear) {
+    const { on } = this.model.places;
+    const fit = places.filter((place) => !gear.length || !on[place] || gear.some((kind) => on[place].includes(kind)));
+    return this.names("place", fit.length ? fit : places);
+  }
+
+  heardAs({ kind, keys, value, at }, gear) {
     if (kind === "lost" || kind === "charge") return this.say(kind, { mass: this.mass(value) });
     if (kind === "over" || kind === "age") return this.say(kind, { years: this.span(value) });
     const of = { absent: "symptom", "not-place": "place", near: "place", "not-mode": "mode", clean: "technique" }[kind] ?? kind;
-    const name = this.names(of, keys);
+    const name = of === "place" ? this.fitting(keys, gear) : this.names(of, keys);
     const said = this.says.has(kind) ? this.say(kind, { name }) : name;
-    return at?.length ? this.say("at", { what: said, places: this.names("place", at) }) : said;
+    return at?.length ? this.say("at", { what: said, places: this.fitting(at, gear) }) : said;
   }
 
   heard(findings, takeOut) {
     const list = this.box("heard");
+    const gear = findings.filter(({ kind }) => kind === "kind").flatMap(({ keys }) => keys);
     list.replaceChildren(
       ...findings.map((finding) => {
-        const chip = this.filled("heard", { said: this.heardAs(finding) });
+        const chip = this.filled("heard", { said: this.heardAs(finding, gear) });
         const button = chip.querySelector("button");
         button.dataset.kind = finding.kind;
         if (["absent", "not-place", "not-mode", "clean"].includes(finding.kind)) button.classList.add("chip--absent");
