@@ -369,6 +369,9 @@ SAID: list[tuple[str, list[str], str]] = [
         ],
         "",
     ),
+    # liquid that floods back is no standing water
+    ("liquid flooding back to comp", ["place compressor-body [comp]"], "liquid flooding back"),
+    ("pit flooded", ["condition standing-water [pit flooded]"], ""),
     # short forms
     (
         "hi sh lo suction",
