@@ -21,7 +21,8 @@ RECORD, PHOTOS = "case.yaml", "photos/"
 _AROUND = re.compile(r"^(?!photos/)[^/]+/(?=case\.yaml$|photos/)")
 _ADDED = (".DS_Store", "Thumbs.db", "desktop.ini")
 _DRAFT = re.compile(rf"{DRAFT_MARK}[0-9a-z-]{{1,40}}")
-_ENDS = ".jpg, .jpeg, .png, .webp, .avif, .heic or .heif"
+*_MOST, _LAST = (f".{ending}" for ending in ENDINGS)
+_ENDS = f"{', '.join(_MOST)} or {_LAST}"
 _HINT = f"a zip holds case.yaml and photos/NAME{_ENDS}"
 
 

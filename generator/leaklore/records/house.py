@@ -14,6 +14,7 @@ from leaklore.records.guide import LIST_FILES, PAGES, SHIPPED
 from leaklore.records.model import Case
 from leaklore.records.near import nearest
 from leaklore.records.parse import decode
+from leaklore.records.photo import ENDINGS
 from leaklore.records.prose import CASE_ID, line_and_column
 from leaklore.records.rules.context import Context
 from leaklore.records.rules.references import unknown_references
@@ -28,7 +29,7 @@ MOST_NOTE = 10_000_000
 _ENDINGS = (".yaml", ".yml", ".po")
 _TOP = {"company": "company.yaml", "systems": "systems.yaml", **{name: f"{name}/" for name in _FOLDERS}}
 """What is read of the library's own folder, by the name without its ending."""
-_PICTURES = (".jpg", ".jpeg", ".png", ".webp", ".avif", ".heic", ".heif")
+_PICTURES = tuple(f".{ending}" for ending in ENDINGS)
 _OTHER_ENDING = re.compile(r"(?:\.ya?ml)?\.(?:txt|rtf|docx?|odt)$", re.IGNORECASE)
 """What writing programs append, often without showing it."""
 _READ = {

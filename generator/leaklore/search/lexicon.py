@@ -28,7 +28,7 @@ KINDS: Mapping[str, str] = {
     "mode": "modes",
 }
 """Kinds of meaning, the likelier first where one phrase has several, and the vocabulary behind each."""
-SEVERAL = ("place", "kind")
+SEVERAL = frozenset(kind for kind, plural in KINDS.items() if plural in guide_files.SEVERAL)
 """Kinds of which one phrase may mean several: a coil is at more than one place, a heat pump more than one kind of unit."""
 SMALL = ("fillers", "articles", "prepositions")
 """Lists of words that carry nothing: articles are left out of phrases, prepositions lead to a place."""
