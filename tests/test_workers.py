@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -55,6 +57,28 @@ def test_a_mistake_of_a_task_is_raised_here(workers: Here | Processes) -> None:
 def test_a_process_that_is_ended_from_outside_is_told() -> None:
     with pytest.raises(LeakloreError, match="ended from outside"):
         list(Processes(2).map(_ended, None, range(6)))
+
+
+ENDING = """
+import time
+from concurrent.futures import process
+from leaklore.workers import Processes
+
+answers = list(Processes(2).map(max, 3, range(6)))
+def late(self):
+    if not self._closed:
+        time.sleep(0.5)
+        self._writer.send_bytes(b"")
+
+process._ThreadWakeup.wakeup = late
+print(answers)
+"""
+"""Ends while the thread of a pool is closing its pipe, which else happens once in thousands of builds."""
+
+
+def test_a_process_ends_in_silence_as_soon_as_it_has_the_answers() -> None:
+    ended = subprocess.run([sys.executable, "-c", ENDING], capture_output=True, text=True, timeout=60)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (0, "[3, 3, 3, 3, 4, 5]\n", "")
 
 
 def test_one_piece_is_done_in_this_process() -> None:

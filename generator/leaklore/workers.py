@@ -127,7 +127,7 @@ class Apart(Generic[R]):
 
 
 def _answer(parent: int, to: Connection, task: Callable[[S], R], given: S) -> None:
-    _forget()
+    _wakeups().clear()  # a forked process has none of those threads
     end_with(parent)
     gc.disable()
     told: tuple[Exception | None, Any]
@@ -203,7 +203,9 @@ def _forked(count: int, task: Callable[[S, P], R], shared: S, pieces: Sequence[P
             # the first forks all of them
             futures += [pool.submit(_do, number) for number in range(len(pieces))]
         _work = before
-        pool.shutdown(wait=False)  # each process ends when nothing is left for it
+        thread = getattr(pool, "_executor_manager_thread", None)
+        pool.shutdown(wait=False)  # each process ends when nothing is left for it, and with them that thread
+        _wakeups().pop(thread, None)
         futures.reverse()
         yield _results(futures)
     except BrokenProcessPool:
@@ -253,14 +255,13 @@ _PARENT_DEATH = 1
 _work: tuple[Callable[[Any, Any], Any], Any, Sequence[Any]] | None = None
 
 
-def _forget() -> None:
-    """What follows from the pools of the process that this one was forked from: at its end it would wake their threads, of
-    which it has none, by pipes that may be closed."""
-    getattr(process, "_threads_wakeups", {}).clear()
+def _wakeups() -> dict[Any, Any]:
+    """Threads of pools that the end of this process wakes: by pipes that one whose pool is shut down may close meanwhile."""
+    return cast(dict[Any, Any], getattr(process, "_threads_wakeups", {}))
 
 
 def _start(parent: int, gives_way: bool) -> None:
-    _forget()
+    _wakeups().clear()  # a forked process has none of those threads
     if gives_way:
         os.nice(GIVES_WAY)
     end_with(parent)
