@@ -15,7 +15,7 @@ from leaklore.analysis.second_leak import MORE, Explained
 from .builders import case, demo
 
 OIL = Evidence(
-    symptoms=frozenset({"oil-film", "short-of-charge"}), kind="ductless-split", refrigerant="R-410A"
+    symptoms=frozenset({"oil-film", "short-of-charge"}), kinds=("ductless-split",), refrigerant="R-410A"
 )
 
 
@@ -46,7 +46,10 @@ def _by_mode(adviser: Adviser, evidence: Evidence) -> dict[str, float]:
             OIL, checks=(Check("visual", ("indoor-flare",)), Check("bubble-test", ("service-port",), "found"))
         ),
         replace(
-            OIL, kind="no-such-kind", refrigerant="R-0", checks=(Check("of-others", ("nowhere",), "found"),)
+            OIL,
+            kinds=("no-such-kind",),
+            refrigerant="R-0",
+            checks=(Check("of-others", ("nowhere",), "found"),),
         ),
     ],
 )
@@ -96,11 +99,11 @@ def test_found_raises_and_skip_changes_nothing(adviser: Adviser) -> None:
 def test_unsure_is_said(adviser: Adviser) -> None:
     """Without a finding nothing is known, whatever is common; with a find it is."""
     assert not adviser.advise(Evidence()).known
-    assert not adviser.advise(Evidence(kind="ductless-split", refrigerant="R-410A")).known
+    assert not adviser.advise(Evidence(kinds=("ductless-split",), refrigerant="R-410A")).known
     found = adviser.advise(replace(OIL, checks=(Check("bubble-test", ("indoor-flare",), "found"),)))
     assert found.known
     for alone in (
-        Evidence(kind="ductless-split", places=(("indoor-flare",),)),
+        Evidence(kinds=("ductless-split",), places=(("indoor-flare",),)),
         Evidence(checks=(Check("bubble-test", ("shaft-seal",), "found"),)),
     ):
         assert adviser.advise(alone).known, "a place tells causes apart without a symptom"
@@ -111,6 +114,20 @@ def test_unsure_is_said(adviser: Adviser) -> None:
     ):
         told = adviser.advise(evidence)
         assert told.known == (told.causes[0].probability >= UNSURE)
+
+
+def test_no_cause_that_the_unit_can_t_have_comes_near_the_top(adviser: Adviser) -> None:
+    """A ducted split has no shaft seal, however much oil drips; nor have most that have an indoor coil and an indoor flare."""
+    can = adviser.order.places.can_be_on
+    for kind in demo().guide.small["equipment_kinds"]:
+        for symptom in demo().guide.symptoms:
+            ranked = adviser.advise(Evidence(symptoms=frozenset({symptom}), kinds=(kind,))).causes
+            assert all(can(cause.mode, (kind,)) for cause in ranked[:3]), (kind, symptom)
+    oil = Evidence(symptoms=frozenset({"oil-drip"}), places=(("indoor-coil",), ("indoor-flare",)))
+    advice = adviser.advise(oil)
+    assert all(can(cause.mode, ("ductless-split",)) for cause in advice.causes[:5])
+    order = adviser.order
+    assert all(order.places.fits(n.at, order.places.kinds_for(oil)) for n in advice.plan.checks)
 
 
 def test_probability_in_words_goes_down_to_nothing() -> None:

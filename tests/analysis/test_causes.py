@@ -136,7 +136,7 @@ def test_unknown_keys_change_nothing(whole: CauseModel) -> None:
     base = _p(whole, **known)
     assert _p(whole, symptoms="oil-film", refrigerant="R-9999") == _p(whole, symptoms="oil-film")
     for more in (
-        {"kind": "boiler"},
+        {"kinds": ("boiler",)},
         {"conditions": "snow"},
         {"setting": "moon"},
         {"named": "gremlin"},
@@ -211,6 +211,34 @@ def test_a_group_of_no_use_loses_its_weight() -> None:
     assert all(0 <= w <= 2 for w in model.weights)
 
 
+def test_one_of_several_kinds_weighs_as_if_they_were_one_kind() -> None:
+    """The law of total probability: cases on splits and racks, asked for one of both, against the same cases with both
+    recorded as one kind. Where a kind has no case it adds nothing; where the kind has no weight, nothing moves."""
+    rng = np.random.default_rng(8)
+    of = {"loose-flare": (0.6, 0.1, 0.3), "corrosion": (0.1, 0.5, 0.4), "rare-mode": (0.1, 0.1, 0.8)}
+    cases = [
+        replace(
+            _case(i, mode := rng.choice(list(of))),
+            equipment=Equipment(kind=rng.choice(["split", "rack", "chiller"], p=of[mode])),
+        )
+        for i in range(900)
+    ]
+    as_one = [
+        replace(c, equipment=Equipment(kind="either" if c.equipment.kind != "chiller" else "chiller"))
+        for c in cases
+    ]
+
+    def model(some: Sequence[Case], weights: Sequence[float] = START) -> CauseModel:
+        return causes._build(causes.count(some, _guide()), causes.judgement(_guide()), 8.0, np.array(weights))
+
+    asked = _p(model(cases), kinds=("split", "rack"))
+    assert asked == pytest.approx(_p(model(as_one), kinds=("either",)), abs=2e-3)
+    assert asked != pytest.approx(_p(model(cases)), abs=0.05)
+    assert asked == _p(model(cases), kinds=("rack", "boiler", "split"))
+    without = [0.0 if i == causes.KIND else w for i, w in enumerate(START)]
+    assert _p(model(cases, without), kinds=("split", "rack")) == _p(model(cases, without))
+
+
 def test_spread_over() -> None:
     """All where they are few, else evenly spread from the first on."""
     assert causes.spread_over(3, 5) == [0, 1, 2]
@@ -249,7 +277,7 @@ def test_the_same_case_counted_in_speaks_for_itself() -> None:
     cases = [lone, *(_case(10 + i, "loose-flare", "oil") for i in range(12))]
     left = causes.leave_out(cases, _guide(), folds=3)
     at = left.modes.index("rare-mode")
-    counted = _p(causes.fit(cases, _guide()), symptoms="ice", kind="odd")["rare-mode"]
+    counted = _p(causes.fit(cases, _guide()), symptoms="ice", kinds=("odd",))["rare-mode"]
     assert counted > 1.5 * left.p[0, at]
 
 

@@ -23,7 +23,16 @@ from .builders import demo
 
 RULES: Mapping[str, Any] = data.load("practice")["order"]
 SEEN = frozenset({"short-of-charge", "oil-film"})
-KINDS = (None, "ductless-split", "vrf", "compressor-rack", "condensing-unit", "chiller", "self-contained")
+KINDS = (
+    (),
+    ("ductless-split",),
+    ("vrf",),
+    ("compressor-rack",),
+    ("condensing-unit",),
+    ("chiller",),
+    ("self-contained",),
+    ("ductless-split", "rooftop-unit"),
+)
 
 
 @pytest.fixture(scope="module")
@@ -40,10 +49,10 @@ def _plan(adviser: Adviser, *checks: Check, ahead: int = 12, **known: Any) -> Pl
 
 def _plans(adviser: Adviser) -> Iterator[tuple[Evidence, Plan]]:
     """Plans over kinds, gases and symptoms."""
-    for kind in KINDS:
+    for kinds in KINDS:
         for gas in (None, "R-410A", "R-717"):
             for symptoms in (frozenset({"short-of-charge"}), SEEN, frozenset({"sudden-loss"})):
-                evidence = Evidence(symptoms=symptoms, kind=kind, refrigerant=gas)
+                evidence = Evidence(symptoms=symptoms, kinds=kinds, refrigerant=gas)
                 yield evidence, adviser.order.plan(adviser.joint(evidence), evidence, 25)
 
 
@@ -271,11 +280,11 @@ def test_limits_are_those_of_the_calculator() -> None:
 @pytest.mark.parametrize("gas", ["R-744", "R-717", "R-290"])
 def test_a_technique_blind_to_the_gas_is_never_offered(adviser: Adviser, gas: str) -> None:
     """With R-410A it is."""
-    for kind in KINDS:
-        offered = {n.technique for n in _plan(adviser, kind=kind, refrigerant=gas, ahead=60).checks}
+    for kinds in KINDS:
+        offered = {n.technique for n in _plan(adviser, kinds=kinds, refrigerant=gas, ahead=60).checks}
         assert "heated-diode-detector" not in offered
         assert "heated-diode-detector" in {
-            n.technique for n in _plan(adviser, kind=kind, refrigerant="R-410A", ahead=60).checks
+            n.technique for n in _plan(adviser, kinds=kinds, refrigerant="R-410A", ahead=60).checks
         }
 
 
@@ -287,7 +296,11 @@ def test_a_leak_below_its_limit_sends_a_technique_back(adviser: Adviser) -> None
         factor = 0.05 if one.technique in ("bubble-test", "ultrasonic") else 1.0
         assert [c for _, c in other.chances] == pytest.approx([factor * c for _, c in one.chances])
         assert ("too-small" in other.why) == (factor < 1)
-    known = {"symptoms": frozenset({"short-of-charge"}), "kind": "compressor-rack", "refrigerant": "R-410A"}
+    known = {
+        "symptoms": frozenset({"short-of-charge"}),
+        "kinds": ("compressor-rack",),
+        "refrigerant": "R-410A",
+    }
     offered = [[n.technique for n in _plan(adviser, rate=r, **known).checks] for r in (1000.0, 0.05)]
     assert "ultrasonic" in offered[0][:3]
     assert "ultrasonic" not in offered[1]
@@ -315,7 +328,7 @@ def test_air_survey_first_and_never_after_gauges(adviser: Adviser) -> None:
 
 def test_no_survey_once_gauges_were_on(adviser: Adviser) -> None:
     """Made by the user this time; a skipped check has put nothing on."""
-    rack = {"kind": "compressor-rack", "refrigerant": "R-404A", "ahead": 40}
+    rack = {"kinds": ("compressor-rack",), "refrigerant": "R-404A", "ahead": 40}
     made = Check("section-isolation", ("rack-frame",))
     assert "air-survey" not in {n.technique for n in _plan(adviser, made, **rack).checks}
     assert _plan(adviser, replace(made, result="skip"), **rack).checks[0].technique == "air-survey"
@@ -324,9 +337,9 @@ def test_no_survey_once_gauges_were_on(adviser: Adviser) -> None:
 def test_looking_before_stripping(adviser: Adviser) -> None:
     """No plan soaps or bags a covered place before the eye has been there; a place in the open may be soaped at once."""
     order, stripped = adviser.order, 0
-    for kind in KINDS:
+    for kinds in KINDS:
         seen: set[str] = set()
-        for n in _plan(adviser, kind=kind, refrigerant="R-410A", ahead=150).checks:
+        for n in _plan(adviser, kinds=kinds, refrigerant="R-410A", ahead=150).checks:
             if n.technique in RULES["touches"] and n.at in order.covered:
                 stripped += 1
                 assert any(order.places.covers(p, n.at) for p in seen), n
@@ -363,13 +376,14 @@ def test_only_places_that_the_kind_has(adviser: Adviser) -> None:
     places = set()
     for evidence, plan in _plans(adviser):
         for n in plan.checks:
-            assert guide.on(n.at, evidence.kind)
+            assert not evidence.kinds or any(guide.on(n.at, kind) for kind in evidence.kinds)
             assert n.at not in RULES["not_at"].get(n.technique, ())
             level = "area" if guide.components[n.at]["kind"] == "area" else "part"
             assert level in RULES["places"][n.technique]
-            places.add((evidence.kind, n.at))
-    assert (None, "cold-room") in places or (None, "plant-room") in places
-    assert ("ductless-split", "plant-room") not in places
+            places.add((evidence.kinds, n.at))
+    assert ((), "cold-room") in places or ((), "plant-room") in places
+    assert (("ductless-split",), "plant-room") not in places
+    assert (("ductless-split", "rooftop-unit"), "plant-room") not in places
 
 
 def test_an_empty_circuit_turns_from_smelling(adviser: Adviser) -> None:
@@ -379,7 +393,7 @@ def test_an_empty_circuit_turns_from_smelling(adviser: Adviser) -> None:
     for one, other in zip(full.candidates, empty.candidates, strict=True):
         factor = 0.3 if one.technique in RULES["sniffs"] else 1.0
         assert [c for _, c in other.chances] == pytest.approx([factor * c for _, c in one.chances])
-    evidence = Evidence(symptoms=frozenset({"short-of-charge"}), kind="compressor-rack")
+    evidence = Evidence(symptoms=frozenset({"short-of-charge"}), kinds=("compressor-rack",))
     joint = adviser.joint(evidence)
     shares = []
     for more in (frozenset[str](), frozenset({"sudden-loss"})):
@@ -391,7 +405,7 @@ def test_an_empty_circuit_turns_from_smelling(adviser: Adviser) -> None:
 def test_no_check_twice_and_none_without_a_chance(adviser: Adviser) -> None:
     """Also none that was made or skipped already; figures of a plan hang together."""
     made = (Check("visual", ("indoor-flare",)), Check("ultrasonic", ("line-run",), "skip"))
-    plan = _plan(adviser, *made, kind="ductless-split", ahead=300)
+    plan = _plan(adviser, *made, kinds=("ductless-split",), ahead=300)
     told = [(n.technique, n.at) for n in plan.checks]
     assert len(set(told)) == len(told)
     assert not {("visual", "indoor-flare"), ("ultrasonic", "line-run")} & set(told)
@@ -401,12 +415,12 @@ def test_no_check_twice_and_none_without_a_chance(adviser: Adviser) -> None:
         minutes += missed * n.minutes
         missed *= 1 - n.probability
     assert (plan.missed, plan.minutes) == pytest.approx((missed, minutes))
-    assert len(_plan(adviser, kind="ductless-split").checks) == 12
+    assert len(_plan(adviser, kinds=("ductless-split",)).checks) == 12
 
 
 def test_after_clean_the_next_is_what_the_plan_had(adviser: Adviser) -> None:
     """The plan is what would be advised step by step if every check came out clean."""
-    known = {"kind": "ductless-split", "refrigerant": "R-410A"}
+    known = {"kinds": ("ductless-split",), "refrigerant": "R-410A"}
     plan = _plan(adviser, **known).checks
     made: list[Check] = []
     for n in plan[:5]:

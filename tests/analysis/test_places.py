@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
 from leaklore.analysis import places
-from leaklore.analysis.evidence import Evidence
+from leaklore.analysis.evidence import Check, Evidence
 from leaklore.analysis.places import PlaceModel
 from leaklore.records.guide import Entry, Guide
 from leaklore.records.model import Case, Cause, Equipment
@@ -34,8 +35,8 @@ def _case(number: int, component: str, kind: str | None = None, **more: object) 
     return replace(made, equipment=Equipment(kind=kind))
 
 
-def _shares(model: PlaceModel, mode: str = "loose-flare", kind: str | None = None) -> dict[str, float]:
-    return dict(model.shares(mode, kind))
+def _shares(model: PlaceModel, mode: str = "loose-flare", *kinds: str) -> dict[str, float]:
+    return dict(model.shares(mode, kinds))
 
 
 def test_without_cases_the_guides_places_share_alike() -> None:
@@ -58,17 +59,28 @@ def test_a_case_adds_one_and_four_are_the_guides() -> None:
 def test_the_same_kind_counts_thrice() -> None:
     """On a split: flare 2 + 1 + 2 of 7; on a rack the flare can't be, so all is at the evaporator; on others 3 of 5."""
     model = places.fit([_case(1, "flare", "split")], _guide())
-    assert _shares(model, kind="split") == pytest.approx({"flare": 5 / 7, "evaporator": 2 / 7})
-    assert _shares(model, kind="rack") == {"evaporator": 1}
+    assert _shares(model, "loose-flare", "split") == pytest.approx({"flare": 5 / 7, "evaporator": 2 / 7})
+    assert _shares(model, "loose-flare", "rack") == {"evaporator": 1}
     assert _shares(model) == pytest.approx({"flare": 3 / 5, "evaporator": 2 / 5})
+
+
+def test_one_of_several_kinds_has_the_places_and_cases_of_all() -> None:
+    """A split or a rack, one case at a flare of a split, two at the evaporators of racks: flare 2 + 1 + 2, evaporator
+    2 + 2 + 4 of 13. What is on neither is left out."""
+    cases = [_case(1, "flare", "split"), _case(2, "evaporator", "rack"), _case(3, "evaporator", "rack")]
+    model = places.fit(cases, _guide())
+    both = _shares(model, "loose-flare", "split", "rack")
+    assert both == pytest.approx({"flare": 5 / 13, "evaporator": 8 / 13})
+    assert not model.fits("coil", ("split", "chiller"))
+    assert model.fits("coil", ("split", "rack"))
 
 
 def test_where_no_place_fits_the_kind_all_stay() -> None:
     """A cause is never without a place because the guide lists too few kinds."""
     model = places.fit((), _guide())
-    assert not model.fits("coil", "split")
-    assert model.fits("coil", None)
-    assert model.fits("port", "split")
+    assert not model.fits("coil", ("split",))
+    assert model.fits("coil", ())
+    assert model.fits("port", ("split",))
     assert _shares(model, "corrosion", "split") == {"coil": 1}
 
 
@@ -86,12 +98,46 @@ def _weights(**known: object) -> dict[tuple[str, str], float]:
 
 
 def test_named_places_lower_the_others() -> None:
-    """Seen in the cabinet: what is inside keeps all, the evaporator a fifth; one of two meant is enough."""
+    """Seen in the cabinet: what is inside keeps all, the evaporator a tenth; one of two meant is enough."""
     assert _weights(places=(("cabinet",),)) == pytest.approx(
-        {("loose-flare", "flare"): 0.5, ("loose-flare", "evaporator"): 0.1, ("corrosion", "coil"): 0.5}
+        {("loose-flare", "flare"): 0.5, ("loose-flare", "evaporator"): 0.05, ("corrosion", "coil"): 0.5}
     )
     assert _weights(places=(("port", "evaporator"),))["loose-flare", "evaporator"] == 0.5
-    assert _weights(places=(("port",), ("cabinet",)))["loose-flare", "flare"] == pytest.approx(0.1)
+    assert _weights(places=(("port",), ("cabinet",)))["loose-flare", "flare"] == pytest.approx(0.05)
+
+
+def test_a_cause_without_a_place_on_that_kind_keeps_a_twentieth() -> None:
+    """Corrosion is known at coils, which a split has not; a rack has. Of both, it counts as often as there are racks."""
+    assert _weights(kinds=("split",))["corrosion", "coil"] == pytest.approx(0.025)
+    assert _weights(kinds=("rack",))["corrosion", "coil"] == pytest.approx(0.5)
+    assert _weights(kinds=("split", "rack"))["corrosion", "coil"] == pytest.approx(0.5 * (1 + 0.05) / 2)
+    cases = [_case(i, "flare", "split") for i in range(3)]
+    assert places.fit(cases, _guide()).left("corrosion", ("split", "rack")) == pytest.approx(
+        (4 * 0.05 + 1) / 5
+    )
+    assert _weights()["corrosion", "coil"] == 0.5
+
+
+def test_places_that_were_named_or_checked_tell_the_kind() -> None:
+    """Flares are on splits, evaporators on both, coils on racks; ports on anything."""
+    model = places.fit((), _guide())
+
+    def told(
+        *named: str, checked: str = "", result: str = "clean", kinds: tuple[str, ...] = ()
+    ) -> tuple[str, ...]:
+        checks = (Check("visual", tuple(checked.split()), result),)
+        return model.kinds_for(
+            Evidence(kinds=kinds, places=tuple(tuple(p.split()) for p in named), checks=checks)
+        )
+
+    assert told("flare") == told("flare", "evaporator") == ("split",)
+    assert told("evaporator") == told("flare coil") == ("rack", "split")
+    assert told("port") == told("flare port") == told() == (), "a port can be on any"
+    assert told("flare", "coil") == (), "no kind has both"
+    assert told(checked="coil") == told("evaporator", checked="coil") == ("rack",)
+    assert told(checked="evaporator coil", result="found") == ("rack",)
+    assert told(checked="coil", result="skip") == ()
+    assert told("coil", kinds=("split",)) == ("split",), "what was said goes first"
 
 
 def test_places_that_it_is_not() -> None:
@@ -114,10 +160,11 @@ def test_shares_of_the_demo_sum_to_one_for_every_cause_and_kind() -> None:
     """And none is at a place that can't be on the kind, unless none of its places can."""
     lib = demo()
     model = places.fit(lib.counted, lib.guide)
-    for kind in (None, *lib.guide.small["equipment_kinds"]):
+    every = tuple(lib.guide.small["equipment_kinds"])
+    for kinds in ((), *((kind,) for kind in every), *pairwise(every), every):
         for mode in lib.guide.modes:
-            shares = model.shares(mode, kind)
+            shares = model.shares(mode, kinds)
             assert sum(s for _, s in shares) == pytest.approx(1)
             assert all(s > 0 for _, s in shares)
-            fitting = [model.fits(c, kind) for c, _ in shares]
-            assert all(fitting) or not any(model.fits(s.component, kind) for s in model.by_mode[mode])
+            fitting = [model.fits(c, kinds) for c, _ in shares]
+            assert all(fitting) or not any(model.fits(s.component, kinds) for s in model.by_mode[mode])

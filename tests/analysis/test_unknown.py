@@ -440,4 +440,4 @@ def test_the_crew_itself_reaches_all_points_for_place_and_cause() -> None:
         assert (got.place, got.cause) == (3, 3)
         assert got.found_after is not None, unknown.case.id
         assert got.found_after <= (unknown.record.minutes or 0) + 2 * len(trail)
-        assert of_case(unknown.case).kind == unknown.case.equipment.kind
+        assert of_case(unknown.case).kinds == (unknown.case.equipment.kind,)

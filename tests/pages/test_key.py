@@ -78,7 +78,7 @@ def test_places_and_check_of_a_cause(demo_book: Book) -> None:
     """The two likeliest places; no technique that points has a better chance a minute at the first."""
     order = demo_book.adviser.order
     for row in key.found(demo_book):
-        shares = dict(order.places.shares(row.mode, None))
+        shares = dict(order.places.shares(row.mode, ()))
         assert min(shares[p] for p in row.places) >= max(
             (s for p, s in shares.items() if p not in row.places), default=0
         )

@@ -62,6 +62,10 @@ def _part(made: Made, prose: list[str], rng: Random) -> str:
         return rng.choice(
             ("lost 6 g in a year", "lost 20 g in a year", "1 oz in 2 years")
         )  # near the limits of techniques
+    if chance < 0.06:
+        return rng.choice(
+            ("heat pump", "reverse cycle", "split")
+        )  # may be one of several kinds, or is of one
     if chance < 0.15:
         return rng.choice(AMOUNTS).format(n=rng.choice(("2", "1.5", "0,4", "12", "30")))
     if chance < 0.4:

@@ -12,6 +12,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from chromium import EmptyPage, listening
+from leaklore.analysis.evidence import Evidence
 from twins.browser import JS
 
 TYPES = {".mjs": "text/javascript", ".json": "application/json"}
@@ -109,3 +110,22 @@ class Searcher(EmptyPage):
         """[what advise says, what find says] for each [text, options], by one new engine."""
         found: list[Any] = self.run(ASK, calls)
         return found
+
+
+def as_browser(evidence: Evidence) -> dict[str, Any]:
+    """Evidence as the browser's module gives it."""
+    return {
+        "symptoms": sorted(evidence.symptoms),
+        "absent": sorted(evidence.absent),
+        "conditions": sorted(evidence.conditions),
+        "kinds": list(evidence.kinds),
+        **{
+            name: getattr(evidence, name)
+            for name in ("setting", "refrigerant", "age", "rate", "charge", "share")
+        },
+        "places": [list(keys) for keys in evidence.places],
+        "notPlaces": [list(keys) for keys in evidence.not_places],
+        "named": sorted(evidence.named),
+        "ruledOut": sorted(evidence.ruled_out),
+        "checks": [{"technique": c.technique, "at": list(c.at), "result": c.result} for c in evidence.checks],
+    }

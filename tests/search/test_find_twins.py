@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from analysis.builders import CASES
-from leaklore.analysis.evidence import Check, Evidence
+from leaklore.analysis.evidence import Check
 from leaklore.analysis.order import Board, Candidate, State
 from leaklore.analysis.places import Hypothesis
 from leaklore.records.check import check
@@ -22,7 +22,7 @@ from leaklore.search import index
 from leaklore.search.documents import FACETS
 from leaklore.search.make import Made, make
 from search.draw import Question, options, questions
-from search.served import Searcher
+from search.served import Searcher, as_browser
 from twins.browser import JS
 
 TODAY = dt.date(2026, 11, 26)
@@ -61,26 +61,13 @@ def asked(made: Made) -> list[Question]:
     return questions(made, COUNT, SEED)
 
 
-def _json(evidence: Evidence) -> dict[str, Any]:
-    return {
-        "symptoms": sorted(evidence.symptoms),
-        "absent": sorted(evidence.absent),
-        "conditions": sorted(evidence.conditions),
-        **{
-            name: getattr(evidence, name)
-            for name in ("setting", "kind", "refrigerant", "age", "rate", "charge", "share")
-        },
-        "places": [list(keys) for keys in evidence.places],
-        "notPlaces": [list(keys) for keys in evidence.not_places],
-        "named": sorted(evidence.named),
-        "ruledOut": sorted(evidence.ruled_out),
-        "checks": [{"technique": c.technique, "at": list(c.at), "result": c.result} for c in evidence.checks],
-    }
-
-
 def _python(made: Made, q: Question) -> list[dict[str, Any]]:
     answer = made.engine.find(q.text, TODAY, q.checks, q.only, q.second)
-    told = {**made.engine.as_json(answer), "evidence": _json(answer.evidence), "stems": list(answer.stems)}
+    told = {
+        **made.engine.as_json(answer),
+        "evidence": as_browser(answer.evidence),
+        "stems": list(answer.stems),
+    }
     for kind, hits in (("cases", answer.cases), ("pages", answer.pages)):
         for entry, hit in zip(told[kind], hits, strict=True):
             entry["line"] = list(made.engine.index.lines[hit.number])
@@ -125,6 +112,7 @@ def test_the_questions_reach_everything(both: list[tuple[Question, Any, Any]]) -
     told = [ours[1] for _, ours, _ in both]
     assert len({q.text for q, *_ in both}) > 0.9 * COUNT
     assert sum(bool(one["cases"]) for one in told) > 0.7 * COUNT
+    assert any(len(one["evidence"]["kinds"]) > 1 for one in told)
     assert sum(bool(one["pages"]) for one in told) > 0.7 * COUNT
     assert 0.2 * COUNT < sum(one["known"] for one in told) < 0.9 * COUNT
     results = Counter(c.result for q, *_ in both for c in q.checks)

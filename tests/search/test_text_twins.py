@@ -14,14 +14,14 @@ import pytest
 
 from analysis.builders import CASES
 from leaklore.analysis import text
-from leaklore.analysis.evidence import Check, Evidence
+from leaklore.analysis.evidence import Check
 from leaklore.records.check import check
 from leaklore.search.amounts import TABLES, amounts
 from leaklore.search.documents import case_document
 from leaklore.search.lexicon import KINDS
 from leaklore.search.make import Made, make
 from leaklore.search.understand import Understood, evidence, understand
-from search.served import Searcher
+from search.served import Searcher, as_browser
 
 DAYS = (
     dt.date(2026, 11, 26),
@@ -499,21 +499,6 @@ def _heard(found: Understood) -> dict[str, Any]:
     }
 
 
-def _known(found: Evidence) -> dict[str, Any]:
-    names = ("setting", "kind", "refrigerant", "age", "rate", "charge", "share")
-    return {
-        "symptoms": sorted(found.symptoms),
-        "absent": sorted(found.absent),
-        "conditions": sorted(found.conditions),
-        **{name: getattr(found, name) for name in names},
-        "places": [list(keys) for keys in found.places],
-        "notPlaces": [list(keys) for keys in found.not_places],
-        "named": sorted(found.named),
-        "ruledOut": sorted(found.ruled_out),
-        "checks": [{"technique": c.technique, "at": list(c.at), "result": c.result} for c in found.checks],
-    }
-
-
 def _differences(ours: Any, theirs: Any, way: str = "") -> Iterator[str]:
     if isinstance(ours, dict) and isinstance(theirs, dict):
         if ours.keys() != theirs.keys():
@@ -563,7 +548,7 @@ def both(made: Made, searcher: Searcher) -> list[tuple[str, Any, Any]]:
     ours = []
     for one, day in asked:
         heard = understand(one, made.engine.lexicon, day)
-        ours.append([_heard(heard), _known(evidence(heard, CHECKS))])
+        ours.append([_heard(heard), as_browser(evidence(heard, CHECKS))])
     return list(zip([one for one, _ in asked], ours, theirs, strict=True))
 
 

@@ -703,7 +703,7 @@ def test_evidence(lexicon: Lexicon) -> None:
     found = evidence(understand(raw, lexicon, TODAY), [beside])
     assert found.symptoms == {"oil-film"}
     assert found.absent == {"hissing"}
-    assert (found.kind, found.refrigerant, found.setting) == ("ductless-split", "R-410A", None)
+    assert (found.kinds, found.refrigerant, found.setting) == (("ductless-split",), "R-410A", None)
     assert (found.age, found.charge) == (pytest.approx(5), pytest.approx(4))
     assert found.rate == pytest.approx(2)
     assert found.share == pytest.approx(0.5)

@@ -82,6 +82,7 @@ class Adviser:
 
     def advise(self, evidence: Evidence) -> Advice:
         """All of it."""
+        evidence = replace(evidence, kinds=self.order.places.kinds_for(evidence))
         joint = self.joint(evidence)
         ranked = self.rank(joint)
         said = bool(evidence.symptoms or evidence.absent or evidence.places or evidence.checks)
@@ -91,11 +92,13 @@ class Adviser:
         """The same unit after a leak was found and set right: what was found no longer explains the loss.
 
         A second leak is looked for elsewhere: the places of finds count as clean and as not the place, and where
-        it showed no longer draws.
+        it showed no longer draws, but still tells what the unit has.
         """
+        kinds = self.order.places.kinds_for(evidence)
         found = tuple(c.at for c in evidence.checks if c.result == "found")
         kept = tuple(Check(c.technique, c.at, "clean") if c.result == "found" else c for c in evidence.checks)
-        return replace(evidence, checks=kept, places=(), not_places=(*evidence.not_places, *found))
+        not_places = (*evidence.not_places, *found)
+        return replace(evidence, kinds=kinds, checks=kept, places=(), not_places=not_places)
 
 
 def technique_facts(guide: Guide, counted: Sequence[Case] = ()) -> dict[str, TechniqueFacts]:

@@ -10,9 +10,9 @@ generative and a discriminative model; Raina, Shen, Ng and McCallum, NIPS 2003; 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
-from math import exp
+from math import exp, log
 from typing import Any
 
 import numpy as np
@@ -37,6 +37,8 @@ START = (1.0, *(0.6 for _ in GROUPS), 0.3)
 TOLD = 4
 """Symptoms named, seen or not, from which on silence about the others counts in full: a short question leaves most
 unsaid, a record says nearly all (judgement)."""
+KIND = GROUPS.index("kind") + 1
+"""Where the weights have that of the kind of equipment."""
 HOLD = 2.0
 NAMED = 4.0
 """What a cause gains that somebody names: a hunch has its reasons (judgement)."""
@@ -71,7 +73,8 @@ class CauseModel:
     """What the ranking needs, in thousandths of a nat, weights already in it.
 
     `tables[group][key][m]` is the log likelihood of a finding under mode m, its largest entry 0; `silent[symptom][m]`
-    that of a symptom which nobody spoke of; `counted[m]` the cases of a mode.
+    that of a symptom which nobody spoke of; `counted[m]` the cases of a mode. `peaks[kind]` is what was taken off a row
+    of kinds of equipment for its largest entry to be 0: rows that are added up need it.
     """
 
     modes: tuple[str, ...]
@@ -81,6 +84,12 @@ class CauseModel:
     weights: tuple[float, ...] = START
     strength: float = STRENGTHS[1]
     counted: tuple[int, ...] = ()
+    peaks: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def kind_weight(self) -> float:
+        """Weight of the kind of equipment among the findings."""
+        return self.weights[KIND]
 
     @property
     def cases(self) -> int:
@@ -99,6 +108,7 @@ class CauseModel:
             row = self.tables[group].get(key)
             if row is not None:
                 total = [a + b for a, b in zip(total, row, strict=True)]
+        total = [a + b for a, b in zip(total, self.one_of(evidence.kinds), strict=True)]
         share = told_share(len(evidence.symptoms) + len(evidence.absent))
         for symptom, row in self.silent.items() if share else ():
             if symptom not in evidence.symptoms and symptom not in evidence.absent:
@@ -110,6 +120,20 @@ class CauseModel:
                 if mode in self.index:
                     out[self.index[mode]] *= factor
         return out
+
+    def one_of(self, kinds: Sequence[str]) -> list[float]:
+        """Log likelihood under each mode, thousandths of a nat, that the equipment is of one of several kinds.
+
+        Likelihoods of the kinds are added before their common weight; of one kind alone the tables tell.
+        """
+        rows = [(self.tables["kind"][k], self.peaks[k]) for k in kinds if k in self.peaks]
+        out = [0.0] * len(self.modes)
+        if len(kinds) < 2 or not rows or not self.kind_weight:
+            return out
+        scale = MILLI * self.kind_weight
+        for row, peak in rows:
+            out = [a + exp((v + peak) / scale) for a, v in zip(out, row, strict=True)]
+        return [scale * log(a) for a in out]
 
     def shifts(self, group: str, key: str, shares: Sequence[float]) -> dict[str, float]:
         """How much one finding speaks for each mode, in nats: its log likelihood less the average over `shares`."""
@@ -325,8 +349,11 @@ def _build(counts: Counts, judged: Judgement, strength: float, weights: Floats) 
     ids = range(len(counts.names))
     rows = like.rows(ids, counts.seen[like.like], counts.of) * weights[like.group + 1][:, None]
     tables: dict[str, dict[str, tuple[int, ...]]] = {group: {} for group in GROUPS}
+    peaks: dict[str, int] = {}
     for (group, key), row in zip(counts.names, rows, strict=True):
         tables[group][key] = _milli(row)
+        if group == "kind":
+            peaks[key] = round(float(row.max()) * MILLI)
     quiet = like.rows(like.absences, counts.seen[like.like[like.absences]], counts.of) * weights[-1]
     silent = {counts.names[i][1]: _milli(row) for i, row in zip(like.absences, quiet, strict=True)}
     prior = like.prior(counts.of) * weights[0]
@@ -338,6 +365,7 @@ def _build(counts: Counts, judged: Judgement, strength: float, weights: Floats) 
         tuple(round(float(w), 4) for w in weights),
         strength,
         tuple(int(n) for n in counts.of),
+        peaks,
     )
 
 

@@ -327,15 +327,14 @@ def minutes_by_list(trial: Trial, checks: Sequence[Check]) -> list[tuple[float, 
 def fixed_order(adviser: Adviser, case: Case) -> tuple[Check, ...]:
     """The same round for every job: look over the areas, then detector and bubbles at each part, those that leak
     most first."""
-    order, kind = adviser.order, case.equipment.kind
+    order, evidence = adviser.order, of_case(case)
     leaks: dict[str, int] = {}
     for spot in order.places.spots:
-        if order.places.fits(spot.component, kind):
+        if order.places.fits(spot.component, evidence.kinds):
             leaks[spot.component] = leaks.get(spot.component, 0) + spot.weight
-    areas = [a for a in sorted(order.areas) if order.places.fits(a, kind)]
+    areas = [a for a in sorted(order.areas) if order.places.fits(a, evidence.kinds)]
     areas = [a for a in areas if any(order.places.covers(a, p) for p in leaks)]
     parts = sorted((p for p in leaks if p not in order.areas), key=lambda p: (-leaks[p], p))
-    evidence = of_case(case)
     detectors = [t for t in ("heated-diode-detector", "infrared-detector") if order.hand(t, evidence) > 0]
     detector = (detectors or ["ultrasonic"])[0]
     return (

@@ -31,14 +31,14 @@ class Evidence:
     """Findings. `places` are where it shows, each one or more components it may mean.
 
     `age` years; `rate` kg/yr; `charge` kg of the full circuit; `named` and `ruled_out` are failure modes that
-    somebody spoke of.
+    somebody spoke of. Several `kinds` of equipment: one of these.
     """
 
     symptoms: frozenset[str] = frozenset()
     absent: frozenset[str] = frozenset()
     conditions: frozenset[str] = frozenset()
     setting: str | None = None
-    kind: str | None = None
+    kinds: tuple[str, ...] = ()
     refrigerant: str | None = None
     age: float | None = None
     rate: float | None = None
@@ -57,7 +57,7 @@ class Evidence:
         return self.rate / self.charge
 
     def findings(self) -> Iterator[tuple[str, str]]:
-        """(group, key) of all that the model of causes weighs, in a fixed order."""
+        """(group, key) of all that the model of causes weighs, in a fixed order; no kind where it may be several."""
         for group, keys in (
             ("symptom", self.symptoms),
             ("absent", self.absent),
@@ -66,7 +66,7 @@ class Evidence:
             yield from ((group, key) for key in sorted(keys))
         for group, key in (
             ("setting", self.setting),
-            ("kind", self.kind),
+            ("kind", self.kinds[0] if len(self.kinds) == 1 else None),
             ("refrigerant", self.refrigerant),
         ):
             if key is not None:
@@ -89,7 +89,7 @@ def of_case(case: Case) -> Evidence:
         absent=frozenset(case.not_seen),
         conditions=frozenset(case.conditions),
         setting=gear.setting,
-        kind=gear.kind,
+        kinds=(gear.kind,) if gear.kind else (),
         refrigerant=gear.refrigerant,
         age=case.age_at_leak,
         rate=None if case.leak_rate is None else case.leak_rate * YEAR,

@@ -155,7 +155,7 @@ class Order:
 
     def board(self, joint: Sequence[Hypothesis], evidence: Evidence) -> Board:
         """Every technique at every place that fits the equipment and could show one of these leaks."""
-        layout = self.layout(joint, evidence.kind)
+        layout = self.layout(joint, evidence.kinds)
         heavy = evidence.refrigerant not in self.light
         made = [
             layout.row(key, hand, heavy, self.limit(key, evidence)[1])
@@ -169,16 +169,16 @@ class Order:
         )
         return board
 
-    def layout(self, joint: Sequence[Hypothesis], kind: str | None) -> Layout:
+    def layout(self, joint: Sequence[Hypothesis], kinds: tuple[str, ...]) -> Layout:
         """Which techniques fit where, against these leaks; made once for all that differ in their weights only."""
-        key = kind, tuple((h.mode, h.component) for h in joint)
+        key = kinds, tuple((h.mode, h.component) for h in joint)
         found = self._layouts.get(key)
         if found is None:
-            found = self._layouts[key] = Layout(self, key[1], kind)
+            found = self._layouts[key] = Layout(self, key[1], kinds)
         return found
 
     @cached_property
-    def _layouts(self) -> dict[tuple[str | None, tuple[tuple[str, str], ...]], Layout]:
+    def _layouts(self) -> dict[tuple[tuple[str, ...], tuple[tuple[str, str], ...]], Layout]:
         return {}
 
     def __getstate__(self) -> dict[str, Any]:
@@ -224,12 +224,12 @@ Row = tuple[tuple[Candidate, ...], npt.NDArray[np.float64]]
 
 
 class Layout:
-    """Techniques and places on a kind of equipment against leaks (mode, component), whatever their weights."""
+    """Techniques and places on equipment of one of some kinds against leaks (mode, component), whatever their weights."""
 
-    def __init__(self, order: Order, leaks: Sequence[tuple[str, str]], kind: str | None) -> None:
+    def __init__(self, order: Order, leaks: Sequence[tuple[str, str]], kinds: tuple[str, ...]) -> None:
         self.order, self.modes = order, [mode for mode, _ in leaks]
         self.parts = [component for _, component in leaks]
-        self.places = [p for p in sorted(set(self.parts) | order.areas) if order.places.fits(p, kind)]
+        self.places = [p for p in sorted(set(self.parts) | order.areas) if order.places.fits(p, kinds)]
         self._inside: dict[str, tuple[int, ...]] = {}
         self._rows: dict[tuple[str, float, bool, str], Row] = {}
 

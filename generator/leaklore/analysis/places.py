@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from leaklore.analysis.evidence import Evidence
@@ -15,8 +15,13 @@ LISTED = 4000
 """Weight that the guide's places of a mode share, in thousandths of a case (judgement)."""
 SAME_KIND = 2000
 """Extra weight of a case on the same kind of equipment."""
-ELSEWHERE = 0.2
-"""What is left of a place when somebody says that it shows at another (judgement)."""
+ELSEWHERE = 0.1
+"""What is left of a place when somebody says that it shows at another.
+
+Judgement: of 0.03 to 0.5, 0.05 and 0.1 gave the causes and places of the judged queries (tests/search/judged) most.
+"""
+NOT_ON = 0.05
+"""What is left of a cause that has no known place on the kind of equipment (judgement; the guide may list too few)."""
 NOT_THERE = 0.3
 """What is left of a place that somebody says it is not (judgement)."""
 
@@ -33,11 +38,15 @@ class Spot:
 
 @dataclass(frozen=True)
 class PlaceModel:
-    """All spots, in the order of the modes; `inside` area -> what it holds; `on` component -> kinds, empty: all."""
+    """All spots, in the order of the modes; `inside` area -> what it holds; `on` component -> kinds, empty: all.
+
+    `common` kind of equipment -> its cases.
+    """
 
     spots: tuple[Spot, ...]
     inside: Mapping[str, frozenset[str]]
     on: Mapping[str, frozenset[str]]
+    common: Mapping[str, int] = field(default_factory=dict)
 
     @cached_property
     def by_mode(self) -> Mapping[str, tuple[Spot, ...]]:
@@ -47,10 +56,10 @@ class PlaceModel:
             out.setdefault(spot.mode, []).append(spot)
         return {mode: tuple(spots) for mode, spots in out.items()}
 
-    def fits(self, place: str, kind: str | None) -> bool:
-        """Can that place be on that kind of equipment?"""
-        kinds = self.on.get(place)
-        return kind is None or not kinds or kind in kinds
+    def fits(self, place: str, kinds: Collection[str]) -> bool:
+        """Can that place be on one of those kinds of equipment? Without kinds: on any."""
+        on = self.on.get(place)
+        return not kinds or not on or not on.isdisjoint(kinds)
 
     def covers(self, place: str, component: str) -> bool:
         """Does a look at `place` cover `component`?"""
@@ -61,11 +70,38 @@ class PlaceModel:
         out = set(places)
         return out.union(*(self.inside.get(place, ()) for place in out))
 
-    def shares(self, mode: str, kind: str | None) -> list[tuple[str, float]]:
-        """(component, share) of a mode on a kind of equipment; shares sum to 1."""
+    def kinds_for(self, evidence: Evidence) -> tuple[str, ...]:
+        """Kinds of equipment that were said, else those that have every place that was named or checked.
+
+        None where nothing tells, or no kind has all of them.
+        """
+        if evidence.kinds:
+            return evidence.kinds
+        checked = ((place,) for check in evidence.checks if check.result != "skip" for place in check.at)
+        having = [
+            frozenset[str]().union(*(self.on[place] for place in meant))
+            for meant in (*evidence.places, *checked)
+            if all(self.on.get(place) for place in meant)
+        ]
+        return tuple(sorted(frozenset.intersection(*having))) if having else ()
+
+    def can_be_on(self, mode: str, kinds: Collection[str]) -> bool:
+        """Has a mode a known place on one of those kinds of equipment?"""
+        return any(self.fits(s.component, kinds) for s in self.by_mode.get(mode, ()))
+
+    def left(self, mode: str, kinds: Collection[str]) -> float:
+        """What is left of a mode on equipment of one of those kinds, for those on which it has no known place."""
+        if not kinds:
+            return 1.0
+        weights = {kind: 1 + self.common.get(kind, 0) for kind in kinds}
+        able = sum(weight for kind, weight in weights.items() if self.can_be_on(mode, (kind,)))
+        return NOT_ON + (1 - NOT_ON) * able / sum(weights.values())
+
+    def shares(self, mode: str, kinds: Collection[str]) -> list[tuple[str, float]]:
+        """(component, share) of a mode on equipment of one of those kinds; shares sum to 1."""
         spots = self.by_mode.get(mode, ())
-        fitting = [s for s in spots if self.fits(s.component, kind)] or list(spots)
-        weights = [s.weight + (s.extra.get(kind, 0) if kind else 0) for s in fitting]
+        fitting = [s for s in spots if self.fits(s.component, kinds)] or list(spots)
+        weights = [s.weight + sum(s.extra.get(kind, 0) for kind in kinds) for s in fitting]
         total = sum(weights)
         return [(s.component, w / total) for s, w in zip(fitting, weights, strict=True)]
 
@@ -73,8 +109,9 @@ class PlaceModel:
         """Weight of each mode at each place, from the modes' weights and the places that were named."""
         out = []
         for mode, weight in zip(modes, weights, strict=True):
-            for component, share in self.shares(mode, evidence.kind):
-                w = weight * share
+            left = self.left(mode, evidence.kinds)
+            for component, share in self.shares(mode, evidence.kinds):
+                w = weight * left * share
                 for named in evidence.places:
                     if not any(self.covers(p, component) for p in named):
                         w *= ELSEWHERE
@@ -116,4 +153,5 @@ def fit(cases: Sequence[Case], guide: Guide) -> PlaceModel:
             extra = by_spot.get((mode, component), {})
             spots.append(Spot(mode, component, weight, extra))
     on = {key: frozenset(e["kinds"] or ()) for key, e in guide.components.items()}
-    return PlaceModel(tuple(spots), dict(guide.inside), on)
+    common = Counter(case.equipment.kind for case in cases if case.equipment.kind)
+    return PlaceModel(tuple(spots), dict(guide.inside), on, common)

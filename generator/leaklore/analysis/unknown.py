@@ -200,7 +200,7 @@ def unknown(case: Case, adviser: Adviser, guide: Guide, often: Mapping[str, int]
     checks = tuple(_checks(case, order, joint, evidence, guide))
     answers = {(c.technique, c.place): c.answers[0] for c in checks}
     places = sorted(
-        {c.place for c in checks} | {h.component for h in joint if guide.on(h.component, evidence.kind)}
+        {c.place for c in checks} | {h.component for h in joint if guide.on(h.component, case.equipment.kind)}
     )
     suspects = tuple(_suspects(adviser, joint, evidence))
     likely = next((s.likely for s in suspects if s.mode == truth.mode), 0)
@@ -433,7 +433,7 @@ def _checks(
     minutes |= _beside({*made, *confirmed}, minutes, order)
     hands = {technique: order.hand(technique, evidence) for technique in order.techniques}
     asked = sorted(minutes.keys() | made.keys())
-    inside = order.layout(joint, evidence.kind).within
+    inside = order.layout(joint, evidence.kinds).within
     leaks = {place: [(joint[i].weight, joint[i].mode) for i in inside(place)] for _, place in asked}
     all_of = {place: sum(weight for weight, _ in found) for place, found in leaks.items()}
     for technique, place in asked:

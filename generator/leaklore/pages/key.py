@@ -137,7 +137,7 @@ def found(book: Book) -> list[Found]:
     rows = []
     for key in sorted(guide.modes, key=lambda m: -cases[m]):
         entry = guide.modes[key]
-        places = sorted(order.places.shares(key, None), key=lambda s: (-s[1], s[0]))
+        places = sorted(order.places.shares(key, ()), key=lambda s: (-s[1], s[0]))
         names = tuple(p for p, _ in places[:PLACES])
         check = best_check(order, key, names[0]) if names else None
         rows.append(Found(key, cases[key], names, check, tell_tale(entry), tuple(entry["cautions"] or ())))

@@ -45,6 +45,8 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "milli": MILLI,
             "cases": causes.cases,
             "counted": causes.counted,
+            "peaks": causes.peaks,
+            "kind_weight": causes.kind_weight,
             "unsure": UNSURE,
             "words": [(least, gettext(word)) for least, word in WORDS],
             "digits": DIGITS,
@@ -57,6 +59,8 @@ def content(engine: Engine, lexicon: Mapping[str, Any], guide: Guide) -> dict[st
             "on": {place: sorted(kinds) for place, kinds in planner.places.on.items() if kinds},
             "elsewhere": places.ELSEWHERE,
             "not_there": places.NOT_THERE,
+            "not_on": places.NOT_ON,
+            "common": planner.places.common,
         },
         "order": {
             "chance": {

@@ -93,8 +93,7 @@ def evidence(understood: Understood, checks: Sequence[Check] = ()) -> Evidence:
         by.setdefault(f.kind, []).append(f)
 
     def one(kind: str) -> str | None:
-        keys = by[kind][-1].keys if kind in by else ()
-        return keys[0] if len(keys) == 1 else None  # one that may be several speaks for no cause
+        return by[kind][-1].keys[0] if kind in by else None
 
     def value(kind: str) -> float | None:
         return by[kind][-1].value if kind in by else None
@@ -107,7 +106,7 @@ def evidence(understood: Understood, checks: Sequence[Check] = ()) -> Evidence:
         absent=frozenset(f.keys[0] for f in by.get("absent", ())) - seen,
         conditions=frozenset(f.keys[0] for f in by.get("condition", ())),
         setting=one("setting"),
-        kind=one("kind"),
+        kinds=by["kind"][-1].keys if "kind" in by else (),
         refrigerant=one("refrigerant"),
         age=value("age"),
         rate=lost / over if lost is not None and over else None,

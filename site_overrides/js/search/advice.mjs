@@ -18,7 +18,7 @@ export class Adviser {
 
   // { frame, weights }: every mode at every place with its probability, after findings and checks.
   joint(evidence) {
-    const frame = this.places.frame(evidence.kind);
+    const frame = this.places.frame(evidence.kinds);
     let weights = this.places.joint(frame, this.causes.weigh(evidence), evidence);
     for (const check of evidence.checks) weights = this.order.update(frame, weights, check, evidence);
     const total = weights.reduce((sum, w) => sum + w, 0);
@@ -42,22 +42,23 @@ export class Adviser {
   }
 
   // { causes, plan, known }; `known` is false where nothing tells causes apart.
-  advise(evidence) {
+  advise(said) {
+    const evidence = { ...said, kinds: this.places.kindsFor(said) };
     const found = this.joint(evidence);
     const causes = this.rank(found);
-    const said = [evidence.symptoms, evidence.absent, evidence.places, evidence.checks].some((all) => all.length > 0);
+    const told = [evidence.symptoms, evidence.absent, evidence.places, evidence.checks].some((all) => all.length > 0);
     return {
       causes,
       plan: this.order.plan(found.frame, found.weights, evidence),
-      known: said && causes[0].probability >= this.content.unsure,
+      known: told && causes[0].probability >= this.content.unsure,
     };
   }
 
-  // The same unit after a leak was found and set right: finds count as clean, and places no longer tell.
+  // The same unit after a leak was found and set right: finds count as clean, and places tell only what the unit has.
   withoutFind(evidence) {
     const checks = evidence.checks.map((check) => (check.result === "found" ? { ...check, result: "clean" } : check));
     const found = evidence.checks.filter((check) => check.result === "found").map((check) => check.at);
-    return { ...evidence, checks, places: [], notPlaces: [...evidence.notPlaces, ...found] };
+    return { ...evidence, kinds: this.places.kindsFor(evidence), checks, places: [], notPlaces: [...evidence.notPlaces, ...found] };
   }
 
   // Probability in words.

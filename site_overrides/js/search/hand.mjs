@@ -18,7 +18,8 @@ export function recordOf({ understood, evidence }, text, steps) {
   put("symptoms", [...evidence.symptoms]);
   put("not_seen", [...evidence.absent]);
   if (evidence.conditions.length) record.environment = { conditions: [...evidence.conditions] };
-  const equipment = Object.fromEntries(["setting", "kind", "refrigerant"].filter((key) => evidence[key]).map((key) => [key, evidence[key]]));
+  const known = { setting: evidence.setting, kind: evidence.kinds.length === 1 ? evidence.kinds[0] : null, refrigerant: evidence.refrigerant };
+  const equipment = Object.fromEntries(Object.entries(known).filter(([, key]) => key));
   const amount = (kind) => understood.filter((finding) => finding.kind === kind).at(-1) ?? null;
   const mass = /[0-9]+(?:\.[0-9]+)? ?(?:lbs?|oz|kg|g)\b(?: [0-9]+(?:\.[0-9]+)? ?oz\b)?/;
   const time = /[0-9]+(?:\.[0-9]+)? ?(?:days?|weeks?|months?|years?)\b/;

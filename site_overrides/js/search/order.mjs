@@ -168,7 +168,7 @@ export class Order {
   // Every technique at every place that fits the equipment and could show one of these leaks.
   board(frame, evidence) {
     const verdicts = [...this.techniques.keys()].map((technique) => this.limit(technique, evidence)[1]);
-    const key = JSON.stringify([frame.kind, evidence.refrigerant, evidence.conditions, verdicts, this.empty(evidence)]);
+    const key = JSON.stringify([frame.kinds, evidence.refrigerant, evidence.conditions, verdicts, this.empty(evidence)]);
     let board = this.boards.get(key);
     if (!board) {
       if (this.boards.size >= BOARDS_KEPT) this.boards.clear();
@@ -179,7 +179,7 @@ export class Order {
   }
 
   candidates(frame, evidence) {
-    const places = [...new Set([...frame.components, ...this.areas])].filter((place) => this.places.fits(place, frame.kind)).sort();
+    const places = [...new Set([...frame.components, ...this.areas])].filter((place) => this.places.fits(place, frame.kinds)).sort();
     const out = [];
     for (const technique of this.techniques.keys()) {
       const hand = this.hand(technique, evidence);

@@ -1,8 +1,9 @@
 // Where it may leak: every failure mode at every place that is known for it, on that kind of equipment.
 
-// The hypotheses of one kind of equipment: mode number, component and share of the mode, in the order of the modes.
+// The hypotheses on equipment of one of some kinds: mode number, component and share of the mode, in the order of the modes.
+// A mode that has no known place on some of these kinds counts less; if on none of them, at all of its places.
 export class Frame {
-  constructor(model, kind) {
+  constructor(model, kinds) {
     const modes = [];
     const shares = [];
     this.components = [];
@@ -10,17 +11,18 @@ export class Frame {
     this.held = new Map();
     model.modes.forEach((mode, m) => {
       const spots = model.byMode.get(mode);
-      let fitting = spots.filter((spot) => model.fits(spot[1], kind));
+      let fitting = spots.filter((spot) => model.fits(spot[1], kinds));
+      const left = model.left(spots, kinds);
       if (!fitting.length) fitting = spots;
-      const weights = fitting.map(([, , weight, extra]) => weight + ((kind && extra?.[kind]) || 0));
+      const weights = fitting.map(([, , weight, extra]) => kinds.reduce((sum, kind) => sum + (extra?.[kind] ?? 0), weight));
       const total = weights.reduce((sum, w) => sum + w, 0);
       fitting.forEach((spot, i) => {
         modes.push(m);
         this.components.push(spot[1]);
-        shares.push(weights[i] / total);
+        shares.push((left * weights[i]) / total);
       });
     });
-    this.kind = kind;
+    this.kinds = kinds;
     this.size = modes.length;
     this.modes = Int32Array.from(modes);
     this.shares = Float64Array.from(shares);
@@ -56,18 +58,38 @@ export class PlaceModel {
     this.frames = new Map();
   }
 
-  // Can that place be on that kind of equipment?
-  fits(place, kind) {
-    return kind === null || (this.on.get(place)?.has(kind) ?? true);
+  // Can that place be on one of those kinds of equipment? Without kinds: on any.
+  fits(place, kinds) {
+    const on = this.on.get(place);
+    return !kinds.length || !on || kinds.some((kind) => on.has(kind));
+  }
+
+  // What is left of a mode on equipment of one of those kinds, for those on which it has no known place.
+  left(spots, kinds) {
+    const { common, not_on: notOn } = this.content;
+    const weight = (some) => some.reduce((sum, kind) => sum + 1 + (common[kind] ?? 0), 0);
+    const able = kinds.filter((kind) => spots.some((spot) => this.fits(spot[1], [kind])));
+    return kinds.length ? notOn + ((1 - notOn) * weight(able)) / weight(kinds) : 1;
+  }
+
+  // Kinds of equipment that were said, else those that have every place that was named or checked.
+  kindsFor({ kinds, places, checks }) {
+    if (kinds.length) return kinds;
+    const checked = checks.filter((check) => check.result !== "skip").flatMap((check) => check.at.map((place) => [place]));
+    const having = [...places, ...checked]
+      .filter((meant) => meant.every((place) => this.on.has(place)))
+      .map((meant) => meant.flatMap((place) => [...this.on.get(place)]));
+    return having.length ? [...new Set(having[0])].filter((kind) => having.every((some) => some.includes(kind))).sort() : [];
   }
 
   covers(place, component) {
     return place === component || (this.areas.get(place)?.has(component) ?? false);
   }
 
-  frame(kind) {
-    if (!this.frames.has(kind)) this.frames.set(kind, new Frame(this, kind));
-    return this.frames.get(kind);
+  frame(kinds) {
+    const key = kinds.join(" ");
+    if (!this.frames.has(key)) this.frames.set(key, new Frame(this, kinds));
+    return this.frames.get(key);
   }
 
   // Weight of each hypothesis, from the modes' weights and the places that were named.

@@ -52,10 +52,7 @@ export function understand(raw, lexicon, amounts, today, reading) {
 // Findings as evidence; `checks` are those made beside the text.
 export function evidenceOf({ findings }, checks = []) {
   const of = (kind) => findings.filter((f) => f.kind === kind);
-  const one = (kind) => {
-    const keys = of(kind).at(-1)?.keys ?? [];
-    return keys.length === 1 ? keys[0] : null; // one that may be several speaks for no cause
-  };
+  const one = (kind) => of(kind).at(-1)?.keys[0] ?? null;
   const value = (kind) => of(kind).at(-1)?.value ?? null;
   const keys = (kind) => [...new Set(of(kind).map((f) => f.keys[0]))].sort();
   const [lost, over, charge] = [value("lost"), value("over"), value("charge")];
@@ -66,7 +63,7 @@ export function evidenceOf({ findings }, checks = []) {
     absent: keys("absent").filter((key) => !seen.includes(key)),
     conditions: keys("condition"),
     setting: one("setting"),
-    kind: one("kind"),
+    kinds: of("kind").at(-1)?.keys ?? [],
     refrigerant: one("refrigerant"),
     age: value("age"),
     rate,

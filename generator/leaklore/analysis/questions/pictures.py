@@ -58,14 +58,14 @@ def pictures(library: Library, adviser: Adviser) -> dict[str, list[dict[str, Any
     telling = _telling() - set(ANYWHERE)
     counted = {mode: adviser.causes.counted[i] for mode, i in adviser.causes.index.items()}
     for case in _some(library.counted):
-        mode, topic = case.cause.mode, _topic_of(case.cause.mode, library)
-        if topic is None or counted[mode] < FEW or not telling.intersection(case.symptoms):
+        mode, topic, kind = case.cause.mode, _topic_of(case.cause.mode, library), case.equipment.kind
+        if topic is None or kind is None or counted[mode] < FEW or not telling.intersection(case.symptoms):
             continue
         age = case.age_at_leak
         evidence = Evidence(
             symptoms=frozenset(case.symptoms),
             absent=frozenset(case.not_seen),
-            kind=case.equipment.kind,
+            kinds=(kind,),
             age=age,
         )
         ranked = adviser.rank(adviser.joint(evidence))
@@ -75,12 +75,12 @@ def pictures(library: Library, adviser: Adviser) -> dict[str, list[dict[str, Any
         likely = [c.mode for c in ranked[1:]]
         mistaken = [m for m in library.guide.modes[mode]["mistaken_for"] or () if m in p]
         wrong = [m for m in dict.fromkeys((*mistaken, *likely)) if p[m] <= BEHIND * p[mode]][:3]
-        if len(wrong) < 3 or case.equipment.kind is None:
+        if len(wrong) < 3:
             continue
         out[topic].append(
             {
                 "case": case.id,
-                "kind": case.equipment.kind,
+                "kind": kind,
                 "age": None if age is None or age < 1 / 12 else _round_age(age),
                 "seen": list(case.symptoms),
                 "absent": list(case.not_seen),
