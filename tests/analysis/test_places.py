@@ -138,6 +138,9 @@ def test_places_that_were_named_or_checked_tell_the_kind() -> None:
     assert told(checked="evaporator coil", result="found") == ("rack",)
     assert told(checked="coil", result="skip") == ()
     assert told("coil", kinds=("split",)) == ("split",), "what was said goes first"
+    assert told("coil", kinds=("split", "rack", "chiller")) == ("rack",)
+    assert told("coil", kinds=("split", "chiller")) == ("chiller", "split"), "neither has it"
+    assert told(kinds=("split", "chiller")) == ("chiller", "split")
 
 
 def test_places_that_it_is_not() -> None:

@@ -142,6 +142,23 @@ def test_terms_of_a_question(engine: Engine) -> None:
         assert drawn.items() <= likely.items()
 
 
+def test_what_was_named_at_a_heat_pump_rules_out_rooms_and_causes_of_other_plant(engine: Engine) -> None:
+    """An indoor coil is on no air-to-water heat pump and no open-drive compressor has one: no plant room, no shaft seal."""
+    said = "R-410A heat pump, low on charge twice in a year, oil under the indoor coil"
+    answer = engine.find(said, TODAY)
+    assert {f.keys[0] for f in answer.understood.findings if f.kind == "symptom"} == {
+        "short-of-charge", "repeat-top-up", "oil-drip",
+    }  # fmt: skip
+    checks = answer.advice.plan.checks
+    assert "plant-room" not in {c.at for c in checks}
+    assert engine.adviser.order.places.covers(checks[0].at, "indoor-coil")
+    first = answer.advice.causes[0]
+    assert (first.mode, first.places[0][0]) == ("formicary-corrosion", "indoor-coil")
+    assert "shaft-seal" not in {c.mode for c in answer.advice.causes[:5]}
+    after = engine.find(said, TODAY, (Check(checks[0].technique, (checks[0].at,), "found"),), second=True)
+    assert "plant-room" not in {c.at for c in after.advice.plan.checks}
+
+
 def test_likely_causes_draw_only_where_something_is_known(engine: Engine) -> None:
     """Each with 0.6 of its probability, from 0.08 on."""
     said = "oil film at the indoor flare, ductless split"

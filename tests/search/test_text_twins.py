@@ -230,6 +230,9 @@ hissing at the wall
 icing at the txv
 frost on the liquid line
 frost on suction near the compressor
+118 suction 300 head, 250 psig on the high side, unit 12 suction line
+suction: 118, head = 300.5, low side 95 5% discharge 410a, 8.5 bar succion, 2 head
+oil under the indoor coil of the heat pump
 low suction at the evaporator
 oil oil oil
 oil, no oil, oil

@@ -215,6 +215,15 @@ SAID: list[tuple[str, list[str], str]] = [
         ["near suction-line [suction]", "near indoor-cabinet|compressor-gasket [head]"],
         "pressure",
     ),
+    (
+        "118 suction 300 head",
+        ["near suction-line [suction]", "near indoor-cabinet|compressor-gasket [head]"],
+        "118 300",
+    ),
+    ("250 psig on the high side", ["near discharge-line [high side]"], ""),
+    ("head: 300", ["near indoor-cabinet|compressor-gasket [head]"], "300"),
+    ("oil at head 2", ["symptom oil-film [oil]", "place indoor-cabinet|compressor-gasket [head]"], ""),
+    ("unit 12 suction line", ["place suction-line [suction line]"], "12"),
     ("flare 85 ppm", ["place FLARES [flare]"], ""),
     # checks that showed nothing
     ("bubbles negative", ["clean bubble-test [bubbles]"], ""),

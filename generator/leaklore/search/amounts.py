@@ -91,6 +91,12 @@ TABLES: Mapping[str, Any] = {
         "presion", "succion", "descarga", "pressurized to", "pressurised to", "pressurized with", "pressurised with",
         "tested to", "presurice a", "presurizado a",
     ],
+    "sides": [
+        "suction", "suction side", "suct", "low side", "lp side", "head", "discharge", "discharge side", "high side",
+        "hp side", "succion", "descarga", "lado de baja", "lado de alta",
+    ],
+    "pressures": ["psig", "psi", "bar", "barg", "kpa", "mpa"],
+    "beyond": ["on", "at", "in", "of", "the", "de", "en", "la", "el"],
     "fell": ["dropped", "drop", "drops", "fell", "dropping", "bajo", "cayo"],
     "beside": [
         "lost", "lose", "loses", "losing", "low", "short", "down", "charge", "holds", "added", "add", "over", "perdio",
@@ -106,7 +112,8 @@ TABLES: Mapping[str, Any] = {
 
 `new` and `aged` are years: so many without a loss beside them are an age. `then` follows a time, `when` stands before a season, `lost` before a mass with `about` between, `holds` with `roughly`,
 `whole` after it, `share` between what was lost of a charge and the charge; `measured` between a place and a reading
-there, `levels` being such as tell of the leak itself. Pounds and kilos are pressures before `pressing`, after
+there, `levels` being such as tell of the leak itself. One of the `sides` of the gauges is no place beside a bare number or behind
+one of `pressures`, with `beyond` between: 118 suction, 250 psi on the high side. Pounds and kilos are pressures before `pressing`, after
 `gauged`, and where they `fell` behind either: 300 lbs of nitrogen, suction 60 lbs.
 """
 
@@ -168,6 +175,14 @@ _SHARED = re.compile(
     rf"{_FIGURE}(?:{_NUMBER}){_S}*(?:(?:{_any(TABLES['mass'])}){_S}+)?(?:{_any(TABLES['share'])}){_S}+$"
 )
 _MEASURED = re.compile(rf"{_S}*(?:(?:{_any(TABLES['measured'])}){_S}+){{0,2}}")
+_SIDE = re.compile(rf"(?:{_any(TABLES['sides'])})")
+_GAUGE_BEFORE = re.compile(
+    rf"(?:^|[^a-z0-9.,/])(?:[0-9]{{2,3}}{_S}+"
+    rf"|(?:{_NUMBER}){_S}*(?:{_any(TABLES['pressures'])}){_S}+(?:(?:{_any(TABLES['beyond'])}){_S}+){{0,2}})$"
+)
+_GAUGE_BEHIND = re.compile(
+    rf"{_S}*[:=]?{_S}*(?:(?:{_any(TABLES['measured'])}){_S}+){{0,2}}[0-9]{{2,3}}(?![a-z0-9%/]|[.,][0-9])"
+)
 _LEVEL = re.compile(rf"(?:{_any(TABLES['levels'])})$")
 _PRESSING = re.compile(rf"{_S}*(?:(?:of|de){_S}+)?(?:dry{_S}+)?(?:{_any(TABLES['pressing'])}){_EDGE}")
 _GAUGED = re.compile(
@@ -183,8 +198,15 @@ _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 """1,200 lb: a comma before three digits parts thousands, but not in 0,850 kg."""
 
 
-def measured_at(text: str, found: Sequence[Amount], end: int) -> bool:
-    """Does a reading follow, such as a pressure: `suction 60 psi`? The place before it is where somebody measured."""
+def measured_at(text: str, found: Sequence[Amount], start: int, end: int) -> bool:
+    """Does a reading follow, such as a pressure: `suction 60 psi`? The place before it is where somebody measured.
+
+    So is a side of the gauges beside a bare number: `118 suction 300 head`.
+    """
+    if _SIDE.fullmatch(text, start, end) and (
+        _GAUGE_BEFORE.search(text[:start]) or _GAUGE_BEHIND.match(text, end)
+    ):
+        return True
     hit = _MEASURED.match(text, end)
     at = hit.end() if hit else end
     return any(a.kind == "reading" and a.start == at and not _LEVEL.search(text, at, a.end) for a in found)

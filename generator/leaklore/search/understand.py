@@ -49,7 +49,7 @@ def understand(raw: str, lexicon: Lexicon, today: dt.date) -> Understood:
     reader.close()
     findings = [
         *(
-            replace(f, kind="near") if f.kind == "place" and measured_at(folded, found, f.end) else f
+            replace(f, kind="near") if f.kind == "place" and measured_at(folded, found, f.start, f.end) else f
             for f in reader.findings
         ),
         *(Finding(a.kind, (), a.start, a.end, a.value) for a in found if a.kind != "reading"),

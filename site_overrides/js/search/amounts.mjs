@@ -62,6 +62,12 @@ export function amountReader(tables) {
   const lost = before(tables.lost, tables.about);
   const shared = new RegExp(`(?:^|[^a-z0-9.,/])(?:${FIGURE})${SPACE}*(?:(?:${unit})${SPACE}+)?(?:${shares})${SPACE}+$`);
   const between = new RegExp(`${SPACE}*(?:(?:${anyOf(tables.measured)})${SPACE}+){0,2}`, "y");
+  const side = new RegExp(`^(?:${anyOf(tables.sides)})$`);
+  const gaugeBefore = new RegExp(
+    `(?:^|[^a-z0-9.,/])(?:[0-9]{2,3}${SPACE}+` +
+      `|(?:${FIGURE})${SPACE}*(?:${anyOf(tables.pressures)})${SPACE}+(?:(?:${anyOf(tables.beyond)})${SPACE}+){0,2})$`,
+  );
+  const gaugeBehind = new RegExp(`^${SPACE}*[:=]?${SPACE}*(?:(?:${anyOf(tables.measured)})${SPACE}+){0,2}[0-9]{2,3}(?![a-z0-9%/]|[.,][0-9])`);
   const level = new RegExp(`(?:${anyOf(tables.levels)})$`);
   const pressing = new RegExp(`^${SPACE}*(?:(?:of|de)${SPACE}+)?(?:dry${SPACE}+)?(?:${anyOf(tables.pressing)})${WORD_END}`);
   const gauges = `(?:^|[^a-z0-9])(?:${anyOf(tables.gauged)})`;
@@ -79,7 +85,9 @@ export function amountReader(tables) {
   }
 
   // Does a reading follow, such as a pressure: `suction 60 psi`? The place before it is where somebody measured.
-  amounts.measuredAt = (folded, found, end) => {
+  // So is a side of the gauges beside a bare number: `118 suction 300 head`.
+  amounts.measuredAt = (folded, found, { start, end }) => {
+    if (side.test(folded.slice(start, end)) && (gaugeBefore.test(folded.slice(0, start)) || gaugeBehind.test(folded.slice(end)))) return true;
     between.lastIndex = end;
     const at = end + between.exec(folded)[0].length;
     return found.some((a) => a.kind === "reading" && a.start === at && !level.test(folded.slice(at, a.end)));

@@ -72,14 +72,16 @@ export class PlaceModel {
     return kinds.length ? notOn + ((1 - notOn) * weight(able)) / weight(kinds) : 1;
   }
 
-  // Kinds of equipment that were said, else those that have every place that was named or checked.
+  // The kind of equipment that was said; of several or none, those that have every place that was named or checked.
   kindsFor({ kinds, places, checks }) {
-    if (kinds.length) return kinds;
+    if (kinds.length === 1) return kinds;
     const checked = checks.filter((check) => check.result !== "skip").flatMap((check) => check.at.map((place) => [place]));
     const having = [...places, ...checked]
       .filter((meant) => meant.every((place) => this.on.has(place)))
       .map((meant) => meant.flatMap((place) => [...this.on.get(place)]));
-    return having.length ? [...new Set(having[0])].filter((kind) => having.every((some) => some.includes(kind))).sort() : [];
+    if (kinds.length) having.push(kinds);
+    const both = having.length ? [...new Set(having[0])].filter((kind) => having.every((some) => some.includes(kind))) : [];
+    return (both.length ? both : [...kinds]).sort();
   }
 
   covers(place, component) {

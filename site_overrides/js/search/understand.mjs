@@ -40,7 +40,7 @@ export function understand(raw, lexicon, amounts, today, reading) {
   items.forEach((item, i) => reader.read(item, items[i - 1]?.clause !== item.clause && items[i + 1]?.clause !== item.clause));
   reader.close();
   const said = found.filter((a) => a.kind !== "reading").map(({ kind, value, start, end }) => ({ kind, keys: [], start, end, value, at: [], stems: [] }));
-  const read = reader.findings.map((f) => (f.kind === "place" && amounts.measuredAt(folded, found, f.end) ? { ...f, kind: "near" } : f));
+  const read = reader.findings.map((f) => (f.kind === "place" && amounts.measuredAt(folded, found, f) ? { ...f, kind: "near" } : f));
   const findings = lastWordOf([...read, ...said].sort((a, b) => a.start - b.start || a.end - b.end));
   return {
     findings: findings.map((f) => ({ ...f, start: begins[f.start], end: ends[f.end - 1] })),
