@@ -39,12 +39,15 @@ class Server:
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port = free.getsockname()[1]
+        self.temporary = folder / "temporary"
+        """Where it has the site that it serves."""
+        self.temporary.mkdir()
         self.log = folder / "log"
         with self.log.open("wb") as log:
             self.process = subprocess.Popen(
                 [str(BIN / command[0]), *command[1:], f"127.0.0.1:{self.port}"],
                 cwd=folder,
-                env=ENVIRONMENT,
+                env={**ENVIRONMENT, "TMPDIR": str(self.temporary)},
                 stdout=log,
                 stderr=log,
             )

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import threading
+import time
 
 import pytest
 from mkdocs.exceptions import PluginError
 
+from leaklore.errors import LeakloreError
 from leaklore.website.behind import Behind
+from leaklore.workers import Apart
 
 LONG = 20.0
 """Seconds after which something hangs."""
@@ -63,3 +66,34 @@ def test_who_waits_gets_a_build_that_began_after_and_its_fault() -> None:
     builds.behind.want()
     builds.go.release()
     builds.behind.wait()
+
+
+def test_the_end_takes_the_processes_of_a_build_away_and_no_other_begins() -> None:
+    begun = threading.Semaphore(0)
+    faults: list[Exception] = []
+
+    def build() -> None:
+        begun.release()
+        try:
+            Apart(time.sleep, 10 * LONG).answer()
+        except LeakloreError as fault:
+            faults.append(fault)
+            raise
+
+    behind = Behind(build, lambda: faults.append(AssertionError("told the browsers")))
+    behind.want()
+    assert begun.acquire(timeout=LONG)
+    behind.want()
+    start = time.monotonic()
+    assert behind.end()
+    assert time.monotonic() - start < LONG
+    assert not begun.acquire(timeout=0.2)
+    assert [type(fault) for fault in faults] == [LeakloreError]
+
+
+def test_the_end_without_a_build() -> None:
+    assert not Behind(lambda: None, lambda: None).end()
+    later = Behind(lambda: pytest.fail("a build"), lambda: None)
+    later.want(after=0.2)
+    assert not later.end()
+    time.sleep(0.4)

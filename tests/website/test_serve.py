@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import re
+import signal
+import time
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
@@ -153,3 +155,18 @@ def test_an_edit_while_the_whole_is_built_is_in_it(server: Server) -> None:
     server.until("cases/", lambda _, text: title in text)
     assert title in server.fetch(CASE)[1]
     assert "Traceback" not in server.said()
+
+
+@pytest.mark.parametrize("after", [0.0, 0.15, 0.3])
+def test_it_ends_while_the_whole_is_built(server: Server, after: float) -> None:
+    """Ctrl-C waited for ever for a process of a build that nobody wanted any more."""
+    server.until(CASE, lambda status, text: status == 200 and TITLE in text)
+    builds = server.said().count("Building documentation")
+    server.rewrite(TITLE, "The cap lay in the gravel")
+    server.until("", lambda *_: server.said().count("Building documentation") > builds)
+    time.sleep(after)
+    server.process.send_signal(signal.SIGINT)
+    assert server.process.wait(10) == 0
+    for word in ("Traceback", "last good site"):
+        assert word not in server.said()
+    assert not list(server.temporary.iterdir())

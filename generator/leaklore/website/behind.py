@@ -6,6 +6,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from multiprocessing import active_children
 from typing import TYPE_CHECKING
 
 from mkdocs.exceptions import MkDocsException
@@ -29,6 +30,8 @@ class Behind:
         self._wanted = self._begun = self._done = 0
         self._at = 0.0
         self._waited = False
+        self.over = False
+        """Has `end` been called?"""
         self._fault: BaseException | None = None
         self._thread: threading.Thread | None = None
 
@@ -52,21 +55,37 @@ class Behind:
             if self._fault is not None:
                 raise self._fault
 
+    def end(self) -> bool:
+        """Begins no other build; one that is under way fails, for the processes that work for it are taken away. Was one?"""
+        with self._news:
+            self.over = True
+            self._news.notify_all()
+            busy = self._begun > self._done
+            while self._begun > self._done:
+                for child in active_children():
+                    child.kill()
+                self._news.wait(timeout=0.05)  # it may just be forking others
+        return busy
+
     def _run(self) -> None:
         while True:
             with self._news:
-                while self._wanted == self._begun or (rest := self._at - time.monotonic()) > 0:
+                while not self.over and (
+                    self._wanted == self._begun or (rest := self._at - time.monotonic()) > 0
+                ):
                     self._news.wait(timeout=None if self._wanted == self._begun else rest)
+                if self.over:
+                    return
                 self._begun = self._wanted
             fault: BaseException | None = None
             try:
                 self._build()
-            except (Exception, SystemExit) as told:
+            except (Exception, SystemExit, KeyboardInterrupt) as told:  # Ctrl-C reaches its processes, too
                 fault = told
             with self._news:
                 self._done, self._fault = self._begun, fault
                 self._news.notify_all()
-                if self._waited:  # who waits tells
+                if self._waited or self.over:  # who waits tells
                     continue
             if fault is None:
                 self._tell()

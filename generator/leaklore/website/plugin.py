@@ -76,6 +76,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
     kept: Past | None = None
     ahead: Ahead | None = None
     served: AtOnce | None = None
+    whole: Behind | None = None
 
     def __init__(self) -> None:
         super().__init__()
@@ -172,7 +173,7 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
         for path in (guide.SHIPPED, schema.folder(), *map(Path, config.theme.dirs[:1])):
             if path.exists():
                 server.watch(str(path))
-        whole = Behind(builder, lambda: reload(server))
+        whole = self.whole = Behind(builder, lambda: reload(server))
 
         def first_what_was_edited() -> None:
             """The pages of an edited record; the whole follows by itself. Anything else waits for the whole."""
@@ -292,6 +293,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
 
     def on_build_error(self, *, error: Exception, **_: Any) -> None:
         """Takes the half-made site away, and tells a template's mistake by its place."""
+        if self.whole is not None and self.whole.over:
+            raise SystemExit from None  # MkDocs would tell it as a fault
         told = place.told(error, getattr(self, "site", Path())) if isinstance(error, OSError) else ""
         self._leave()  # after `told`, which looks at what is free
         if fault := press.template_fault(error):
@@ -301,6 +304,8 @@ class LeaklorePlugin(BasePlugin[LeakloreConfig]):
 
     def on_shutdown(self) -> None:
         """Whatever ended the build: nothing half-made and no lock stays."""
+        if self.whole is not None and self.whole.end():
+            place.sweep(self.cache)
         self._leave()
 
     def _only_build(self, cache: Path) -> None:
