@@ -92,9 +92,11 @@ class Apart(Generic[R]):
         if "fork" not in get_all_start_methods():
             return
         here = get_context("fork")
-        self._from, to = here.Pipe(duplex=False)
-        self._process = here.Process(target=_answer, args=(self._pid, to, task, given), daemon=True)
         with _frozen():
+            if _unforked:
+                return
+            self._from, to = here.Pipe(duplex=False)
+            self._process = here.Process(target=_answer, args=(self._pid, to, task, given), daemon=True)
             self._process.start()
         to.close()
 
@@ -157,17 +159,39 @@ def thaw() -> None:
     gc.unfreeze()
 
 
+_forks = threading.RLock()
+"""Of the thread that forks, or in whose work none may."""
+_unforked = False
+"""May none just now? Whoever reads that holds `_forks`, and so is the thread that said so."""
+
+
+@contextmanager
+def unforked() -> Iterator[None]:
+    """No thread forks meanwhile: for a lock that this one holds just then, the child would wait for ever.
+
+    An `Apart` is worked out here.
+    """
+    global _unforked
+    with _forks:
+        _unforked = True
+        try:
+            yield
+        finally:
+            _unforked = False
+
+
 @contextmanager
 def _frozen() -> Iterator[None]:
     """For forking: else the children's collector touches, and so copies, every page of memory."""
-    gc.freeze()
-    sys.stdout.flush()
-    sys.stderr.flush()
-    try:
-        yield
-    finally:
-        if not _keeps:
-            gc.unfreeze()
+    with _forks:
+        gc.freeze()
+        sys.stdout.flush()
+        sys.stderr.flush()
+        try:
+            yield
+        finally:
+            if not _keeps:
+                gc.unfreeze()
 
 
 @contextmanager

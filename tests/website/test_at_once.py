@@ -1,7 +1,10 @@
-"""Which files of the records are watched under `serve`: those that a check reads, and no editor's own."""
+"""Which files of the records are watched under `serve`: those that a check reads, and no editor's own; and that its two
+threads do not hinder each other."""
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 from leaklore.records.source import yaml_names
@@ -29,3 +32,42 @@ def test_an_editor_s_files_are_not_records(tmp_path: Path) -> None:
 
 def test_a_library_without_records(tmp_path: Path) -> None:
     assert marks(tmp_path) == {}
+
+
+BOTH = """
+import sys, threading, time
+from functools import cached_property
+from pathlib import Path
+from types import SimpleNamespace
+from leaklore.website.at_once import AtOnce
+from leaklore.workers import Apart, Processes
+
+class Press:
+    apart = False
+
+    @cached_property
+    def book(self):  # in Python 3.11 one lock for all of a class
+        if self.apart:
+            print(Apart(max, (1, 2)).answer())
+            begun.set()
+            time.sleep(0.5)
+        return SimpleNamespace(library=SimpleNamespace(root=Path(sys.argv[1])))
+
+class Edited(Press):
+    apart = True
+
+begun = threading.Event()
+edited = threading.Thread(target=AtOnce(Edited(), Path(), {}).follow)
+edited.start()
+begun.wait()
+print(list(Processes(2).map(lambda press, n: n if press.book else 0, Press(), [1, 2, 3])))
+edited.join()
+"""
+
+
+def test_a_page_at_once_while_the_whole_forks_processes(tmp_path: Path) -> None:
+    """A process that is forked while another thread works out a property would wait for that thread for ever."""
+    done = subprocess.run(
+        [sys.executable, "-c", BOTH, str(tmp_path)], capture_output=True, text=True, timeout=30
+    )
+    assert (done.stdout, done.stderr) == ("2\n[1, 2, 3]\n", "")

@@ -16,6 +16,7 @@ from leaklore.pages import site
 from leaklore.records import check
 from leaklore.records.source import yaml_names
 from leaklore.website.press import Press
+from leaklore.workers import unforked
 
 FEW = 5
 """So many records are shown at once; more came from elsewhere than one hand."""
@@ -40,6 +41,10 @@ class AtOnce:
 
         None where something is wrong with one, or more than a few records changed.
         """
+        with unforked():  # by the build that goes on behind
+            return self._follow()
+
+    def _follow(self) -> AtOnce | None:
         now = marks(self.press.book.library.root)
         if now.keys() != self.marks.keys():
             return None
