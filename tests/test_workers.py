@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -150,6 +151,20 @@ def test_a_mistake_apart_is_raised_here_with_its_place() -> None:
     assert "_no_number" in "".join(told.value.__notes__)
     with pytest.raises(LeakloreError, match="ended from outside"):
         Apart(_killed, None).answer()
+
+
+def test_a_process_that_is_ended_while_it_tells_its_answer() -> None:
+    """That was taken for a fault of the disk."""
+    begun = Apart(_cut_off, 10_000_000)
+    time.sleep(0.6)
+    with pytest.raises(LeakloreError, match="ended from outside"):
+        begun.answer()
+
+
+def _cut_off(size: int) -> bytes:
+    """More than a pipe holds, so that it waits for who reads."""
+    threading.Timer(0.3, os.kill, (os.getpid(), signal.SIGKILL)).start()
+    return bytes(size)
 
 
 def _no_number(text: str) -> int:

@@ -110,7 +110,7 @@ class Apart(Generic[R]):
         told: tuple[Exception | None, Any]
         try:
             told = self._from.recv()
-        except EOFError:
+        except (EOFError, OSError):  # before it began to tell, or half-way
             raise LeakloreError(_ENDED) from None
         finally:
             self._from.close()
