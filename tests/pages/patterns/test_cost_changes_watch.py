@@ -223,6 +223,23 @@ def test_only_systems_that_a_rule_takes_for_sure_are_said_to_be_past_their_day()
     assert f"On {len(sure)} of them something is past its day" in text(of_demo("watch"))
 
 
+def test_what_is_past_its_day_stands_first_and_a_rule_that_may_not_hold_says_so_beside_it() -> None:
+    over = watch_list(demo(), fleet(demo(), TODAY)).law.us
+    light = {x.watched.system.id for x in over if x.light}
+    table = next(t for t in of_demo("watch").tables if t.key == "watch-dues")
+    rows = [dict(zip([c.key for c in table.columns], row, strict=True)) for row in table.rows]
+    assert light
+    assert {r["system"] for r in rows if "only if it is not residential" in str(r["paragraph"])} == light
+    standing = [str(r["state"]) for r in rows]
+    in_order = ["past its day", "to come", "done late", "done"]
+    assert standing == sorted(standing, key=in_order.index)
+    late = [r for r in rows if r["state"] == "past its day"]
+    assert [r["system"] in light for r in late] == sorted(r["system"] in light for r in late)
+    to_come = [r["day"] for r in rows if r["state"] == "to come"]
+    assert len(set(to_come)) > 2
+    assert to_come == sorted(to_come)
+
+
 @pytest.mark.parametrize("reports", [1, 4, 5])
 def test_a_list_from_fewer_than_five_losses_is_no_finding(reports: int) -> None:
     systems = [watched(f"S-{i}", dt.date(2015, 1, 1)) for i in range(10)]
@@ -252,7 +269,8 @@ def test_an_si_company_reads_kilograms_and_the_union_s_rules() -> None:
     assert "expected_lb" not in columns
     assert "Regulation (EU) 2024/573" in text(watch)
     dues = next(t for t in watch.tables if t.key == "watch-dues")
-    assert {row[1] for row in dues.rows} == {"look again", "leak check"}
+    at = [c.key for c in dues.columns].index("what")
+    assert {row[at] for row in dues.rows} == {"look again", "leak check"}
     assert any(c.key == "lost_kg" for t in metric("cost").tables for c in t.columns)
 
 

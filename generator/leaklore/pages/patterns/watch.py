@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
 from leaklore.analysis.patterns.detection_duty import Wanted
-from leaklore.analysis.patterns.legal import Over, Rechecked
+from leaklore.analysis.patterns.legal import Due, Over, Rechecked
 from leaklore.analysis.patterns.watch_list import TOP, Backtest, Line, WatchList, Yardstick
 from leaklore.language import gettext, later, ngettext
 from leaklore.pages import display
@@ -40,6 +41,7 @@ WHY = later(
     }
 )
 STATES = later({"done": "done", "late": "done late", "due": "to come", "overdue": "past its day"})
+EXCLUDED = later("; only if it is not residential or light commercial air conditioning: ask")
 DUES = later(
     {
         "repair": "repair",
@@ -303,28 +305,43 @@ def _paragraph(source: Citation) -> str:
     return source.where + memory
 
 
+def _urgency(x: Over | Rechecked, due: Due, today: dt.date) -> tuple[int, bool, int]:
+    """Past its day first, of that what the rule may not take last; then what is to come; then what is done, newest first."""
+    state = due.state(today)
+    place = ("overdue", "due", "late", "done").index(state)
+    day = (due.done or due.day).toordinal()
+    return place, state == "overdue" and _may_be_excluded(x), day if due.done is None else -day
+
+
+def _may_be_excluded(x: Over | Rechecked) -> bool:
+    """Does the rule hold only if the system is not of the excluded subsector?"""
+    return isinstance(x, Over) and x.light
+
+
 def _dues(book: Book, lines: Sequence[Over | Rechecked]) -> Table:
-    rows = []
-    for x in lines:
-        for d in x.dues:
-            state = gettext(STATES[d.state(book.today)])
-            rows.append(
-                (
-                    x.watched.system.id,
-                    gettext(DUES[d.what]),
-                    d.start,
-                    d.day,
-                    state,
-                    d.done,
-                    _paragraph(d.source),
-                    x.case.id,
-                )
-            )
+    found = sorted(
+        ((x, d) for x in lines for d in x.dues), key=lambda pair: _urgency(*pair, today=book.today)
+    )
+    rows = tuple(
+        (
+            x.watched.system.id,
+            f"{x.watched.system.site.name}, {x.watched.system.name}",
+            gettext(DUES[d.what]),
+            d.start,
+            d.day,
+            gettext(STATES[d.state(book.today)]),
+            d.done,
+            _paragraph(d.source) + (gettext(EXCLUDED) if _may_be_excluded(x) else ""),
+            x.case.id,
+        )
+        for x, d in found
+    )
     return Table(
         f"{KEY}-dues",
         gettext("What is due on them, and by which paragraph"),
         (
             Column("system", gettext("System"), "system"),
+            Column("name", gettext("Which"), "text"),
             Column("what", gettext("What"), "text"),
             Column("start", gettext("Not before"), "date"),
             Column("day", gettext("By"), "date"),
@@ -333,10 +350,10 @@ def _dues(book: Book, lines: Sequence[Over | Rechecked]) -> Table:
             Column("paragraph", gettext("Paragraph"), "text"),
             Column("case", gettext("From"), "case"),
         ),
-        tuple(rows),
+        rows,
         gettext(
-            "A repair that was found leaking again is not done. From memory: the paragraph was not "
-            "read in the text."
+            "What is past its day stands first, then what is to come, by its day. A repair that was found "
+            "leaking again is not done. From memory: the paragraph was not read in the text."
         ),
     )
 
@@ -412,11 +429,7 @@ def _us(book: Book, over: Sequence[Over]) -> Table:
                 x.rule.threshold,
                 x.case.reported,
                 "; ".join((gettext(x.rule.name), x.rule.source.where))
-                + (
-                    gettext("; only if it is not residential or light commercial air conditioning: ask")
-                    if x.light
-                    else ""
-                ),
+                + (gettext(EXCLUDED) if x.light else ""),
                 tuple(c.id for c in x.counted),
             )
             for x in over
