@@ -185,7 +185,8 @@ PATTERN_FIELDS = list(
             "q_value": "share of false alarms among all signals at least as striking",
             "drawn_in": "ratio to all systems, small groups drawn towards 1",
             "like_by, like_ratio, like_low, like_high": "the ratio among systems of the same kind or kind of place; null where most of its leaks are on kinds of its own",
-            "own": "more than its like beyond chance?",
+            "age_ratio, age_low, age_high": "the same, each band of age compared with itself; null where the ratio before may be chance",
+            "own": "more than its like beyond chance? A crew: also than its like of the same age",
             "within": "number of the signal that rests on much the same leaks",
             "ids": "the cases",
         }

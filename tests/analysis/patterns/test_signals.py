@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -12,9 +13,10 @@ import pytest
 
 from analysis.builders import demo
 from leaklore.analysis.patterns.exposure import Fleet, Watched, fleet
-from leaklore.analysis.patterns.rates import Floats
+from leaklore.analysis.patterns.rates import Floats, Stratum, stratified_ratio
 from leaklore.analysis.patterns.signals import (
     ALL,
+    BANDS,
     FALSE_SHARE,
     LEAST_LEAKS,
     SORTS,
@@ -230,3 +232,66 @@ def test_leaks_on_kinds_that_nobody_else_has_are_not_compared_with_other_kinds()
     even = process(3, 3).like
     assert even is not None
     assert even.value == pytest.approx(30)
+
+
+def young_and_old(b_young_leaks: int) -> Fleet:
+    """Crew A has 20 young homes with 10 leaks, crew B 10 young ones and 60 old ones that never leak; all alike."""
+
+    def homes(first: int, n: int, crew: str, installed: dt.date) -> list[Watched]:
+        made = [watched(f"S-{first + i:04}", installed) for i in range(n)]
+        return [
+            replace(w, system=replace(w.system, crew=crew, equipment=Equipment(kind="ductless-split")))
+            for w in made
+        ]
+
+    a, b = homes(0, 20, "A", dt.date(2022, 1, 1)), homes(100, 10, "B", dt.date(2022, 1, 1))
+    old = homes(200, 60, "B", dt.date(2005, 1, 1))
+    leaks = [leak(i, w, dt.date(2023, 3, 1)) for i, w in enumerate(a[:10])]
+    leaks += [leak(50 + i, w, dt.date(2023, 3, 1)) for i, w in enumerate(b[:b_young_leaks])]
+    return made_fleet([*a, *b, *old], leaks)
+
+
+def of_crew_a(fleet: Fleet) -> Signal:
+    return next(s for s in signals(fleet).found if (s.by, s.key, s.mode) == ("crew", ("A",), ALL))
+
+
+def test_a_crew_that_installed_the_youngest_systems_is_not_named_for_what_young_systems_do() -> None:
+    """Its homes leak four times as often as others of the kind, and just as often as those of the same age."""
+    s = of_crew_a(young_and_old(5))
+    assert s.like is not None
+    assert s.like.low > 1
+    assert s.aged is not None
+    assert s.aged.value == pytest.approx(1.0)
+    assert not s.own
+    same_age_too = of_crew_a(young_and_old(0))
+    assert same_age_too.aged is not None
+    assert same_age_too.aged.value == inf
+    assert same_age_too.own is (same_age_too.aged.low > 1)
+
+
+def test_the_same_age_is_counted_as_by_hand() -> None:
+    """Flares of crew O3 in homes against other systems of each kind in each band of age, summed one by one."""
+    (s,) = [
+        x
+        for x in found().found
+        if (x.by, x.key, x.mode) == ("crew-setting", ("O3", "residential"), "flare-joint")
+    ]
+    cells: dict[tuple[str | None, int], list[float]] = {}
+    for band, (low, high) in enumerate(pairwise((*BANDS, 99))):
+        for w in the_fleet().watched:
+            years = max(0.0, min(w.exit, high) - max(w.entry, low))
+            mine = SORTS["crew-setting"](w) == ("O3", "residential")
+            cells.setdefault((w.system.equipment.kind, band), [0, 0.0, 0, 0.0])[1 if mine else 3] += years
+        for x in the_fleet().leaks:
+            if x.mode == "flare-joint" and low <= x.age < high:
+                mine = SORTS["crew-setting"](x.watched) == ("O3", "residential")
+                cells[x.watched.system.equipment.kind, band][0 if mine else 2] += 1
+    strata = [Stratum(int(k), years, int(rest), years_rest) for k, years, rest, years_rest in cells.values()]
+    by_hand = stratified_ratio(strata)
+    assert by_hand is not None
+    assert s.aged is not None
+    assert (s.aged.value, s.aged.low, s.aged.high) == pytest.approx(
+        (by_hand.value, by_hand.low, by_hand.high)
+    )
+    assert s.like is not None
+    assert 1 < s.aged.value < s.like.value, "half of it is that they are young"

@@ -14,6 +14,7 @@ import pytest
 
 from analysis.builders import case, demo, library
 from leaklore.analysis.patterns.signals import ALL, SORTS
+from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import names, site, where
 from leaklore.pages.patterns.topic import Topic
@@ -62,6 +63,26 @@ def test_it_tells_the_two_real_patterns_in_one_sentence_each() -> None:
     )
     assert "crew O3" in of_demo().headline
     assert "Saltmarsh" in of_demo().headline
+
+
+def test_the_figure_in_large_type_is_the_cautious_one() -> None:
+    """Seven leaks against one are 31 times the rest, between 4 and 1 377: no headline."""
+    book = Book(demo(), TODAY)
+    told = {s.title: s.figure for s, _ in where.stories(book, book.patterns, own=True)}
+    assert told["Condensing unit and cold room: threaded joint leak"] == "4.1 times the average"
+    signals = [s for s in data("patterns")["signals"] if s["own"] and s["within"] is None]
+    assert [f"{display.number(s['drawn_in'])} times the average" for s in signals] == list(told.values())
+
+
+@pytest.mark.parametrize("page", ["patterns/", "patterns/where/"])
+def test_whoever_reads_of_a_crew_reads_of_age_and_of_the_batch_too(page: str) -> None:
+    (made,) = [p for p in whole()[0] if p.url == page]
+    said = text(made.body)
+    assert re.search(
+        r"Of the same age, too: 5\.\d times \(1\.\d to 2\d, likewise\)\. 9 of 17 systems had one\.", said
+    )
+    assert "The same leaks, sorted otherwise: 8 in Orchard Rise; 9 in Osmere, crew O3;" in said
+    assert "Figures alone can’t tell which of these is behind it." in said
 
 
 def test_the_false_pattern_is_no_signal_anywhere() -> None:

@@ -5,7 +5,8 @@ of so many leaks is exact (given their number, the group's share is binomial), a
 to FALSE_SHARE (Benjamini and Hochberg, weighted, for counts). All leaks together get most of that allowance: there are
 twenty times as many looks at single modes, and a group that leaks more shows in all of its leaks first. What is found
 against all other systems is then held against systems of the same kind, because a mode that sits on one kind of
-equipment alone says nothing of a crew.
+equipment alone says nothing of a crew; and against those of the same kind at the same age, because a failure of young
+systems leads the list of whoever installed the youngest. A crew is people: it is named only where it passes both.
 """
 
 from __future__ import annotations
@@ -41,6 +42,8 @@ LEAST_SYSTEMS, LEAST_YEARS = 3, 10.0
 """Smaller groups are not looked at."""
 LEAST_LEAKS = FEW
 """A signal has at least so many leaks, on at least two systems."""
+BANDS = (0, 1, 2, 3, 5, 7, 10, 12, 15)
+"""Years at which a band of age begins: narrow where systems are young, as failures change fastest there (judgement)."""
 LIKE_LEAST = 0.5
 """A group is held against its like if so much of its leaks sits on kinds that others have, too (judgement)."""
 SAME = 0.6
@@ -78,6 +81,8 @@ SORTS: Mapping[str, Sort] = {
 """Ways to sort systems into groups; one without a batch, a crew or a line set is in no group, and in the rest of each."""
 EQUIPMENT = frozenset({"kind", "family", "refrigerant", "setting"})
 """Ways that tell what stands there; the others tell who put it in, when, where and how."""
+CREWS = frozenset({"crew", "crew-setting"})
+"""Ways that name people."""
 LIKE = {"kind": "setting", "family": "kind"}
 """What the same kind is for a way of sorting; all others are held against systems of the same equipment kind."""
 
@@ -99,6 +104,39 @@ class Grid:
         out = np.zeros((n, *values.shape[1:]))
         np.add.at(out, codes[known], values[known])
         return out
+
+
+@dataclass(frozen=True)
+class Ages:
+    """System-years in each band of age, systems x bands; each leak's system and band, as numbers, and its mode."""
+
+    years: Floats
+    systems: NDArray[np.intp]
+    at: NDArray[np.intp]
+    modes: NDArray[np.str_]
+
+    def cells(self, over: Grid, by: str, systems: NDArray[np.bool_]) -> Floats:
+        """System-years of some systems in each group of `by` and each band of age, one behind the other."""
+        found = np.flatnonzero(systems & (over.codes[by] >= 0))
+        span = self.years.shape[1]
+        place = over.codes[by][found][:, None] * span + np.arange(span)
+        size = len(over.keys[by]) * span
+        return np.asarray(
+            np.bincount(place.ravel(), weights=self.years[found].ravel(), minlength=size), dtype=float
+        )
+
+
+def ages(fleet: Fleet) -> Ages:
+    """Cuts every system's time under watch by its age."""
+    row = {w.system.id: i for i, w in enumerate(fleet.watched)}
+    enter, leave = (np.array([getattr(w, of) for w in fleet.watched])[:, None] for of in ("entry", "exit"))
+    low, high = np.array(BANDS), np.array([*BANDS[1:], np.inf])
+    return Ages(
+        np.clip(np.minimum(leave, high) - np.maximum(enter, low), 0, None),
+        np.array([row[leak.watched.system.id] for leak in fleet.leaks], dtype=np.intp),
+        np.searchsorted(BANDS, [leak.age for leak in fleet.leaks], side="right") - 1,
+        np.array([leak.mode for leak in fleet.leaks], dtype=np.str_),
+    )
 
 
 def grid(fleet: Fleet) -> Grid:
@@ -188,7 +226,8 @@ class Signal:
     """A group that leaks more than the rest. Rates per 100 system-years.
 
     `expected` leaks if it leaked like the rest; `shrunk` the ratio drawn towards the other groups of its sort;
-    `like` the ratio against systems of the same kind (None: there are too few, see LIKE_LEAST), `like_by` what the kind is.
+    `like` the ratio against systems of the same kind (None: there are too few, see LIKE_LEAST), `like_by` what the kind is;
+    `aged` the same, each band of age compared with itself (None, too, where `like` may be chance).
     `within` is the number of the signal whose story it tells too, None for a story of its own.
     """
 
@@ -202,6 +241,7 @@ class Signal:
     shrunk: float
     q: float
     like: Ratio | None
+    aged: Ratio | None
     like_by: str
     leaks: tuple[Leak, ...]
     systems: int
@@ -209,8 +249,9 @@ class Signal:
 
     @property
     def own(self) -> bool:
-        """Does it leak more than its like as well?"""
-        return self.like is not None and self.like.low > 1
+        """Does it leak more than its like as well? A crew also than its like of the same age."""
+        held = (self.like, self.aged) if self.by in CREWS else (self.like,)
+        return all(x is not None and x.low > 1 for x in held)
 
     @property
     def leaking_systems(self) -> int:
@@ -252,14 +293,13 @@ def signals(fleet: Fleet) -> Signals:
     over = grid(fleet)
     modes, leaks = counts(fleet)
     looks = look(over, leaks)
-    row_of = {w.system.id: i for i, w in enumerate(fleet.watched)}
-    leaking = np.array([row_of[leak.watched.system.id] for leak in fleet.leaks], dtype=np.intp)
+    aged = ages(fleet)
     groups: dict[tuple[str, str], tuple[Group, ...]] = {}
     found: list[Signal] = []
     for x in looks:
         systems = over.sums(x.by, np.ones_like(over.years))[x.rows].astype(int)
         shrunk = _drawn_in(x)
-        leaks_of = _by_group(fleet.leaks, over.codes[x.by][leaking])
+        leaks_of = _by_group(fleet.leaks, over.codes[x.by][aged.systems])
         for column, mode in enumerate(modes):
             here = []
             for i, row in enumerate(x.rows):
@@ -268,7 +308,7 @@ def signals(fleet: Fleet) -> Signals:
                 here.append(group)
                 if group.q <= FALSE_SHARE and group.rate.leaks >= LEAST_LEAKS and group.ratio is not None:
                     mine = leaks_of[int(row)]
-                    found.append(_signal(over, leaks[:, column], mine, group, int(row), x, i, column))
+                    found.append(_signal(over, aged, leaks[:, column], mine, group, int(row), x, i, column))
             groups[x.by, mode] = tuple(sorted(here, key=lambda g: (-g.shrunk, g.key)))
     found = [s for s in found if s.leaking_systems > 1]
     found.sort(
@@ -330,7 +370,15 @@ def _by_group(leaks: Sequence[Leak], codes: NDArray[np.intp]) -> Mapping[int, li
 
 
 def _signal(
-    over: Grid, leaks: Floats, of_group: Sequence[Leak], group: Group, row: int, x: Look, i: int, column: int
+    over: Grid,
+    aged: Ages,
+    leaks: Floats,
+    of_group: Sequence[Leak],
+    group: Group,
+    row: int,
+    x: Look,
+    i: int,
+    column: int,
 ) -> Signal:
     inside = over.codes[x.by] == row
     like_by = LIKE.get(x.by, "kind")
@@ -338,6 +386,7 @@ def _signal(
     outside = rate(rest, float(x.years_rest[i]))
     assert outside is not None
     assert group.ratio is not None
+    like = _against_like(_strata(over, leaks, inside, like_by))
     return Signal(
         by=x.by,
         key=group.key,
@@ -348,7 +397,10 @@ def _signal(
         expected=rest / float(x.years_rest[i]) * float(x.years[i]),
         shrunk=group.shrunk,
         q=group.q,
-        like=_against_like(_strata(over, leaks, inside, like_by)),
+        like=like,
+        aged=_against_like(_strata_of_age(over, aged, group.mode, inside, like_by))
+        if like is not None and like.low > 1
+        else None,
         like_by=like_by,
         leaks=tuple(leak for leak in of_group if group.mode in (ALL, leak.mode)),
         systems=group.systems,
@@ -368,6 +420,23 @@ def _strata(over: Grid, leaks: Floats, inside: NDArray[np.bool_], like_by: str) 
     return [
         Stratum(int(a), float(t), int(b), float(u))
         for a, t, b, u in zip(k, years, k_rest, years_rest, strict=True)
+    ]
+
+
+def _strata_of_age(
+    over: Grid, aged: Ages, mode: str, inside: NDArray[np.bool_], like_by: str
+) -> list[Stratum]:
+    """As `_strata`, each kind cut into bands of age."""
+    codes, span = over.codes[like_by], aged.years.shape[1]
+    of_mode = (codes[aged.systems] >= 0) & ((aged.modes == mode) | (mode == ALL))
+    systems = aged.systems[of_mode]
+    place = codes[systems] * span + aged.at[of_mode]
+    size = len(over.keys[like_by]) * span
+    years, years_rest = (aged.cells(over, like_by, inside == side) for side in (True, False))
+    k, k_rest = (np.bincount(place[inside[systems] == side], minlength=size) for side in (True, False))
+    return [
+        Stratum(int(k[n]), float(years[n]), int(k_rest[n]), float(years_rest[n]))
+        for n in np.flatnonzero(k + k_rest)
     ]
 
 

@@ -320,7 +320,7 @@ def _may_be_excluded(x: Over | Rechecked) -> bool:
 
 def _dues(book: Book, lines: Sequence[Over | Rechecked]) -> Table:
     found = sorted(
-        ((x, d) for x in lines for d in x.dues), key=lambda pair: _urgency(*pair, today=book.today)
+        ((x, d) for x in lines for d in x.dues), key=lambda pair: _urgency(pair[0], pair[1], book.today)
     )
     rows = tuple(
         (

@@ -14,6 +14,7 @@ from leaklore.analysis.patterns.findings import Findings
 from leaklore.analysis.patterns.rates import PER, Ratio, finite, funnel_limits
 from leaklore.analysis.patterns.signals import (
     ALL,
+    BANDS,
     EQUIPMENT,
     FALSE_SHARE,
     LEAST_LEAKS,
@@ -48,7 +49,7 @@ MOST_GROUPS, MOST_MARKS = 150, 500
 
 @dataclass(frozen=True, slots=True)
 class Story:
-    """A signal in words; `also` are groups that show the same leaks, `cases` and `systems` their numbers."""
+    """A signal in words; `also` tells how many of its leaks show in other groups, `cases` and `systems` are their numbers."""
 
     title: str
     text: str
@@ -86,6 +87,7 @@ def topic(book: Book, found: Findings, templates: Templates) -> Topic:
         too_small=told.too_small,
         false_share=FALSE_SHARE,
         least=(LEAST_SYSTEMS, LEAST_YEARS, LEAST_LEAKS),
+        bands=", ".join(map(str, BANDS)),
         funnel=draw(
             _funnel(book, drawn, told.overall[ALL].value / PER),
             gettext("Leaks against what the rate of all would give"),
@@ -182,27 +184,55 @@ def _story(book: Book, s: Signal, also: Sequence[Signal]) -> Story:
             like=like, low=display.number(s.like.low)
         )
     else:
-        upto = display.number(s.like.high) if s.like.high < inf else gettext("any number")
         held = gettext("Among {like}: {value} times ({low} to {upto}, likewise).").format(
-            like=like, value=display.number(s.like.value), low=display.number(s.like.low), upto=upto
+            like=like,
+            value=display.number(s.like.value),
+            low=display.number(s.like.low),
+            upto=_upto(s.like),
         )
     spots = gettext("{leaking_systems} of {systems} systems had one.").format(
         leaking_systems=s.leaking_systems, systems=s.systems
     )
-    ratio = display.number(s.ratio.value) if s.ratio.value < inf else None
     return Story(
         title=gettext("{by}: {mode}").format(
             by=names.group(s.by, s.key, lib), mode=names.leak(s.mode, lib, many=False)
         ),
         text=sentence(book, s),
-        figure=gettext("{ratio} times the rest").format(ratio=ratio) if ratio else gettext("only here"),
-        word=f"{held} {spots}",
+        figure=gettext("{ratio} times the average").format(ratio=display.number(s.shrunk)),
+        word=" ".join(filter(None, (held, _of_its_age(s), spots))),
         shape="more" if s.own else "as-said",
-        also=tuple(dict.fromkeys(names.group(x.by, x.key, lib) for x in also)),
+        also=tuple(_shared(s, x, names.group(x.by, x.key, lib)) for x in also),
         cases=tuple(dict.fromkeys(leak.case.id for leak in s.leaks)),
         systems=tuple(dict.fromkeys(leak.watched.system.id for leak in s.leaks)),
         link=links.address("mode", s.mode) if s.mode != ALL else "",
     )
+
+
+def _upto(ratio: Ratio) -> str:
+    return display.number(ratio.high) if ratio.high < inf else gettext("any number")
+
+
+def _of_its_age(s: Signal) -> str:
+    """How it stands among its like of the same age; nothing where its like alone already may be chance."""
+    if s.like is None or s.like.low <= 1:
+        return ""
+    if s.aged is None:
+        return gettext("There is too little of the same age to hold it against.")
+    if s.aged.value == inf:
+        said = gettext("Of the same age, too, others have none (at least {low} times, likewise).").format(
+            low=display.number(s.aged.low)
+        )
+    else:
+        said = gettext("Of the same age, too: {value} times ({low} to {upto}, likewise).").format(
+            value=display.number(s.aged.value), low=display.number(s.aged.low), upto=_upto(s.aged)
+        )
+    return said if s.aged.low > 1 else f"{said} {gettext('So much can be chance: age may be behind it.')}"
+
+
+def _shared(s: Signal, other: Signal, group: str) -> str:
+    """How many of a signal's leaks show in another group."""
+    mine, theirs = ({(leak.case.id, leak.mode) for leak in x.leaks} for x in (s, other))
+    return gettext("{n} in {group}").format(n=len(mine & theirs), group=group)
 
 
 def _signals(book: Book, found: Sequence[Signal]) -> Table:
@@ -221,6 +251,8 @@ def _signals(book: Book, found: Sequence[Signal]) -> Table:
             s.shrunk,
             finite(s.like.value) if s.like else None,
             s.like.low if s.like else None,
+            finite(s.aged.value) if s.aged else None,
+            s.aged.low if s.aged else None,
             s.q,
             gettext("yes")
             if s.own
@@ -247,6 +279,8 @@ def _signals(book: Book, found: Sequence[Signal]) -> Table:
             Column("drawn_in", gettext("Drawn in"), "number"),
             Column("like", gettext("Times its like"), "number"),
             Column("like_low", gettext("Its like, at least"), "number"),
+            Column("aged", gettext("Times its like of its age"), "number"),
+            Column("aged_low", gettext("Its like of its age, at least"), "number"),
             Column("q", gettext("Share of false alarms"), "number"),
             Column("own", gettext("More than its like"), "text"),
             Column("cases", gettext("Cases"), "case"),
@@ -255,7 +289,8 @@ def _signals(book: Book, found: Sequence[Signal]) -> Table:
         gettext(
             "At least and at most: 95 % interval of each group as if it were the only look. Drawn in: the ratio "
             "against all systems, small groups drawn towards 1. An empty cell is a rest without a leak. Its like: systems of "
-            "the same kind of equipment, for a kind those of the same kind of place."
+            "the same kind of equipment, for a kind those of the same kind of place. Of its age: each band of age "
+            "by itself, reckoned where its like leaks less beyond chance."
         ),
     )
 
