@@ -13,16 +13,18 @@ export function wakeFilter(form) {
   const picked = new Set();
 
   const show = () => {
-    const wanted = [...terms(input.value), ...picked];
+    const typed = terms(input.value);
+    const wanted = typed.length + picked.size > 0;
     let shown = 0;
     for (const item of items) {
-      const fits = matches(item.dataset.words, wanted);
+      const marks = (item.dataset.is ?? "").split(" ");
+      const fits = matches(item.dataset.words, typed) && [...picked].every((mark) => marks.includes(mark));
       item.hidden = !fits;
       if (fits) shown += 1;
     }
     const number = document.createElement("b");
     number.textContent = String(shown);
-    const [before, after] = (wanted.length ? says.some : items.length === 1 ? says.one : says.many).split("{n}");
+    const [before, after] = (wanted ? says.some : items.length === 1 ? says.one : says.many).split("{n}");
     count.replaceChildren(before, number, after.replace("{all}", String(items.length)));
     if (empty) empty.hidden = shown > 0;
   };

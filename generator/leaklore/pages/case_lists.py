@@ -24,6 +24,8 @@ ALL = 250
 LIGHT = 100
 """Entries of a page of a list whose cases are told in two lines."""
 
+PROVEN, NOT_HELD = "proven", "did-not-hold"
+
 Unit = tuple[str, str]
 
 
@@ -66,13 +68,23 @@ def words(case: Case, book: Book) -> str:
         f"crew {case.crew}" if case.crew else "",
         case.cause.proof,
         "withdrawn" if case.withdrawn else "",
-        {True: "held", False: "did-not-hold", None: ""}[case.fix_held],
+        {True: "held", False: NOT_HELD, None: ""}[case.fix_held],
         case.system.id if case.system else "",
         case.system.site.name if case.system else "",
         case.lesson or "",
-        "proven" if case.counted else "",
+        PROVEN if case.counted else "",
     ]
     return " ".join(" ".join(dict.fromkeys(Prose.plain(" ".join(parts)).lower().split())).split())
+
+
+def marks(case: Case) -> str:
+    """What the buttons of the filter ask for, exactly: of a withdrawn case nothing, as they count none."""
+    if case.withdrawn is not None:
+        return ""
+    gas = case.equipment.refrigerant
+    found = [PROVEN] if case.counted else []
+    found += [links.slug(case.branch)] + ([links.slug(gas)] if gas else [])
+    return " ".join(found + ([NOT_HELD] if case.fix_held is False else []))
 
 
 @once
@@ -97,6 +109,7 @@ def _page(sheet: Sheet[Case], title: str, lead: str, book: Book, templates: Temp
         "light": False,
         "filter": "here" if sheet.alone else "search" if sheet.is_head else "",
         "words": {c.id: words(c, book) for c in sheet.items} if sheet.alone else {},
+        "marks": {c.id: marks(c) for c in sheet.items} if sheet.alone else {},
         "quick": _quick(sheet.items, book) if sheet.alone else [],
         "groups": [],
         "years": _years(book) if sheet.is_head else [],
@@ -113,16 +126,16 @@ def _page(sheet: Sheet[Case], title: str, lead: str, book: Book, templates: Temp
 
 
 def _quick(shown: Sequence[Case], book: Book) -> list[tuple[str, str, int]]:
-    """(label, term, cases not withdrawn) of the filter's buttons."""
-    active = [c for c in shown if c.withdrawn is None]
-    branches = Counter(c.branch for c in active)
-    gases = Counter(c.equipment.refrigerant for c in active if c.equipment.refrigerant)
-    return [
-        (gettext("Pinpointed or held"), "proven", sum(c.counted for c in active)),
-        *((b, b.lower(), branches[b]) for b in book.library.company.branches),
-        *((gas, gas.lower(), n) for gas, n in gases.most_common(3)),
-        (gettext("Did not hold"), "did-not-hold", sum(c.fix_held is False for c in active)),
+    """(label, mark, cases that have it) of the filter's buttons."""
+    count = Counter(mark for case in shown for mark in marks(case).split())
+    gases = Counter(c.equipment.refrigerant for c in shown if c.withdrawn is None and c.equipment.refrigerant)
+    buttons = [
+        (gettext("Pinpointed or held"), PROVEN),
+        *((branch, links.slug(branch)) for branch in book.library.company.branches),
+        *((gas, links.slug(gas)) for gas, _ in gases.most_common(3)),
+        (gettext("Did not hold"), NOT_HELD),
     ]
+    return [(label, mark, count[mark]) for label, mark in buttons]
 
 
 def _newest(book: Book, templates: Templates) -> Page:
