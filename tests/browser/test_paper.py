@@ -191,3 +191,27 @@ def test_facts_are_parted_by_no_half_lines_on_small_paper(visit: Visit) -> None:
         "all => all.map((e) => getComputedStyle(e).borderBlockEndWidth)"
     )
     assert set(widths) == {"0px"}
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_list_of_cases_is_short_and_has_every_case(visit: Visit, demo: Site, paper: str) -> None:
+    printed = sheets(visit("cases/", viewport=DESK), paper)
+    text = words(*printed)
+    assert all(case["id"] in text for case in demo.cases)
+    assert len(printed) <= len(demo.cases) / 18, "two lines a case"
+
+
+def test_a_list_that_was_narrowed_says_by_what(visit: Visit) -> None:
+    page = visit("cases/", viewport=DESK)
+    page.get_by_role("searchbox").fill("flare")
+    page.locator("[data-filter-chips] button", has_text="R-32").click()
+    left = page.locator("#case-list > li:visible").count()
+    text = words(*sheets(page))
+    assert f"{left} of " in text
+    assert re.search(r"R-32 \d+ ", text)
+    assert "Pinpointed or held" not in text, "what was not picked"
+    page.emulate_media(media="print")
+    assert page.get_by_role("searchbox").is_visible()
+    whole = visit("cases/", viewport=DESK)
+    whole.emulate_media(media="print")
+    assert not whole.locator("#q").is_visible()
