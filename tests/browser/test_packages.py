@@ -300,11 +300,11 @@ def item(page: Page) -> Frame:
     return frame
 
 
-def told(frame: Frame, key: str, score: int, of: int) -> None:
-    """What an exercise says at its end."""
-    frame.evaluate(
-        "detail => document.dispatchEvent(new CustomEvent('leaklore-done', { detail }))",
-        {"key": key, "score": score, "of": of, "minutes": 2},
+def told(frame: Frame, key: str, score: int, of: int, *, once: bool = False) -> Any:
+    """What an exercise says at its end, and which try before it hears of."""
+    return frame.evaluate(
+        "detail => { document.dispatchEvent(new CustomEvent('leaklore-done', { detail })); return detail.first; }",
+        {"key": key, "score": score, "of": of, "minutes": 2, "once": once},
     )
 
 
@@ -398,6 +398,18 @@ def test_a_second_try_in_the_session_can_pass_and_nothing_is_said_twice(
     finished(window)
     assert lms.verbs() == ["initialized", "completed", "passed", "terminated"]
     assert lms.statements[2]["result"]["score"]["raw"] == 7
+
+
+def test_of_an_exercise_that_tells_its_answer_the_first_try_counts(
+    window: Page, lms: Lms, hosts: tuple[Course, str, str]
+) -> None:
+    launched(window, lms, hosts, QUESTIONS)
+    frame = item(window)
+    assert told(frame, QUESTIONS, 2, 10, once=True) is None
+    assert told(frame, QUESTIONS, 10, 10, once=True) == {"score": 2, "of": 10}
+    expect(window.locator("[data-state]")).to_have_text("Done 2 of 10")
+    finished(window)
+    assert lms.verbs() == ["initialized", "completed", "failed", "terminated"]
 
 
 def test_failed_then_passed_in_a_later_session_of_the_registration(

@@ -110,7 +110,8 @@ def test_points_that_nobody_gets_say_why(visit: Visit) -> None:
     page = opened(visit)
     name(page, "indoor-flare", "flare-joint")
     rows = page.locator("[data-rows] tr").all_inner_texts()
-    assert [row.split("\t")[1] for row in rows] == ["3 of 3", "3 of 3", "0 of 2", "0 of 2"]
+    assert [row.split("\t")[1] for row in rows] == ["1 of 3", "3 of 3", "0 of 2", "0 of 2"]
+    assert "Flare at the indoor unit, and no check of yours pinpointed it." in rows[0]
     assert all("No check of yours pinpointed it." in row for row in rows[2:])
     page.click("[data-again]")
     ask(page, "Infrared detector", "indoor-flare")
@@ -179,13 +180,58 @@ def test_a_guess_is_told(visit: Visit) -> None:
     assert page.inner_text("[data-clock]") == "0 min, 0 checks"
 
 
-def test_a_reload_goes_on_where_it_was(visit: Visit) -> None:
+def test_a_reload_goes_on_where_it_was_and_so_does_another_day(visit: Visit) -> None:
+    """A window that is closed half-way loses no check: opened anew it doesn't give the minutes back."""
     page = opened(visit)
+    assert page.inner_text("[data-said]") == "Choose a technique, then a place."
     ask(page, "Infrared detector", "service-port")
     page.reload()
     page.wait_for_selector("[data-awake]")
     assert page.inner_text("[data-clock]") == "7 min, 1 check"
     assert page.locator("[data-trail] > li").count() == 1
+    later = page.context.new_page()
+    url = page.url
+    page.close()
+    later.goto(url)
+    later.wait_for_selector("[data-awake]")
+    assert later.inner_text("[data-clock]") == "7 min, 1 check"
+    assert "Your checks from before still count" in later.inner_text("[data-said]")
+
+
+def test_two_tabs_make_one_search(visit: Visit) -> None:
+    page = opened(visit)
+    other = page.context.new_page()
+    other.goto(page.url)
+    other.wait_for_selector("[data-awake]")
+    ask(page, "Infrared detector", "service-port")
+    other.wait_for_selector("[data-clock]:text('7 min, 1 check')")
+    ask(other, "Infrared detector", "indoor-flare")
+    page.wait_for_selector("[data-clock]:text('2 checks')")
+    name(page, "indoor-flare", "flare-joint")
+    name(other, "indoor-flare", "flare-joint")
+    assert "This was practice" in other.inner_text("[data-debrief]")
+    again = page.context.new_page()
+    again.goto(page.url)
+    again.wait_for_selector("[data-awake]")
+    assert again.inner_text("[data-clock]") == "0 min, 0 checks"
+
+
+def test_a_search_again_is_practice_and_the_first_counts(visit: Visit) -> None:
+    """Who has read the answer can name it: that earns nothing."""
+    page = opened(visit)
+    name(page, "service-port", "vessel-rust")
+    assert "practice" not in page.inner_text("[data-debrief]")
+    page.click("[data-again]")
+    ask(page, "Infrared detector", "indoor-flare")
+    assert ask(page, "Bubble test", "indoor-flare").endswith("Two techniques agree.")
+    name(page, "indoor-flare", "flare-joint")
+    told = page.inner_text("[data-debrief]")
+    assert "10 of 10" in told
+    assert "This was practice: the answer was known. What counts is the first search: 0 of 10." in told
+    assert "Flare at the indoor unit: two techniques agree." in told
+    page.goto(page.url.split("?")[0])
+    page.wait_for_selector("[data-awake]")
+    assert "Done 0 of 10" in page.inner_text("main")
 
 
 def test_by_keyboard_alone(visit: Visit) -> None:

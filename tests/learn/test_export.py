@@ -20,6 +20,7 @@ from click.testing import CliRunner
 from leaklore.cli import main
 from leaklore.pages.learn import export, package
 from leaklore.website import write
+from site_fixture import FLARE
 
 from .courses import KEYS, book, course, library
 
@@ -99,6 +100,17 @@ def test_a_list_without_exercises_asks_for_no_points(cases: Path) -> None:
     assert b"masteryscore" not in manifest
     units = Tree.fromstring(course(cases, "cmi5", "first-week")["cmi5.xml"]).findall(f"{CMI5}au")
     assert {u.attrib["moveOn"] for u in units} == {"Completed"}
+
+
+def test_a_search_that_failed_does_not_shut_the_course(tmp_path: Path) -> None:
+    """Its first try counts and its answer is told, so that nobody could pass it later."""
+    cases = library(tmp_path)
+    (cases / "records" / "2025" / "KW-2025-099.yaml").write_text(FLARE, "utf-8")
+    file = cases / "reading" / "course.yaml"
+    file.write_text(file.read_text("utf-8") + '  - {read: "unknown:KW-2025-099", why: A search.}\n', "utf-8")
+    units = Tree.fromstring(course(cases, "cmi5")["cmi5.xml"]).findall(f"{CMI5}au")
+    asked = [(u.attrib["moveOn"], u.attrib.get("masteryScore")) for u in units[-2:]]
+    assert asked == [("CompletedAndPassed", "0.7"), ("Completed", "0.7")]
 
 
 class Addresses(HTMLParser):

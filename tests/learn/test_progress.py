@@ -123,11 +123,46 @@ def test_a_second_assignment_of_a_list_is_a_new_round_and_the_same_link_twice_is
 def test_the_best_try_counts_and_all_are_counted() -> None:
     found = run(
         """
-        for (const score of [4, 8, 6]) { p.done({ key: "unknown:KW-2025-014", score, of: 9, minutes: 5 }); days(1); }
-        return p.isDone(null, "unknown:KW-2025-014");
+        for (const score of [4, 8, 6]) { p.done({ key: "questions:flares", score, of: 9, minutes: 5 }); days(1); }
+        return p.isDone(null, "questions:flares");
         """
     )
     assert found == {"on": "2026-12-02", "score": 8, "of": 9, "minutes": 15, "tries": 3}
+
+
+def test_where_the_answer_is_told_the_first_try_counts_and_all_are_counted() -> None:
+    found = run(
+        """
+        const key = "unknown:KW-2025-014";
+        const tries = (n, score) => { for (let i = 0; i < n; i += 1) { p.done({ key, score, of: 10, minutes: 5, once: true }); days(1); } };
+        const none = p.first(key);
+        tries(1, 4); tries(2, 10);
+        const of3 = p.isDone(null, key);
+        tries(30, 10);
+        return [none, of3, p.isDone(null, key).score, p.isDone(null, key).tries, p.first(key).score];
+        """
+    )
+    of3 = {"on": "2026-12-01", "score": 4, "of": 10, "minutes": 15, "tries": 3}
+    assert found == [None, of3, 4, 20, 4]
+
+
+def test_a_new_round_of_a_search_whose_answer_is_known_is_done_without_points() -> None:
+    found = run(
+        """
+        const key = "unknown:KW-2025-014";
+        p.assign({ list: "first-week", initials: "AB", due: null });
+        p.done({ key, score: 4, of: 10, once: true });
+        days(30);
+        p.assign({ list: "first-week", initials: "AB", due: "2027-01-31" });
+        const open = p.isDone("first-week", key);
+        p.done({ key, score: 10, of: 10, once: true });
+        return [open, p.isDone("first-week", key)];
+        """
+    )
+    assert found == [
+        None,
+        {"on": "2026-12-31", "score": None, "of": None, "minutes": None, "tries": 1},
+    ]
 
 
 def test_the_result_of_a_list_is_finished_when_all_is_done() -> None:
@@ -241,6 +276,8 @@ def test_two_tabs_do_not_undo_each_other_and_forget_leaves_nothing() -> None:
         const other = fresh();
         p.done({ key: "case:KW-1" }); other.done({ key: "case:KW-2" }); p.done({ key: "case:KW-3" });
         const all = [1, 2, 3].map((n) => fresh().isDone(null, `case:KW-${n}`) !== null);
+        storage["leaklore-unknown:KW-1"] = "a key of a real storage";
+        held.set("leaklore-unknown:KW-1", "[]");
         p.forget();
         return [all, held.size, p.assignments()];
         """

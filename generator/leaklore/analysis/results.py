@@ -79,7 +79,7 @@ class NotACode(LeakloreError):
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One item of a sheet. `done` is the day of the best try; `minutes` of all tries, None where not known."""
+    """One item of a sheet. `done` is the day of the try that counts; `minutes` of all tries, None where not known."""
 
     key: str
     title: str

@@ -41,8 +41,9 @@ OPEN = 500
 """Thousandths; below this the findings leave the true cause open (judgement)."""
 STRONG = 0.5
 """nat; a finding that speaks less than this against a cause is not named."""
-PLACE, AREA_ONLY, CAUSE, PACE, AIM = 3, 1, 3, 2, 2
-"""Points for the place, for no more than its area, for the cause, for the minutes and for places searched in vain."""
+PLACE, PINPOINTED, NAMED, CAUSE, PACE, AIM = 3, 2, 1, 3, 2, 2
+"""Points for the place that two techniques of the learner pinpointed, that one did, and that was named without a find
+or by its area; for the cause, for the minutes and for places searched in vain."""
 OF = PLACE + CAUSE + PACE + AIM
 CLEAN, SIGN, FOUND = "clean", "sign", "found"
 TOGETHER = ("standing-pressure", "vacuum-hold")
@@ -316,7 +317,7 @@ def score(unknown: Unknown, trail: Sequence[tuple[str, str]], cause: str, place:
             lapses.append(Lapse("elsewhere"))
     pars = [w for w in (unknown.record, unknown.way) if w.minutes is not None]
     return Score(
-        PLACE if right else AREA_ONLY if _holds(unknown, place, component) else 0,
+        {"point": PLACE, "once": PINPOINTED}.get(proof, NAMED if _holds(unknown, place, component) else 0),
         CAUSE if cause == mode else 0,
         _against(found_after, [w.minutes or 0 for w in pars], PACE)
         if right and found_after is not None

@@ -4,6 +4,7 @@ import { inWords } from "./out.mjs";
 
 const CSV_HEAD = ["initials", "list", "topic", "item", "key", "done", "score", "of", "tries", "minutes", "due", "finished", "again", "code"];
 
+const share = ({ score, of }) => (of ? score / of : 0);
 const learner = (sheet) => `${sheet.initials} ${sheet.list}`;
 
 // `library` is { company, lists: Map of key -> { key, title, items }, topics: { item key -> topic } }; `today` is a day.
@@ -61,7 +62,7 @@ export class Gathered {
       for (const { key, title, done, score, of } of sheet.items) {
         if (!rows.has(key)) rows.set(key, { key, title, cells: new Map() });
         const before = rows.get(key).cells.get(sheet.initials);
-        if (!before?.done || (done && score / of > before.score / before.of)) rows.get(key).cells.set(sheet.initials, { done, score, of });
+        if (!before?.done || (done && share({ score, of }) > share(before))) rows.get(key).cells.set(sheet.initials, { done, score, of });
       }
     }
     const topics = grouped(rows.values(), ({ key }) => this.topicOf(key));

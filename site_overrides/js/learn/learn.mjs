@@ -14,12 +14,13 @@ const FAULTS = {
 };
 
 const isBench = (key) => key.startsWith("bench:"); // worked through, and not read
+const isSearch = (key) => key.startsWith("unknown:"); // a search again has no points
 
 // "Read 3 February 2025", "Done 7 of 9".
 export function stateSaid(key, did) {
   if (!did || !(did.done ?? did.on)) return "";
   if (did.of) return inWords("Done {score} of {of}", did);
-  return inWords(isBench(key) ? "Done {day}" : "Read {day}", { day: dayWritten(did.done ?? did.on) });
+  return inWords(isBench(key) || isSearch(key) ? "Done {day}" : "Read {day}", { day: dayWritten(did.done ?? did.on) });
 }
 
 function pressSaid(key, did) {
@@ -132,6 +133,7 @@ export function wakeLearning(doc = document) {
     mine?.show();
   };
   doc.addEventListener("leaklore-done", ({ detail }) => {
+    if (detail.once) detail.first = progress.first(detail.key);
     progress.done(detail);
     again();
   });

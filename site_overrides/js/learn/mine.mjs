@@ -185,7 +185,8 @@ export class MinePage {
       put("key", item.key.split(":")[0] === "case" ? item.key.slice(5) : "");
       put("done", item.done ? dayWritten(item.done) : this.words.say("not-yet"));
       put("score", item.of ? inWords("{score} of {of}", item) : "");
-      put("tries", item.tries > 1 ? this.words.say("tries", { n: item.tries }) : "");
+      const tries = item.key.startsWith("unknown:") ? "tries-first" : "tries";
+      put("tries", item.tries > 1 ? this.words.say(tries, { n: item.tries }) : "");
       return made;
     });
     this.find("sheet-rows").replaceChildren(...rows);

@@ -2,6 +2,7 @@
 
 const KEPT = "leaklore-learn";
 const ASIDE = "leaklore-learn-unread"; // what could not be read is put here and not thrown away
+const SEARCHES = "leaklore-unknown:"; // an unknown case that is not finished, by unknown_page.mjs
 const PROGRESS_VERSION = 1;
 const WAITS = [1, 3, 7, 21]; // days until a question comes back; common practice of spaced return, no source
 const TRIES = 20; // of an item, the newest
@@ -156,13 +157,20 @@ export class Progress {
     return state.assigned.delete(list) && this.keep(state);
   }
 
-  // Throws RangeError for what is no result.
-  done({ key, score = null, of = null, minutes = null }) {
+  // `once`: its answer is told at the end, so that only the first try has points. Throws RangeError for what is no result.
+  done({ key, score = null, of = null, minutes = null, once = false }) {
     const made = { on: this.today(), score, of, minutes };
     if (!isItem(key) || !isTry(made)) throw new RangeError("no result");
     const state = this.state();
-    state.done.set(key, [...(state.done.get(key) ?? []), made].slice(-TRIES));
+    const before = state.done.get(key) ?? [];
+    if (!once || !before.length) state.done.set(key, [...before, made].slice(-TRIES));
+    else state.done.set(key, [before[0], ...[...before.slice(1), { ...made, score: null, of: null }].slice(1 - TRIES)]);
     return this.keep(state);
+  }
+
+  // The try of an item whose answer was told after it: { on, score, of, minutes }, or null.
+  first(key) {
+    return this.state().done.get(key)?.[0] ?? null;
   }
 
   undo(key) {
@@ -173,7 +181,7 @@ export class Progress {
     return this.keep(state);
   }
 
-  // Best try that counts for the list: { on, score, of, minutes, tries }, or null. `list` null: at any time.
+  // The try that counts for the list, the best that has points: { on, score, of, minutes, tries }, or null. `list` null: at any time.
   isDone(list, key) {
     const state = this.state();
     const since = (list !== null && state.assigned.get(list)?.since) || "";
@@ -232,6 +240,7 @@ export class Progress {
   // Everything of this learner goes off this phone. False where the browser refuses.
   forget() {
     try {
+      for (const key of Object.keys(this.storage)) if (key.startsWith(SEARCHES)) this.storage.removeItem(key);
       this.storage.removeItem(KEPT);
       this.storage.removeItem(ASIDE);
       Object.assign(this, { memory: null, fault: null });

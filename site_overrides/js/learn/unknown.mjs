@@ -91,7 +91,7 @@ export class UnknownCase {
     const pars = [this.record, this.way].filter((walk) => walk.minutes !== null);
     const proven = right && foundAfter !== null;
     const points = {
-      place: right ? rules.place : this.holds(place, this.component) ? rules.area : 0,
+      place: { point: rules.place, once: rules.pinpointed }[proof] ?? (this.holds(place, this.component) ? rules.named : 0),
       cause: cause === this.mode ? rules.cause : 0,
       pace: proven ? againstPars(foundAfter, pars.map((walk) => walk.minutes), rules.pace) : 0,
       aim: proven ? againstPars(vain.size, pars.map((walk) => walk.vain), rules.aim) : 0,

@@ -1,8 +1,9 @@
 // The page of the unknown cases: filters the list, asks checks, shows answers, and what the search was worth.
 import { UnknownCase, unpacked } from "./unknown.mjs";
 
-const UNKNOWN_VERSION = 1;
+const UNKNOWN_VERSION = 2;
 const MINUTE = 60000;
+const UNFINISHED_SEARCH = "leaklore-unknown:";
 
 class UnknownPage {
   constructor(page) {
@@ -77,7 +78,8 @@ class UnknownPage {
       return;
     }
     this.box("status").textContent = "";
-    this.trail = this.kept().filter(([technique, place]) => this.game.checks.has(`${technique} ${place}`));
+    this.trail = this.kept();
+    window.addEventListener("storage", (event) => this.follow(event));
     this.head();
     this.form();
     this.box("other").addEventListener("click", () => this.choose(null));
@@ -89,7 +91,7 @@ class UnknownPage {
     this.box("list-head").hidden = true; // till now the page had no other head
     this.box("play").hidden = false;
     this.show();
-    this.box("said").textContent = this.say("ready");
+    this.box("said").textContent = this.say(this.trail.length ? "resumed" : "ready");
     this.page.dataset.awake = "";
   }
 
@@ -107,9 +109,11 @@ class UnknownPage {
     this.techniques = new Map(this.told.techniques.map(([key, name, cautions]) => [key, { name, cautions }]));
   }
 
+  // The checks made so far, also by another tab or on another day.
   kept() {
     try {
-      return JSON.parse(sessionStorage.getItem(`leaklore-unknown:${this.id}`)) ?? [];
+      const trail = JSON.parse(shelf().getItem(this.shelfKey()));
+      return (Array.isArray(trail) ? trail : []).filter((step) => Array.isArray(step) && this.game.checks.has(step.join(" ")));
     } catch {
       return []; // storage refused: a reload begins anew
     }
@@ -117,10 +121,22 @@ class UnknownPage {
 
   keep() {
     try {
-      sessionStorage.setItem(`leaklore-unknown:${this.id}`, JSON.stringify(this.trail));
+      if (this.trail.length) shelf().setItem(this.shelfKey(), JSON.stringify(this.trail));
+      else shelf().removeItem(this.shelfKey());
     } catch {
       // storage refused: a reload begins anew
     }
+  }
+
+  shelfKey() {
+    return `${UNFINISHED_SEARCH}${this.id}`;
+  }
+
+  // Another tab went on with the same search: this one follows. What it ended stays open here, and is practice then.
+  follow({ key, newValue }) {
+    if (key !== this.shelfKey() || !newValue || this.box("search").hidden) return;
+    this.trail = this.kept();
+    this.show();
   }
 
   head() {
@@ -289,28 +305,28 @@ class UnknownPage {
     const lapses = score.lapses.map((lapse) => this.lapse(lapse, cause, place, causeName));
     this.box("lapses").replaceChildren(...(lapses.length ? lapses : [this.say("no-lapse")]).map((text) => Object.assign(document.createElement("li"), { textContent: text })));
     this.walks(score);
+    this.trail = [];
+    this.keep();
     this.box("next").href = this.nextCase();
     this.box("debrief").hidden = false;
     this.box("points").focus();
-    try {
-      sessionStorage.removeItem(`leaklore-unknown:${this.id}`);
-    } catch {
-      // storage refused: nothing was kept
-    }
     const minutes = Math.max(1, Math.round((new Date() - this.asked) / MINUTE));
-    document.dispatchEvent(new CustomEvent("leaklore-done", { detail: { key: `unknown:${this.id}`, score: score.points, of, minutes } }));
+    const detail = { key: `unknown:${this.id}`, score: score.points, of, minutes, once: true };
+    document.dispatchEvent(new CustomEvent("leaklore-done", { detail }));
+    this.box("practice").textContent = detail.first ? this.say("practice", detail.first) : "";
   }
 
   rows(score, cause, place, causeName) {
     const { game } = this;
     const { rules, record, way } = game;
     const named = this.names.get(place);
-    const held = score.place ? (place === game.component ? "why-place-right" : "why-place-area") : "why-place";
+    const right = { point: "why-place-proven", once: "why-place-once" }[score.proof] ?? "why-place-unproven";
+    const held = place === game.component ? right : score.place ? "why-place-area" : "why-place";
     const wayMinutes = way.minutes === null ? this.say("not-found") : this.say("min", { n: way.minutes });
     // without the place both are worth nothing, however few they were
     const open = score.foundAfter === null ? "why-none" : place === game.component ? "" : "why-elsewhere";
     const told = [
-      ["place", rules.place, this.say(held, { named: inSentence(named), true: score.place === rules.place ? game.told.place : inSentence(game.told.place) })],
+      ["place", rules.place, this.say(held, { named: inSentence(named), true: held === right ? game.told.place : inSentence(game.told.place) })],
       ["cause", rules.cause, this.say(score.cause ? "why-cause-right" : "why-cause", { named: inSentence(causeName(cause)), true: score.cause ? game.told.cause : inSentence(game.told.cause) })],
       ["pace", rules.pace, this.say(open || "why-pace", { you: score.foundAfter, crew: record.minutes, way: wayMinutes })],
       ["aim", rules.aim, this.say(open || "why-aim", { you: score.vain, crew: record.vain, way: way.vain })],
@@ -359,7 +375,7 @@ class UnknownPage {
   }
 
   again() {
-    Object.assign(this, { trail: [], chosen: null, asked: new Date() });
+    Object.assign(this, { chosen: null, asked: new Date() });
     this.box("name").reset();
     for (const name of ["search", "name-box"]) this.box(name).hidden = false;
     this.box("name-box").open = false;
@@ -369,6 +385,11 @@ class UnknownPage {
     delete this.box("said").dataset.result;
     this.box("title").focus();
   }
+}
+
+// The phone's own storage; of a package, which many learners may open on one computer, no longer than the window.
+function shelf() {
+  return window.parent === window ? localStorage : sessionStorage;
 }
 
 // The middle one of these numbers: what the crew did here moves it least.

@@ -97,11 +97,14 @@ export class Player {
     this.frame.contentDocument?.addEventListener("leaklore-done", ({ detail }) => this.isDone(detail));
   }
 
-  isDone({ key, score, of }) {
+  // `once`: the answer is told at the end, so that only the first try counts; the page hears of it by `first`.
+  isDone(detail) {
+    const { key, score, of, once } = detail;
     if (this.over || !this.items.some((item) => item.key === key)) return;
     const before = this.done.get(key);
     const share = (did) => (did.of ? did.score / did.of : 0);
-    if (!before || share({ score, of }) > share(before)) this.done.set(key, { score: score ?? null, of: of ?? null });
+    if (once) detail.first = before ?? null;
+    if (!before || (!once && share({ score, of }) > share(before))) this.done.set(key, { score: score ?? null, of: of ?? null });
     this.recorder.done(this.done);
     this.show();
   }

@@ -63,6 +63,7 @@ SAYS_MINE: Mapping[str, str] = later(
         "not-finished": "not finished: {done} of {of} done",
         "no-score": "nothing was scored",
         "tries": "best of {n}",
+        "tries-first": "first of {n}",
         "no-sheet": "No sheet can be made: {why}.",
         "share-title": "{title}: result of {initials}",
         "sent-shared": "Handed over. Whether it was sent, the other app knows.",

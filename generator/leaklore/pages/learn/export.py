@@ -91,7 +91,10 @@ def iri(book: Book, key: str, item: str = "") -> str:
 
 
 def cmi5(package: Package, book: Book) -> bytes:
-    """cmi5.xml: one assignable unit an item; a page moves on when completed, an exercise when passed, too."""
+    """cmi5.xml: one assignable unit an item; a page moves on when completed, an exercise when passed, too.
+
+    An unknown case has its verdict and moves on with either: its answer is told, so that only its first try counts.
+    """
     key, listing = package.listing.key, package.listing
     root = Tree.Element("courseStructure", {"xmlns": CMI5})
     course = Tree.SubElement(root, "course", {"id": iri(book, key)})
@@ -103,11 +106,9 @@ def cmi5(package: Package, book: Book) -> bytes:
         whom.format(audience=listing.audience, company=book.library.company.name),
     )
     for shown, scored in zip(package.shown, package.scored, strict=True):
-        how = (
-            {"moveOn": "CompletedAndPassed", "masteryScore": f"{MASTERY / 100:g}"}
-            if scored
-            else {"moveOn": "Completed"}
-        )
+        how = {"moveOn": "CompletedAndPassed" if scored and shown.item.kind != "unknown" else "Completed"}
+        if scored:
+            how["masteryScore"] = f"{MASTERY / 100:g}"
         au = Tree.SubElement(
             root, "au", {"id": iri(book, key, shown.item.name), "launchMethod": "AnyWindow", **how}
         )

@@ -12,11 +12,12 @@ from typing import Any
 from leaklore.analysis.unknown import (
     AGAINST,
     AIM,
-    AREA_ONLY,
     CAUSE,
     CLEARED,
+    NAMED,
     OF,
     PACE,
+    PINPOINTED,
     PLACE,
     Answer,
     Unknown,
@@ -33,7 +34,7 @@ from leaklore.pages.spec import DataFile, Fact, Page
 from leaklore.records.model import Case, Reading
 
 URL = "reading/unknown/"
-VERSION = 1
+VERSION = 2
 GRADES = later(("Straightforward", "Takes thought", "Hard"))
 LEVELS = later(
     {"apprentice": "For apprentices", "technician": "For technicians", "lead": "For lead technicians"}
@@ -63,6 +64,7 @@ SAYS = later(
         "no-connection": "The connection failed.",
         "other-version": "The case is of another version than this page: load the page again.",
         "ready": "Choose a technique, then a place.",
+        "resumed": "Your checks from before still count: they stand under “Done so far”. Choose a technique, then a place.",
         "clock": "{n} min, {checks} checks",
         "clock-one": "{n} min, 1 check",
         "clean": "Clean",
@@ -94,7 +96,9 @@ SAYS = later(
         "for-aim": "Places searched in vain",
         "why-place": "You named {named}; it was {true}.",
         "why-place-area": "You named {named}, which holds it: {true}.",
-        "why-place-right": "{true}.",
+        "why-place-proven": "{true}: two techniques agree.",
+        "why-place-once": "{true}, pinpointed by one technique. A second one at the same spot proves it.",
+        "why-place-unproven": "{true}, and no check of yours pinpointed it.",
         "why-cause": "You named {named}; it was {true}.",
         "why-cause-right": "{true}.",
         "why-pace": "You {you} min; the crew {crew} min; the order of checks {way}.",
@@ -111,6 +115,7 @@ SAYS = later(
         "lapse-against": "{cause} was unlikely from the call on: {percent}. Against it spoke: {list}.",
         "lapse-against-plain": "{cause} was unlikely from the call on: {percent}.",
         "lapse-elsewhere": "{cause} is not known at the place that you named ({place}).",
+        "practice": "This was practice: the answer was known. What counts is the first search: {score} of {of}.",
         "no-lapse": "Nowhere: each check followed from what was known, and the place was proven before it was named.",
         "under-one": "under 1 %",
         "percent": "about {n} %",
@@ -277,7 +282,8 @@ def closed(unknown: Unknown, book: Book) -> dict[str, Any]:
         "rules": {
             "of": OF,
             "place": PLACE,
-            "area": AREA_ONLY,
+            "pinpointed": PINPOINTED,
+            "named": NAMED,
             "cause": CAUSE,
             "pace": PACE,
             "aim": AIM,
