@@ -251,6 +251,58 @@ def test_more_causes_and_cases_are_shown_and_have_the_focus(visit: Visit, engine
     expect(page.locator("[data-status]")).to_have_text(f"The {len(said['cases'])} most similar cases first.")
 
 
+@pytest.mark.parametrize(
+    ("typed_as", "shown", "answered"),
+    [
+        ("S-0502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], False),
+        ("s502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], False),
+        ("0502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], False),
+        ("oil at flare S 502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], True),
+        ("S-9999", [("S-9999 is not in the register.", None)], False),
+        ("9999", [], True),
+        ("R-410A oil at flare, split", [], True),
+    ],
+)
+def test_the_number_on_a_label_leads_to_the_unit(
+    visit: Visit, address: str, typed_as: str, shown: list[tuple[str, str | None]], answered: bool
+) -> None:
+    """Large enough for a glove; with nothing else told no check is advised, for none would be this unit's."""
+    page = ask(visit, typed_as)
+    rows = page.locator("[data-named] li")
+    assert rows.all_inner_texts() == [text for text, _ in shown]
+    links = page.locator("[data-named] a")
+    hrefs = links.evaluate_all("all => all.map((a) => a.href)")
+    assert hrefs == [address + path for _, path in shown if path]
+    assert all(box and box["height"] >= 48 for box in (link.bounding_box() for link in links.all()))
+    assert page.locator("[data-answer]").is_visible() == answered
+    said = page.locator("[data-status]").inner_text()
+    assert (said == "") == (not answered)
+
+
+def test_a_case_is_opened_by_its_number_and_a_unit_without_its_register(
+    visit: Visit, address: str, complaints: Complaints
+) -> None:
+    """However the number is typed. Without the register the number leads on."""
+    page = visit(None)
+    page.route("**/data/systems.json", lambda route: route.abort())
+    page.goto(f"{address}search/?q=kw%202026%20016%20and%20S-0502")
+    wait_for(page, "kw 2026 016 and S-0502")
+    hrefs = page.locator("[data-named] a").evaluate_all("all => all.map((a) => a.href)")
+    assert hrefs == [f"{address}systems/S-0502/", f"{address}cases/KW-2026-016/"]
+    assert all("systems.json" in one or "ERR_FAILED" in one for one in complaints)
+    complaints.clear()
+
+
+def test_from_a_unit_the_search_begins_with_what_the_register_knows(visit: Visit) -> None:
+    """Kind, refrigerant, charge and age are understood, and nothing else is left of the words."""
+    page = visit("systems/S-0502/")
+    page.get_by_role("link", name="Search a leak here").click()
+    text = page.get_by_role("searchbox").input_value()
+    wait_for(page, text)
+    assert chips(page) == ["Computer-room unit", "R-410A", "Charge 12 kg (27 lb)", "9.4 years old"]
+    assert told(page, text)["words"] == []
+
+
 def test_what_is_denied_speaks_against(visit: Visit, engine: Engine) -> None:
     said = "no oil, no bubbles at flares"
     page = ask(visit, said)

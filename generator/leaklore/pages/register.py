@@ -159,6 +159,18 @@ def _part(part: Part, book: Book, templates: Templates) -> Page:
     return Page(part.url, title, lead, body, "system")
 
 
+def asked(system: System, book: Book) -> str:
+    """What the search is told of a unit before anything is seen: its kind, refrigerant, charge and year, in its words."""
+    gear = system.equipment
+    told = [
+        book.library.vocabulary.name("equipment_kinds", gear.kind) if gear.kind else "",
+        gear.refrigerant or "",
+        gettext("charge {amount}").format(amount=gear.charge.written) if gear.charge else "",
+        gettext("installed {year}").format(year=gear.installed.day.year) if gear.installed else "",
+    ]
+    return "".join(f"{words}, " for words in told if words)
+
+
 def _system(system: System, book: Book, templates: Templates) -> Page:
     lib, show, gear = book.library, book.display, system.equipment
     found = register(book)
@@ -244,6 +256,7 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
         facts=facts,
         events=events,
         now=now,
+        asked=asked(system, book),
         cautions=list((refrigerant["cautions"] if refrigerant else None) or ()),
     )
     return Page(url, f"{system.site.name}, {system.name} ({system.id})", lead, body, "system")

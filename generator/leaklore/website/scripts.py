@@ -32,6 +32,7 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "search/second",
         "search/address",
         "search/hand",
+        "search/named",
         "search/trail",
         "search/unanswered",
         "search/view",

@@ -4,6 +4,7 @@ import { Engine } from "./find.mjs";
 import { SearchView } from "./view.mjs";
 import { readAddress, writeAddress } from "./address.mjs";
 import { handOver, recordOf } from "./hand.mjs";
+import { casesNamed, unitsAlone, unitsIn, unitsOf } from "./named.mjs";
 import { trailAsYaml } from "./trail.mjs";
 import { explainedBy, bubblePasses } from "./second.mjs";
 import { forgetUnanswered, keepUnanswered, unansweredAsText, unansweredList } from "./unanswered.mjs";
@@ -197,6 +198,7 @@ class SearchPage {
       this.input.focus({ preventScroll: true });
     });
     answer.hidden = this.empty();
+    this.view.named([]);
     if (this.empty()) {
       this.quiet();
       return;
@@ -205,7 +207,11 @@ class SearchPage {
     const question = this.input.value; // what the box holds when the answer comes may be the next one
     const asked = this.engine.find(question, { ...this.asking(), only: this.only(), most: this.view.moreCases ? undefined : this.view.firstCases + 1 });
     asked.catch(() => {}); // told below
+    const units = this.units(question);
+    let alone = unitsAlone(question, quick) && !this.state.checks.length;
+    answer.hidden = alone; // a check for no unit in particular would be wrong for this one
     this.draw(quick);
+    units.then((found) => turn === this.turn && this.view.named(found));
     performance.mark("leaklore-ranked");
     let full;
     try {
@@ -217,17 +223,31 @@ class SearchPage {
       this.status.textContent = this.view.say("cases-broken", { why: this.why(fault) });
       return;
     }
+    const named = await units;
     if (turn !== this.turn) return; // an older question
+    this.view.named(named, casesNamed(question, full.cases));
+    alone &&= named.length > 0;
+    answer.hidden = alone;
     this.view.cases(full, Boolean(this.only()));
     const n = full.cases.length;
     const nothing = !n && !full.understood.length;
-    this.status.textContent = nothing ? this.view.say("nothing") : this.view.say(n === 1 ? "one-case" : n > this.view.firstCases ? "cases-more" : "cases", { n: Math.min(n, this.view.moreCases ? n : this.view.firstCases) });
+    this.status.textContent = alone ? "" : nothing ? this.view.say("nothing") : this.view.say(n === 1 ? "one-case" : n > this.view.firstCases ? "cases-more" : "cases", { n: Math.min(n, this.view.moreCases ? n : this.view.firstCases) });
     this.page.dataset.answered = question;
     this.page.dataset.settled = "";
     performance.mark("leaklore-answered");
     if (this.back) scrollTo(0, this.back.y);
     this.back = null;
-    this.keepIfNothing(question, full);
+    if (!named.length) this.keepIfNothing(question, full);
+  }
+
+  // What the register says of the units that a question names; it is fetched for the first such.
+  async units(question) {
+    if (!unitsIn(question).length) return [];
+    this.register ??= this.piece("../systems.json", "json").catch(() => {
+      this.register = null; // asked for again next time
+      return null;
+    });
+    return unitsOf(question, await this.register);
   }
 
   only() {

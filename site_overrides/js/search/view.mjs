@@ -48,6 +48,26 @@ export class SearchView {
     return part;
   }
 
+  // Units and cases that the question names by their number: the way to each, above everything else.
+  named(units, cases = []) {
+    const rows = [
+      ...units.map(({ number, name, there }) => [
+        this.say(there ? "named-unit" : "named-none", { number: [number, name].filter(Boolean).join(": ") }),
+        there ? `${this.root}systems/${number}/` : null,
+      ]),
+      ...cases.map(({ id, title }) => [this.say("named-case", { number: `${id}: ${title}` }), `${this.root}cases/${id}/`]),
+    ];
+    const box = this.box("named");
+    box.hidden = !rows.length;
+    box.replaceChildren(
+      ...rows.map(([said, href]) => {
+        const row = this.filled(href ? "named" : "named-none", { said });
+        if (href) row.querySelector("a").href = href;
+        return row;
+      }),
+    );
+  }
+
   mass(kg) {
     const lb = kg / POUND;
     const digits = (value) => (value >= 10 ? value.toFixed(0) : value.toPrecision(2).replace(/\.0$/, ""));
