@@ -257,6 +257,32 @@ def test_pressure_leads_back_to_temperature(visit: Visit) -> None:
     expect(page.locator("[data-out=dew-temperature][data-form=other]").first).to_have_text("20 °C")
 
 
+@pytest.mark.parametrize(
+    ("asked", "first"),
+    [
+        ("pressure=118+psig&tube=55+degF", "10.1 °F superheat"),
+        ("pressure=340+psig&tube=90+degF", "18.2 °F subcooling"),
+        ("pressure=340+psig&tube=43+degC", "Liquid and vapour"),
+        ("pressure=340+psig", "108.2 °F"),
+    ],
+)
+def test_with_a_tube_s_temperature_it_tells_superheat_or_subcooling(
+    visit: Visit, asked: str, first: str
+) -> None:
+    """R-454B at 118 psig boils from 42.2 to 44.9 °F, at 340 psig from 108.2 to 110.8 °F: dew for superheat, bubble for
+    subcooling, and neither between them. It stands at the foot of a phone, too."""
+    page = awake(visit(f"bench/pressure-temperature/?refrigerant=R-454B&given=pressure&{asked}"))
+    assert headline(page) == first
+    expect(page.locator("[data-bench-peeked]")).to_have_text(first)
+    targets = page.get_by_text("What it should be stands on the unit’s plate or chart")
+    expect(targets).to_be_visible(visible="tube" in asked)
+    page.locator("[name=tube]").fill("900")
+    expect(page.locator(".field__problem:visible")).to_contain_text(re.compile("392 °F|200 °C"))
+    page.get_by_label("temperature", exact=True).check()
+    expect(page.locator("[name=tube]")).to_be_hidden()
+    expect(targets).to_be_hidden()
+
+
 def test_a_compound_gauge_is_read_below_the_air_outside(visit: Visit) -> None:
     """10 inHg of vacuum are 67.5 kPa absolute; at -35 °C R-134a has 66.1 kPa (from memory)."""
     page = awake(visit("bench/pressure-temperature/?refrigerant=R-134a&given=pressure&pressure=10+inHg-vac"))

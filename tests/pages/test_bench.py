@@ -13,7 +13,7 @@ import pytest
 
 from leaklore.pages import bench
 from leaklore.pages.bench import BENCHES, Bench, Sheet
-from leaklore.pages.bench_answers import Answer
+from leaklore.pages.bench_answers import Answer, pressure_temperature
 from leaklore.pages.bench_units import Writer, number
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
@@ -171,6 +171,31 @@ def test_pressure_example(book: Book) -> None:
     assert a.outs["dew"] == pytest.approx(TABLES.dew(r, kelvin), rel=1e-12)
     assert a.outs["bubble"] == pytest.approx(TABLES.bubble(r, kelvin), rel=1e-12)
     assert {"by-temperature", "blend", "glide"} <= a.parts
+
+
+@pytest.mark.parametrize("key", ["R-407C", "R-32"])
+@pytest.mark.parametrize("kelvin", [9.0, 0.4, 0.0])
+def test_superheat_is_told_from_the_dew_point_and_subcooling_from_the_bubble_point(
+    book: Book, key: str, kelvin: float
+) -> None:
+    """Of a blend the two lie kelvins apart; on either point there is neither."""
+    r, world = refrigerants.shipped()[key], bench.world(book)
+    pressure = TABLES.dew(r, 280.0)
+    assert isinstance(pressure, float)
+    dew, bubble = (TABLES.temperature(r, pressure, side) for side in ("dew", "bubble"))
+    asked = {"refrigerant": key, "given": "pressure", "pressure": pressure, "temperature": None}
+
+    def told(tube: float | None) -> tuple[set[str], dict[str, float | str]]:
+        a = pressure_temperature({**asked, "tube": tube}, world)
+        found = {k: v for k, v in a.outs.items() if k in ("superheat", "subcooling")}
+        return a.parts & {"superheat", "subcooling", "two-phase"}, found
+
+    assert told(None) == (set(), {})
+    if kelvin:
+        assert told(dew + kelvin) == ({"superheat"}, {"superheat": pytest.approx(kelvin)})
+        assert told(bubble - kelvin) == ({"subcooling"}, {"subcooling": pytest.approx(kelvin)})
+    else:
+        assert told(dew) == told(bubble) == ({"two-phase"}, {})
 
 
 def test_leak_rate_example(book: Book) -> None:

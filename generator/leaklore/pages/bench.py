@@ -65,10 +65,11 @@ BENCHES: tuple[Bench, ...] = (
     Bench(
         "pressure-temperature",
         later("Pressure and temperature"),
-        later("What should the gauge show at rest?"),
+        later("What should the gauge show at rest, and how much superheat or subcooling is that?"),
         later(
             "The pressure at which a refrigerant stands when liquid and vapour are together, and back from a pressure to "
-            "the temperature. A standing unit that reads below it has no liquid left."
+            "the temperature. A standing unit that reads below it has no liquid left. On a running one, with the temperature "
+            "of the tube: superheat and subcooling."
         ),
         asks.PRESSURE_TEMPERATURE,
         pressure_temperature,

@@ -16,9 +16,11 @@ from leaklore.trade import eu_rules, leak_rate, us_rules
 from leaklore.trade.gas import GasState, NoSaturation
 from leaklore.trade.refrigerants import GWP_SETS, Refrigerant
 from leaklore.trade.tables import Tables
-from leaklore.trade.units import ATMOSPHERE, DAY, YEAR, OutOfRange
+from leaklore.trade.units import ATMOSPHERE, DAY, YEAR, OutOfRange, require
 
 Inputs = Mapping[str, Any]
+TUBE = (193.15, 473.15)
+"""The coldest and hottest tube of a refrigerating circuit, K (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,7 @@ def pressure_temperature(i: Inputs, w: World) -> Answer:
         a.show("by-pressure")
         dew, boiling = (w.tables.temperature(r, i["pressure"], side) for side in ("dew", "bubble"))
         a.put(dew_temperature=dew, bubble_temperature=boiling, glide=dew - boiling, absolute=i["pressure"])
+        _beyond(i["tube"], dew, boiling, a)
         return a
     pressure = w.tables.dew(r, i["temperature"])
     if isinstance(pressure, NoSaturation):
@@ -104,6 +107,21 @@ def pressure_temperature(i: Inputs, w: World) -> Answer:
         except OutOfRange:  # the other side of the glide lies beyond the table
             pass
     return a
+
+
+def _beyond(tube: float | None, dew: float, bubble: float, a: Answer) -> None:
+    """How far a tube is above the dew point or below the bubble point, all K; raises OutOfRange beyond any tube."""
+    if tube is None:
+        return
+    require("tube temperature", tube, *TUBE, "K")
+    if tube > dew:
+        a.put(superheat=tube - dew)
+        a.show("superheat")
+    elif tube < bubble:
+        a.put(subcooling=bubble - tube)
+        a.show("subcooling")
+    else:
+        a.show("two-phase")
 
 
 def _warming(r: Refrigerant) -> tuple[float | None, str]:

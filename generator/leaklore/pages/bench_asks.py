@@ -44,9 +44,23 @@ PRESSURE_TEMPERATURE = (
                 "quantity",
                 "compound",
                 {"psig": "200", "bar": "14"},
-                later("Gauge pressure, read with the unit at rest."),
+                later("Read with the unit at rest, or running for superheat and subcooling."),
                 only=("given", "pressure"),
                 told=("pressure",),
+            ),
+            Field(
+                "tube",
+                later("Temperature of the tube"),
+                "quantity",
+                "temperature",
+                {},
+                later(
+                    "Of the suction line or the liquid line, beside the gauge, with the unit running. Empty: no superheat and "
+                    "no subcooling."
+                ),
+                optional=True,
+                only=("given", "pressure"),
+                told=("tube temperature",),
             ),
         ),
     ),

@@ -4,6 +4,8 @@ import { OutOfRange } from "../trade/index.mjs";
 import { Answer, insideAtRest } from "./answer.mjs";
 import { airReading } from "./answers_air.mjs";
 
+const TUBE = [193.15, 473.15]; // K, the coldest and hottest tube of a refrigerating circuit
+
 function pressureTemperature(i, t) {
   const a = new Answer();
   const r = t.refrigerants.get(i.refrigerant);
@@ -15,6 +17,7 @@ function pressureTemperature(i, t) {
     const dew = t.tables.temperature(r, i.pressure, "dew");
     const bubble = t.tables.temperature(r, i.pressure, "bubble");
     a.put({ "dew-temperature": dew, "bubble-temperature": bubble, glide: dew - bubble, absolute: i.pressure });
+    beyond(i.tube, dew, bubble, t, a);
     return a;
   }
   const pressure = t.tables.dew(r, i.temperature);
@@ -34,6 +37,18 @@ function pressureTemperature(i, t) {
     }
   }
   return a;
+}
+
+function beyond(tube, dew, bubble, t, a) {
+  if (tube === null) return;
+  t.units.require("tube temperature", tube, ...TUBE, "K");
+  if (tube > dew) {
+    a.put({ superheat: tube - dew });
+    a.show("superheat");
+  } else if (tube < bubble) {
+    a.put({ subcooling: bubble - tube });
+    a.show("subcooling");
+  } else a.show("two-phase");
 }
 
 function leakRates(i, t) {
