@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from leaklore.analysis.evidence import Evidence
 from leaklore.records.guide import Guide
@@ -108,12 +109,26 @@ class PlaceModel:
         total = sum(weights)
         return [(s.component, w / total) for s, w in zip(fitting, weights, strict=True)]
 
+    def _spread(self, mode: str, kinds: tuple[str, ...]) -> tuple[float, list[tuple[str, float]]]:
+        found = self._spreads.get((mode, kinds))
+        if found is None:
+            found = self._spreads[mode, kinds] = self.left(mode, kinds), self.shares(mode, kinds)
+        return found
+
+    @cached_property
+    def _spreads(self) -> dict[tuple[str, tuple[str, ...]], tuple[float, list[tuple[str, float]]]]:
+        """`left` and `shares`, asked for again for every case."""
+        return {}
+
+    def __getstate__(self) -> dict[str, Any]:
+        return {k: v for k, v in self.__dict__.items() if k != "_spreads"}
+
     def joint(self, modes: Sequence[str], weights: Sequence[float], evidence: Evidence) -> list[Hypothesis]:
         """Weight of each mode at each place, from the modes' weights and the places that were named."""
         out = []
         for mode, weight in zip(modes, weights, strict=True):
-            left = self.left(mode, evidence.kinds)
-            for component, share in self.shares(mode, evidence.kinds):
+            left, shares = self._spread(mode, evidence.kinds)
+            for component, share in shares:
                 w = weight * left * share
                 for named in evidence.places:
                     if not any(self.covers(p, component) for p in named):
