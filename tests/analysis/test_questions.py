@@ -27,6 +27,8 @@ from leaklore.trade import proof, refrigerants, tables
 from leaklore.trade.units import DAY, HOUR, INCH, OUNCE_PER_YEAR, POUND, YEAR
 
 EACH = 300
+NOTHING = {("lines", "finds-mode")}
+"""Templates for which the demo's own cases leave nothing to ask: too many of them speak against the guide."""
 
 
 @cache
@@ -46,8 +48,9 @@ def every(units: str, each: int = EACH) -> Iterator[Question]:
         for key in keys:
             for seed in range(each):
                 question = one(topic, key, seed, found, write)
-                assert question is not None, (topic, key)
-                yield question
+                assert (question is None) == ((topic, key) in NOTHING), (topic, key)
+                if question:
+                    yield question
 
 
 def test_enough_of_them() -> None:
@@ -106,6 +109,8 @@ def test_the_place_of_the_right_answer_tells_nothing_much() -> None:
     found, write = made()
     for topic, keys in TEMPLATES.items():
         for key in keys:
+            if (topic, key) in NOTHING:
+                continue
             at = [0] * 4
             for seed in range(EACH):
                 question = one(topic, key, seed, found, write)
@@ -123,10 +128,89 @@ def test_the_same_seed_gives_the_same_and_another_other_ones() -> None:
         assert len({(q.text, q.choices) for q in first}) == len(first) == 8
 
 
+def test_a_round_asks_nothing_twice() -> None:
+    """The same answer to the same kind of question, with another gas or place in its text, is no second question."""
+    for topic in (*TOPICS, MIXED):
+        for seed in range(12):
+            asked = [(q.key, {q.choices[i] for i in q.right}) for q in draw(topic, seed, 8, *made())]
+            assert len(asked) == 8
+            assert all(one not in asked[:i] for i, one in enumerate(asked)), (topic, seed)
+
+
+def test_no_name_gives_the_answer_away() -> None:
+    """“Rub mark on a tube” is no tell-tale for “Rub-through” that anybody has to know."""
+
+    def words(text: str) -> set[str]:
+        return {w[:5] for w in re.findall("[a-z]{3,}", text.lower())} - {"over", "and", "the", "for"}
+
+    told = 0
+    for q in every("us", 100):
+        right = words(q.choices[q.right[0]])
+        others = set().union(*(words(c) for i, c in enumerate(q.choices) if i not in q.right))
+        if q.key == "tell-tale":
+            first = re.match("It could be “(.+?)”", q.text)
+            assert first is not None
+            assert not right & words(first[1]) - others, q
+        elif q.key == "fits-best":
+            seen = re.search(r"Seen: (.+?)\.", q.text)
+            assert seen is not None
+            assert not right & words(seen[1]) - others, q
+        told += q.key in ("tell-tale", "fits-best")
+    assert told == 600
+
+
+def test_no_technique_is_always_the_one_that_shows_the_leak() -> None:
+    """Whoever learnt the names and reads no figures is wrong: most techniques are right on some days and wrong on others."""
+    told: dict[str, set[bool]] = {}
+    for q in every("us"):
+        if q.key == "technique-sees":
+            for i, name in enumerate(q.choices):
+                told.setdefault(name, set()).add(i in q.right)
+    both = {name for name, said in told.items() if len(said) == 2}
+    assert {
+        "Heated diode detector",
+        "Isolating sections",
+        "Standing pressure test",
+        "Ultrasonic listening",
+    } <= both
+
+
+def test_our_cases_do_not_speak_against_what_is_said_to_find_a_failure() -> None:
+    """Counted by a plain loop over the leaks that a technique was used on, as the page of the failure shows them."""
+    lib = library()
+    did: dict[tuple[str, str], list[bool]] = {}
+    for case in lib.counted:
+        shown: dict[tuple[str, str], bool] = {}
+        for step in case.search:
+            for component in case.proven_components if step.result != "false-alarm" else ():
+                if any(lib.guide.covers(place, component) for place in step.at):
+                    key = component, step.technique
+                    shown[key] = shown.get(key, False) or step.result != "clean"
+        for (_, technique), hit in shown.items():
+            names = lib.guide.modes[case.cause.mode].name, lib.guide.techniques[technique].name
+            did.setdefault(names, []).append(hit)
+    told = 0
+    for q in every("us", 150):
+        if q.key not in ("finds-mode", "misses-mode"):
+            continue
+        mode = q.text.removeprefix("You suspect: ").split(". Which")[0]
+        for i, name in enumerate(q.choices):
+            hits = did.get((mode, name), [])
+            good = (i in q.right) == (q.key == "finds-mode")
+            if len(hits) < 2:
+                assert f"{name} found" not in q.explanation
+                continue
+            assert (2 * sum(hits) >= len(hits)) if good else (2 * sum(hits) <= len(hits)), (q, name)
+            assert f"{name} found {sum(hits)} of {len(hits)}" in q.explanation
+            told += 1
+    assert told > 500
+
+
 def test_templates_take_turns() -> None:
     """A draw as long as the topic has templates asks each once."""
     for topic, keys in TEMPLATES.items():
-        assert sorted(q.key for q in draw(topic, 3, len(keys), *made())) == sorted(keys)
+        able = sorted(key for key in keys if (topic, key) not in NOTHING)
+        assert sorted(q.key for q in draw(topic, 3, len(able), *made())) == able
     assert {q.topic for q in draw(MIXED, 3, 40, *made())} == set(TOPICS)
 
 
@@ -164,6 +248,7 @@ def _si(text: str) -> float:
         "oz/yr": OUNCE_PER_YEAR,
         "lb/yr": POUND / YEAR,
         "in³": INCH**3,
+        "ft³": 1728 * INCH**3,
         "min": 60.0,
         "h": HOUR,
         "days": DAY,
@@ -285,7 +370,7 @@ def test_what_fools_a_technique_is_its_own() -> None:
 
 def test_units_of_the_company() -> None:
     """No question of a company in US units speaks of kilograms, bars or degrees Celsius, but for t CO2e; nor the other way round."""
-    foreign = {"us": r"\xa0(?:kg|g|bar|°C|litres)\b", "si": r"\xa0(?:lb|oz|psig|psi|°F|in³)\b"}
+    foreign = {"us": r"\xa0(?:kg|g|bar|°C|litres)\b", "si": r"\xa0(?:lb|oz|psig|psi|°F|in³|ft³)\b"}
     for units, pattern in foreign.items():
         for q in every(units, 60):
             if q.key in ("co2e", "repair-due", "check-interval"):

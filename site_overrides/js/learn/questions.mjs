@@ -5,7 +5,7 @@ import { askBeforeGauges, askEmptyCircuit, askFools, askLeastDisturbing, askLowF
 import { askAnnualized, askCheckAfterRepair, askCheckInterval, askCo2e, askExplains, askPerYear, askRepairBy, askRepairDue, askShareAYear } from "./questions_rates.mjs";
 import { askFindsMode, askFitsBest, askMissesMode, askTellTale } from "./questions_modes.mjs";
 
-export const QUESTIONS_VERSION = 1;
+export const QUESTIONS_VERSION = 2;
 export const MIXED = "mixed";
 const DRAWS = 60;
 
@@ -38,6 +38,7 @@ const MAKES = {
   "check-after-repair": askCheckAfterRepair,
 };
 
+const answerOf = ({ key, choices, right }) => [key, ...right.map((i) => choices[i]).sort()].join("\n");
 const contentOf = ({ text, choices, right }) => [text, ...right.map((i) => choices[i]).sort()].join("\n");
 
 // Draws from `material` (data/learn/questions.json) with the bench's trade and `write(value, dimension)`.
@@ -59,31 +60,35 @@ export class QuestionDrawer {
     return null;
   }
 
+  // Those with the same answer as one before come last: another gas or place in the text often asks nothing new.
   draw(topic, seed, n) {
     const { topics } = this.material;
     const names = topic === MIXED ? Object.keys(topics) : [topic];
-    let pool = names.flatMap((name) => topics[name].map((key) => [name, key]));
     const chance = new QuestionChance(seed);
-    const [out, seen] = [[], new Set()];
-    while (pool.length && out.length < n) {
-      for (const pair of chance.shuffled(pool)) {
-        if (out.length === n) break;
-        const found = this.fresh(pair, chance, seen);
-        if (found) {
-          seen.add(contentOf(found));
-          out.push(found);
-        } else {
-          pool = pool.filter((other) => other !== pair);
+    const out = [];
+    for (const told of [answerOf, contentOf]) {
+      let pool = names.flatMap((name) => topics[name].map((key) => [name, key]));
+      const seen = new Set(out.map(told));
+      while (pool.length && out.length < n) {
+        for (const pair of chance.shuffled(pool)) {
+          if (out.length === n) break;
+          const found = this.fresh(pair, chance, told, seen);
+          if (found) {
+            seen.add(told(found));
+            out.push(found);
+          } else {
+            pool = pool.filter((other) => other !== pair);
+          }
         }
       }
     }
     return out;
   }
 
-  fresh([topic, key], chance, seen) {
+  fresh([topic, key], chance, told, seen) {
     for (let i = 0; i < DRAWS / 4; i += 1) {
       const found = this.one(topic, key, chance.whole());
-      if (found && !seen.has(contentOf(found))) return found;
+      if (found && !seen.has(told(found))) return found;
     }
     return null;
   }

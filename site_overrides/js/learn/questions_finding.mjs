@@ -10,6 +10,7 @@ function twoDigits(value) {
 
 function toldOf(m, sight, gas) {
   const name = m.named("technique", sight.technique);
+  if (sight.verdict === "sees") return m.say("shows", { name, times: m.write(twoDigits(sight.margin || 0), "rough") });
   if (sight.verdict === "blind") return m.say("blind", { name, gas });
   return m.say("needs", { name, times: m.write(twoDigits(1 / (sight.margin || 1)), "rough") });
 }
@@ -17,27 +18,28 @@ function toldOf(m, sight, gas) {
 export function askTechniqueSees(m) {
   const { t } = m;
   const refrigerant = m.gas("searched");
-  const [leak, testPressure] = [m.one("small-rates"), m.one("pressures")];
+  const [leak, testPressure] = [m.one("any-rates"), m.one("pressures")];
   const [hold, volume] = [m.one("holds"), m.one("volumes")];
   if (testPressure > m.mostNitrogen(refrigerant)) return null;
   const sights = t.detectability.judge({ leak, refrigerant, testPressure, volume, hold }, t.tables).filter((s) => s.technique in m.material.techniques);
   const sees = sights.filter((s) => s.verdict === "sees");
   const misses = sights.filter((s) => s.verdict === "blind" || (s.margin !== null && s.margin < 1 - CLEAR));
-  if (!sees.length || misses.length < CHOICES - 1) return null;
-  const right = m.chance.pick(sees);
-  const wrong = m.few(misses);
-  const name = m.named("technique", right.technique);
+  const count = 1 + m.chance.below(CHOICES - 1);
+  const right = m.chance.shuffled(sees).slice(0, count);
+  const wrong = m.chance.shuffled(misses).slice(0, CHOICES - count);
+  if (right.length + wrong.length < CHOICES) return null;
+  const told = (some) => `${some.map((s) => toldOf(m, s, refrigerant.key)).join("; ")}.`;
+  const names = (some) => some.map((s) => m.named("technique", s.technique));
   const slots = {
     gas: refrigerant.key,
     rate: m.write(leak, "leak-rate"),
     pressure: m.write(testPressure, "pressure"),
     hold: m.write(hold, "time"),
     volume: m.write(volume, "circuit"),
-    right: name,
-    times: m.write(twoDigits(right.margin || 0), "rough"),
-    others: `${wrong.map((s) => toldOf(m, s, refrigerant.key)).join("; ")}.`,
+    shown: told(right),
+    others: told(wrong),
   };
-  return m.asked([name], wrong.map((s) => m.named("technique", s.technique)), "bench:which-technique", slots);
+  return m.asked(names(right), names(wrong), "bench:which-technique", slots, "why", true);
 }
 
 export function askReadingsAbove(m) {

@@ -56,10 +56,19 @@ function techniqueFor(m, right, wrong) {
   const able = Object.keys(modes).filter((key) => modes[key][right].length && modes[key][wrong].length >= CHOICES - 1);
   if (!able.length) return null;
   const mode = m.chance.pick(able);
-  const chosen = m.named("technique", m.chance.pick(modes[mode][right]));
-  const others = m.few(modes[mode][wrong]).map((key) => m.named("technique", key));
-  const slots = { mode: m.named("mode", mode), right: chosen, others: others.join(", ") };
-  return m.asked([chosen], others, `mode:${mode}`, slots);
+  const chosen = m.chance.pick(modes[mode][right]);
+  const keys = m.few(modes[mode][wrong]);
+  const [name, ...others] = [chosen, ...keys].map((key) => m.named("technique", key));
+  const { about } = m.material;
+  const ours = oursSaid(m, modes[mode].ours, [chosen, ...keys]);
+  const slots = { mode: m.named("mode", mode), right: name, others: others.join(", "), ours, what: about.mode[mode], how: about.technique[chosen] };
+  return m.asked([name], others, `mode:${mode}`, slots);
+}
+
+// What each of these found on leaks of that mode, of those it was used on; empty where none was used.
+function oursSaid(m, did, techniques) {
+  const told = techniques.filter((key) => did[key]).map((key) => m.say("one", { name: m.named("technique", key), a: String(did[key][0]), n: String(did[key][1]) }));
+  return told.length ? m.say("ours", { list: told.join("; ") }) : "";
 }
 
 export const askFindsMode = (m) => techniqueFor(m, "good", "poor");

@@ -138,7 +138,7 @@ export function askHoldCase(m) {
   const slots = {
     gas: test.gas,
     rate: m.write(test.rate, "leak-rate"),
-    volume: m.write(test.volume, "circuit"),
+    volume: m.write(test.volume, "about-circuit"),
     medium: m.words[test.medium],
     start: m.write(test.start, dimension),
     end: m.write(test.end, dimension),

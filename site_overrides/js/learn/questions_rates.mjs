@@ -39,7 +39,7 @@ export function askCo2e(m) {
   const gwp = gas.gwp.ar4;
   if (gwp === null) return null;
   const [right, slip] = [m.t.leakRate.tonnesCo2e(mass, gwp), m.fixed("slip")];
-  const wrong = m.chance.shuffled([right * slip, right / slip, right * 10, right / 10]);
+  const wrong = m.chance.shuffled([right * slip, right / slip, right * 10, right / 10, right * 1000]);
   const slots = {
     gas: gas.key,
     mass: m.write(mass, "mass"),
@@ -62,7 +62,8 @@ export function askExplains(m) {
     const others = [part, part * 2].map((p) => m.say("part", { share: rough(p) }));
     return m.asked([everything], [...others, little], "bench:leak-flow", slots, "why-all");
   }
-  const [right, wrong] = [slots.share, rough(part * 3)].map((share) => m.say("part", { share }));
+  const other = m.chance.below(2) ? part * 3 : part / 3;
+  const [right, wrong] = [slots.share, rough(other)].map((share) => m.say("part", { share }));
   return m.asked([right], [everything, wrong, little], "bench:leak-flow", slots, "why-part");
 }
 

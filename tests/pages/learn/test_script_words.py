@@ -92,7 +92,7 @@ def test_questions_have_no_english_word(demo_book: Book, units: Literal["us", "s
     ]
     told = [t for q in drawn for t in (q.text, *q.choices, q.explanation)]
     told += [questions.link_of(q.link, library)[1] for q in drawn if q.link.startswith("bench:")]
-    keys = ("names", "techniques")
+    keys = ("names", "techniques", "about")  # of the guide, in its language
     content = [t for key in keys for t in texts(found.content[key])]
     content += [*found.gases, *sources(data.load("rules"))]
 

@@ -58,34 +58,47 @@ def one(topic: str, key: str, seed: int, material: Material, write: Write) -> Qu
 def draw(topic: str, seed: int, n: int, material: Material, write: Write) -> tuple[Question, ...]:
     """At most `n` different questions of a topic (or MIXED), its templates in turn; fewer where it can't give more.
 
+    Those with the same answer as one before come last: another gas or place in the text often asks nothing new.
     `seed` is a whole number from 0 to 2^32 - 1. Raises KeyError for an unknown topic.
     """
     topics: Mapping[str, list[str]] = material.content["topics"]
     names = list(topics) if topic == MIXED else [topic]
-    pool = [(name, key) for name in names for key in topics[name]]
-    chance, out, seen = Chance(seed), list[Question](), set[str]()
-    while pool and len(out) < n:
-        for pair in chance.shuffled(pool):
-            if len(out) == n:
-                break
-            found = _fresh(pair, chance, seen, material, write)
-            if found is None:
-                pool.remove(pair)
-            else:
-                seen.add(_content(found))
-                out.append(found)
+    chance, out = Chance(seed), list[Question]()
+    for told in (_answer, _content):
+        pool = [(name, key) for name in names for key in topics[name]]
+        seen = {told(question) for question in out}
+        while pool and len(out) < n:
+            for pair in chance.shuffled(pool):
+                if len(out) == n:
+                    break
+                found = _fresh(pair, chance, told, seen, material, write)
+                if found is None:
+                    pool.remove(pair)
+                else:
+                    seen.add(told(found))
+                    out.append(found)
     return tuple(out)
 
 
 def _fresh(
-    pair: tuple[str, str], chance: Chance, seen: set[str], material: Material, write: Write
+    pair: tuple[str, str],
+    chance: Chance,
+    told: Callable[[Question], str],
+    seen: set[str],
+    material: Material,
+    write: Write,
 ) -> Question | None:
     """A question that was not drawn yet."""
     for _ in range(TRIES // 4):
         found = one(*pair, chance.whole(), material, write)
-        if found is not None and _content(found) not in seen:
+        if found is not None and told(found) not in seen:
             return found
     return None
+
+
+def _answer(question: Question) -> str:
+    """Template and right choices."""
+    return "\n".join((question.key, *sorted(question.choices[i] for i in question.right)))
 
 
 def _content(question: Question) -> str:

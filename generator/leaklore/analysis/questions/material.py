@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -27,7 +26,7 @@ from leaklore.trade.refrigerants import Refrigerant
 from leaklore.trade.tables import NotInTables
 from leaklore.trade.units import ROOM_TEMPERATURE
 
-VERSION = 1
+VERSION = 2
 SENSES: Mapping[str, str] = {
     "air-survey": "air",
     "heated-diode-detector": "air",
@@ -49,6 +48,8 @@ SMELLS = ("air-survey", "heated-diode-detector", "infrared-detector")
 """Techniques that need refrigerant; a bag would fill with nitrogen, too."""
 SECOND = ("heated-diode-detector", "infrared-detector", "bagging", "ultrasonic")
 """What a bubble test confirms where it has pinpointed a leak."""
+_SAYS = 2
+"""Leaks of a mode on which a technique has to be used before that says anything: one is chance."""
 JOINTS = (
     "indoor-flare",
     "outdoor-flare",
@@ -112,6 +113,7 @@ def material(library: Library, adviser: Adviser | None = None, told: Callable[[s
     model = adviser or advice.adviser(library.counted, library.active, guide)
     us = library.company.units == "us"
     gases = _gases(guide)
+    ours = pictures.searched(library)
     templates = {**TEMPLATES, **({} if us else {"rules": RULES_SI})}
     found = {
         "version": VERSION,
@@ -130,7 +132,8 @@ def material(library: Library, adviser: Adviser | None = None, told: Callable[[s
         "low": _low(guide),
         "empty": _empty(guide),
         "second": _second(guide),
-        "modes": {topic: _modes(guide, families) for topic, families in MODE_TOPICS.items()},
+        "modes": {topic: _modes(guide, families, ours) for topic, families in MODE_TOPICS.items()},
+        "about": {kind: _summaries(guide, kind) for kind in ("technique", "mode")},
         "pictures": pictures.pictures(library, model),
         "tell_tales": pictures.tell_tales(library),
         "holds": pictures.holds(library),
@@ -184,22 +187,17 @@ def _names(library: Library) -> dict[str, dict[str, str]]:
     }
 
 
-def _stems(text: str) -> set[str]:
-    small = {"that", "with", "from", "your", "into", "the", "and", "for", "over", "between", "when", "too"}
-    return {word[:5] for word in re.findall(r"[a-z]{3,}", text.lower()) if word not in small}
-
-
 def _technique(key: str, guide: Guide) -> dict[str, Any]:
     """What fools it, and what fools others and surely not this one, with whose it is."""
     entry = guide.techniques[key]
     own = [str(item) for item in entry["fooled_by"] or ()]
-    stems = set().union(*map(_stems, own)) if own else set()
+    stems = set().union(*map(pictures.stems, own)) if own else set()
     safe = [
         [str(item), other]
         for other, facts in guide.techniques.items()
         if key in SENSES and SENSES.get(other, SENSES[key]) != SENSES[key]
         for item in facts["fooled_by"] or ()
-        if not _stems(str(item)) & (stems | VAGUE)
+        if not pictures.stems(str(item)) & (stems | VAGUE)
     ]
     return {"fooled_by": own, "safe": safe, "disturbs": int(entry["disturbs"])}
 
@@ -253,17 +251,37 @@ def _second(guide: Guide) -> dict[str, list[str]]:
     return {"firsts": firsts, "places": [key for key in JOINTS if key in guide.components]}
 
 
-def _modes(guide: Guide, families: tuple[str, ...]) -> dict[str, dict[str, list[str]]]:
-    """Failure modes of some families, with the techniques that the guide holds good and poor for each."""
-    out = {}
+def _modes(
+    guide: Guide, families: tuple[str, ...], ours: Mapping[str, Mapping[str, Sequence[int]]]
+) -> dict[str, dict[str, Any]]:
+    """Failure modes of some families, with the techniques that the guide holds good and poor for each, and what these
+    did on it in our cases (`pictures.searched`). Where most of our cases speak against the guide nothing is asked."""
+    out: dict[str, dict[str, Any]] = {}
     for key, entry in guide.modes.items():
         if entry["family"] not in families:
             continue
-        by = entry["found_by"] or ()
+        by, did = entry["found_by"] or (), ours.get(key, {})
         good = [t for t, e in guide.techniques.items() if key in (e["good_for"] or ()) and t in by]
         poor = [t for t, e in guide.techniques.items() if key in (e["poor_for"] or ()) and t not in by]
-        out[key] = {"good": good, "poor": poor}
+        good = [t for t in good if _found_mostly(did.get(t)) is not False]
+        poor = [t for t in poor if _found_mostly(did.get(t)) is not True]
+        out[key] = {
+            "good": good,
+            "poor": poor,
+            "ours": {t: list(did[t]) for t in (*good, *poor) if t in did and did[t][1] >= _SAYS},
+        }
     return out
+
+
+def _found_mostly(did: Sequence[int] | None) -> bool | None:
+    """Did a technique find more of so many leaks than it missed? None where it was as many, or used on fewer than _SAYS."""
+    if did is None or did[1] < _SAYS or 2 * did[0] == did[1]:
+        return None
+    return 2 * did[0] > did[1]
+
+
+def _summaries(guide: Guide, kind: str) -> dict[str, str]:
+    return {key: " ".join(str(entry["summary"]).split()) for key, entry in guide.entries(kind).items()}
 
 
 def _sources(told: Callable[[str], str]) -> dict[str, str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from leaklore.analysis.questions.question import CHOICES, Maker, Question
 
 
@@ -80,7 +82,25 @@ def _technique_for(m: Maker, right: str, wrong: str) -> Question | None:
     if not able:
         return None
     mode = m.chance.pick(able)
-    chosen = m.named("technique", m.chance.pick(modes[mode][right]))
-    others = [m.named("technique", key) for key in m.chance.shuffled(modes[mode][wrong])[: CHOICES - 1]]
-    slots = {"mode": m.named("mode", mode), "right": chosen, "others": ", ".join(others)}
-    return m.asked([chosen], others, f"mode:{mode}", slots)
+    chosen = m.chance.pick(modes[mode][right])
+    keys = m.chance.shuffled(modes[mode][wrong])[: CHOICES - 1]
+    name, others = m.named("technique", chosen), [m.named("technique", key) for key in keys]
+    slots = {
+        "mode": m.named("mode", mode),
+        "right": name,
+        "others": ", ".join(others),
+        "ours": _ours(m, modes[mode]["ours"], [chosen, *keys]),
+        "what": m.material["about"]["mode"][mode],
+        "how": m.material["about"]["technique"][chosen],
+    }
+    return m.asked([name], others, f"mode:{mode}", slots)
+
+
+def _ours(m: Maker, did: Mapping[str, Sequence[int]], techniques: Sequence[str]) -> str:
+    """What each of these found on leaks of that mode, of those it was used on; empty where none was used."""
+    told = [
+        m.say("one", name=m.named("technique", key), a=str(did[key][0]), n=str(did[key][1]))
+        for key in techniques
+        if key in did
+    ]
+    return m.say("ours", list="; ".join(told)) if told else ""

@@ -57,7 +57,7 @@ US: Mapping[str, tuple[Any, ...]] = {
     "leaks-of-pressure": tuple(p * PSI for p in (0, 0, 7, 9, 11, 14, 18, 24)),
     "grid": (PSI,),
     "zero": (459.67 * 5 / 9,),
-    "small-rates": tuple(o * OUNCE_PER_YEAR for o in (0.5, 0.8, 1, 1.5, 2, 3, 4, 6, 8, 12, 24, 48, 80)),
+    "any-rates": tuple(o * OUNCE_PER_YEAR for o in (0.5, 1, 1.5, 3, 6, 12, 24, 48, 96, 192, 320, 480, 640)),
     "rates": tuple(o * OUNCE_PER_YEAR for o in (3, 4, 6, 8, 12, 16, 20, 24, 32, 48, 64, 96)),
     "volumes": tuple(i * INCH**3 for i in (120, 150, 200, 250, 300, 400, 600, 800)),
     "losses": tuple(p * POUND for p in (0.5, 0.75, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 14, 20)),
@@ -73,7 +73,9 @@ SI: Mapping[str, tuple[Any, ...]] = {
     "leaks-of-pressure": tuple(b * 1e5 for b in (0, 0, 0.5, 0.6, 0.8, 1.0, 1.3, 1.7)),
     "grid": (1e4,),
     "zero": (273.15,),
-    "small-rates": tuple(g * GRAM_PER_YEAR for g in (12, 15, 20, 25, 30, 50, 80, 150, 250, 400, 800, 1500)),
+    "any-rates": tuple(
+        g * GRAM_PER_YEAR for g in (12, 20, 30, 80, 150, 400, 800, 1500, 3000, 6000, 9000, 15000)
+    ),
     "rates": tuple(g * GRAM_PER_YEAR for g in (80, 120, 150, 200, 300, 400, 500, 700, 1000, 1500, 2500)),
     "volumes": tuple(v * 1e-3 for v in (2, 2.5, 3, 4, 5, 6, 8, 12)),
     "losses": (0.2, 0.3, 0.4, 0.5, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 9.0),

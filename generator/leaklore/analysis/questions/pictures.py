@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,6 +12,7 @@ from leaklore.analysis.causes import spread_over
 from leaklore.analysis.evidence import Evidence
 from leaklore.analysis.intervals import FEW, wilson
 from leaklore.analysis.questions.words import MODE_TOPICS
+from leaklore.analysis.techniques import outcomes
 from leaklore.records.library import Library
 from leaklore.records.model import YEAR, Case
 from leaklore.trade import data
@@ -44,6 +46,19 @@ def _telling() -> set[str]:
     return {*data.load("practice")["order"]["shows_at_leak"], *HISTORY}
 
 
+def stems(text: str) -> set[str]:
+    """Beginnings of the words of a text that tell something, five letters each."""
+    small = {"that", "with", "from", "your", "into", "the", "and", "for", "over", "between", "when", "too"}
+    return {word[:5] for word in re.findall(r"[a-z]{3,}", text.lower()) if word not in small}
+
+
+def _gives_away(symptom: str, mode: str, wrong: Sequence[str], library: Library) -> bool:
+    """Does the name of a finding say this mode and none of the wrong ones, as "rub mark" says "rub-through"?"""
+    names = {key: stems(library.guide.modes[key].name) for key in (mode, *wrong)}
+    said = stems(library.guide.symptoms[symptom].name) & names[mode]
+    return any(all(stem not in names[key] for key in wrong) for stem in said)
+
+
 def _some(cases: Sequence[Case]) -> list[Case]:
     return [cases[i] for i in spread_over(len(cases), MOST)]
 
@@ -52,48 +67,59 @@ def pictures(library: Library, adviser: Adviser) -> dict[str, list[dict[str, Any
     """Topic -> cases whose findings point clearly at their proven mode, and the modes that it is mistaken for.
 
     At least one finding is a sign at the leak or of how the loss began, and not oil alone. Only what the question
-    shows goes into the ranking: kind of equipment, age, what was seen and what was not.
+    shows goes into the ranking: kind of equipment, age, what was seen, but for a finding that says the mode by its
+    name, and what was not.
     """
     out: dict[str, list[dict[str, Any]]] = {topic: [] for topic in MODE_TOPICS}
     telling = _telling() - set(ANYWHERE)
     counted = {mode: adviser.causes.counted[i] for mode, i in adviser.causes.index.items()}
     for case in _some(library.counted):
-        mode, topic, kind = case.cause.mode, _topic_of(case.cause.mode, library), case.equipment.kind
-        if topic is None or kind is None or counted[mode] < FEW or not telling.intersection(case.symptoms):
+        topic = _topic_of(case.cause.mode, library)
+        if topic is None or counted[case.cause.mode] < FEW or not telling.intersection(case.symptoms):
             continue
-        age = case.age_at_leak
-        evidence = Evidence(
-            symptoms=frozenset(case.symptoms),
-            absent=frozenset(case.not_seen),
-            kinds=(kind,),
-            age=age,
-        )
-        ranked = adviser.rank(adviser.joint(evidence))
-        p = {cause.mode: cause.probability for cause in ranked}
-        if ranked[0].mode != mode or p[mode] < SURE:
-            continue
-        likely = [c.mode for c in ranked[1:]]
-        mistaken = [m for m in library.guide.modes[mode]["mistaken_for"] or () if m in p]
-        wrong = [m for m in dict.fromkeys((*mistaken, *likely)) if p[m] <= BEHIND * p[mode]][:3]
-        if len(wrong) < 3:
-            continue
-        out[topic].append(
-            {
-                "case": case.id,
-                "kind": kind,
-                "age": None if age is None or age < 1 / 12 else _round_age(age),
-                "seen": list(case.symptoms),
-                "absent": list(case.not_seen),
-                "mode": mode,
-                "wrong": wrong,
-                "second": likely[0],
-                "p": round(p[mode], 2),
-                "q": round(p[likely[0]], 2),
-                "n": counted[mode],
-                "cases": adviser.causes.cases,
-            }
-        )
+        seen = list(case.symptoms)
+        found = _picture(case, seen, library, adviser)
+        if found:
+            mode, wrong = case.cause.mode, found["wrong"]
+            shown = [s for s in seen if not _gives_away(s, mode, wrong, library)]
+            found = found if shown == seen else _picture(case, shown, library, adviser)
+        if found and telling.intersection(found["seen"]):
+            out[topic].append({**found, "n": counted[case.cause.mode], "cases": adviser.causes.cases})
     return out
+
+
+def _picture(case: Case, seen: Sequence[str], library: Library, adviser: Adviser) -> dict[str, Any] | None:
+    """What a question on a case shows, with these findings; None where they don't point clearly at its mode."""
+    mode, age, kind = case.cause.mode, case.age_at_leak, case.equipment.kind
+    if kind is None:
+        return None
+    evidence = Evidence(
+        symptoms=frozenset(seen),
+        absent=frozenset(case.not_seen),
+        kinds=(kind,),
+        age=age,
+    )
+    ranked = adviser.rank(adviser.joint(evidence))
+    p = {cause.mode: cause.probability for cause in ranked}
+    if ranked[0].mode != mode or p[mode] < SURE:
+        return None
+    likely = [c.mode for c in ranked[1:]]
+    mistaken = [m for m in library.guide.modes[mode]["mistaken_for"] or () if m in p]
+    wrong = [m for m in dict.fromkeys((*mistaken, *likely)) if p[m] <= BEHIND * p[mode]][:3]
+    if len(wrong) < 3:
+        return None
+    return {
+        "case": case.id,
+        "kind": kind,
+        "age": None if age is None or age < 1 / 12 else _round_age(age),
+        "seen": list(seen),
+        "absent": list(case.not_seen),
+        "mode": mode,
+        "wrong": wrong,
+        "second": likely[0],
+        "p": round(p[mode], 2),
+        "q": round(p[likely[0]], 2),
+    }
 
 
 def _round_age(years: float) -> float:
@@ -104,9 +130,10 @@ def _round_age(years: float) -> float:
 def tell_tales(library: Library) -> dict[str, list[dict[str, Any]]]:
     """Topic -> a mode, one that it is mistaken for, and findings that tell them apart by our cases.
 
-    A right finding is a sign at the leak or of how the loss began; it is seen more often with the mode, the 95 % intervals of the two shares apart, and the guide expects it CLEARER
-    times as often: among so many findings some stand apart by chance. A wrong one was seen with the other, no more
-    often with the mode, and the guide does not expect it more often either.
+    A right finding is a sign at the leak or of how the loss began, and its name does not say the mode; it is seen more
+    often with the mode, the 95 % intervals of the two shares apart, and the guide expects it CLEARER times as often:
+    among so many findings some stand apart by chance. A wrong one was seen with the other, no more often with the mode,
+    and the guide does not expect it more often either.
     """
     out: dict[str, list[dict[str, Any]]] = {topic: [] for topic in MODE_TOPICS}
     shows = causes.judgement(library.guide).shows
@@ -122,7 +149,8 @@ def tell_tales(library: Library) -> dict[str, list[dict[str, Any]]]:
             if topic is None or len(mine) < FEW or len(theirs) < FEW:
                 continue
             expects = [judged[m] for m in (mode, other)]
-            found = _between(mine, theirs, tuple(library.guide.symptoms), expects)
+            asks = [s for s in library.guide.symptoms if not _gives_away(s, mode, [other], library)]
+            found = _between(mine, theirs, asks, expects)
             if found["right"] and len(found["wrong"]) >= 3:
                 out[topic].append({"mode": mode, "other": other, "n": len(mine), "m": len(theirs), **found})
     return out
@@ -150,6 +178,18 @@ def _between(
         elif b and first.value <= second.value and here <= there:
             wrong.append(symptom)
     return {"right": right, "wrong": wrong}
+
+
+def searched(library: Library) -> dict[str, dict[str, list[int]]]:
+    """Failure mode -> technique -> [leaks that it found, leaks that it was used on], as the mode's page counts them."""
+    out: dict[str, dict[str, list[int]]] = {}
+    for case in library.counted:
+        by = out.setdefault(case.cause.mode, {})
+        for (_, technique), hit in outcomes(case, library.guide).items():
+            told = by.setdefault(technique, [0, 0])
+            told[0] += hit
+            told[1] += 1
+    return out
 
 
 def holds(library: Library) -> list[dict[str, Any]]:

@@ -162,7 +162,7 @@ def hold_case(m: Maker) -> Question | None:
     slots = {
         "gas": test["gas"],
         "rate": m.write(test["rate"], "leak-rate"),
-        "volume": m.write(test["volume"], "circuit"),
+        "volume": m.write(test["volume"], "about-circuit"),
         "medium": m.words[test["medium"]],
         "start": m.write(test["start"], dimension),
         "end": m.write(test["end"], dimension),

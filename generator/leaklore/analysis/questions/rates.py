@@ -51,7 +51,7 @@ def co2e(m: Maker) -> Question | None:
     if gwp is None:
         return None
     right, slip = leak_rate.tonnes_co2e(mass, gwp), m.fixed("slip")
-    wrong = m.chance.shuffled([right * slip, right / slip, right * 10, right / 10])
+    wrong = m.chance.shuffled([right * slip, right / slip, right * 10, right / 10, right * 1000])
     slots = {
         "gas": gas.key,
         "mass": m.write(mass, "mass"),
@@ -77,7 +77,8 @@ def explains(m: Maker) -> Question | None:
     if whole:
         others = [m.say("part", share=m.write(p, "rough-share")) for p in (part, part * 2)]
         return m.asked([everything], [*others, little], "bench:leak-flow", slots, "why-all")
-    false = m.say("part", share=m.write(part * 3, "rough-share"))
+    other = part * 3 if m.chance.below(2) else part / 3
+    false = m.say("part", share=m.write(other, "rough-share"))
     right = m.say("part", share=slots["share"])
     return m.asked([right], [everything, false, little], "bench:leak-flow", slots, "why-part")
 

@@ -50,8 +50,9 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
     {
         "technique-sees": {
             "text": "A circuit with {gas} loses about {rate}. It can be put on nitrogen at {pressure} for {hold}; it holds "
-            "{volume}. Which of these shows a leak of that size with room to spare?",
-            "why": "{right} shows this leak {times} times over. {others}",
+            "{volume}. Mark every one that shows a leak of that size with room to spare.",
+            "why": "{shown} {others}",
+            "shows": "{name} shows it {times} times over",
             "needs": "{name} would need {times} times as much",
             "blind": "{name} does not respond to {gas}",
         },
@@ -165,11 +166,15 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
         },
         "finds-mode": {
             "text": "You suspect: {mode}. Which of these is likeliest to find it?",
-            "why": "The guide holds {right} good for it, and the other three poor: {others}.",
+            "why": "The guide holds {right} good for it, and the other three poor: {others}.{ours} {mode}: {what} {right}: {how}",
+            "ours": " In our own cases {list}.",
+            "one": "{name} found {a} of {n}",
         },
         "misses-mode": {
             "text": "You suspect: {mode}. Which of these is likeliest to miss it?",
-            "why": "The guide holds {right} poor for it, and the other three good: {others}.",
+            "why": "The guide holds {right} poor for it, and the other three good: {others}.{ours} {mode}: {what} {right}: {how}",
+            "ours": " In our own cases {list}.",
+            "one": "{name} found {a} of {n}",
         },
         "least-disturbing": {
             "text": "A circuit with {gas} has lost some of its charge, about {rate}. Nothing has been done yet. Which of these comes first?",

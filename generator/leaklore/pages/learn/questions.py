@@ -21,7 +21,7 @@ from leaklore.pages.learn.script_words import script_words
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
 from leaklore.records.library import Library
-from leaklore.trade.units import ATMOSPHERE, DAY, HOUR, PSI, YEAR
+from leaklore.trade.units import ATMOSPHERE, DAY, FOOT, HOUR, INCH, PSI, YEAR
 
 URL = "reading/questions/"
 PRINTED = 3
@@ -70,6 +70,11 @@ MORE: Mapping[str, Dimension] = {
     "count": _alike(Step("", 1, places=0)),
     "kilogram": _alike(Step("kg", 1)),
     "rough-share": _alike(Step("%", 0.01, digits=2)),
+    "about-circuit": Dimension(
+        (),
+        (Step("in³", INCH**3, 0, FOOT**3, digits=2), Step("ft³", FOOT**3, digits=2)),
+        (Step("litres", 1e-3, digits=2),),
+    ),
     "rough": _alike(Step("", 1, digits=2)),
     "time": _alike(
         Step("s", 1, 0, 120, digits=2),
