@@ -81,9 +81,10 @@ def test_imports_go_and_declarations_stay() -> None:
         "x/a": "export async function wait() {}\nexport class Box {}\nexport let n = 0;\nexport function* all() {}\n",
         "x/b": 'import { wait, Box, n, all } from "./a.mjs";\n\n// import of words\nconst text = "import { x }";\n',
     }
+    more["y/c"] = 'import { n } from "../x/a.mjs";\nconst m = n;\n'
     assert joined(more) == (
         "async function wait() {}\nclass Box {}\nlet n = 0;\nfunction* all() {}\n"
-        'const text = "import { x }";\n'
+        'const text = "import { x }";\nconst m = n;\n'
     )
 
 
@@ -101,6 +102,36 @@ def test_each_joined_file_is_parsed_and_run_by_chromium(run: Any, target: str) -
     if target == "page.mjs":
         source = source.replace("themeSwitch(document);", "", 1)  # needs the switch of a page
     assert run(source, "() => document.title") == "modules"
+
+
+GIVEN = """async ({ giveFile }) => {
+  const file = new File(["{}"], "sheet.json", { type: "application/json" });
+  const saved = [];
+  document.addEventListener("click", (e) => saved.push(e.target.download));
+  const told = [];
+  for (const [takes, fault] of [["files", ""], ["text", ""], ["", ""], ["files text", "AbortError"], ["files text", "NotAllowedError"]]) {
+    const shared = [];
+    navigator.canShare = (what) => Object.keys(what).some((key) => takes.includes(key));
+    navigator.share = async (what) => {
+      shared.push(Object.keys(what)[0]);
+      if (fault) throw new DOMException("", fault);
+    };
+    told.push([await giveFile(file, [{ files: [file] }, { text: "{}" }]), shared]);
+  }
+  return [told, saved];
+}"""
+
+
+def test_a_file_is_passed_on_where_that_goes_and_saved_elsewhere(run: Any) -> None:
+    told, saved = run((JS / "give.mjs").read_text("utf-8"), GIVEN)
+    assert told == [
+        ["shared", ["files"]],
+        ["shared", ["text"]],
+        ["file", []],
+        ["kept", ["files"]],
+        ["file", ["files", "text"]],
+    ]
+    assert saved == ["sheet.json", "sheet.json"]
 
 
 def test_the_joined_engine_answers_as_its_parts(run: Any, demo: Site) -> None:
@@ -169,8 +200,8 @@ REFUSED: Mapping[str, tuple[dict[str, str], str]] = {
         "js/b.mjs: 'import \"./a.mjs\";' can't be joined; write a one-line import or export",
     ),
     "an import from elsewhere": (
-        {**TWO, "b": 'import { one } from "../a.mjs";\n'},
-        "js/b.mjs: 'import { one } from \"../a.mjs\";' can't be joined; write a one-line import or export",
+        {**TWO, "b": 'import { one } from "/a.mjs";\n'},
+        "js/b.mjs: 'import { one } from \"/a.mjs\";' can't be joined; write a one-line import or export",
     ),
     "a module that isn't among them": (
         {**TWO, "x/b": 'import { one } from "./a.mjs";\n'},

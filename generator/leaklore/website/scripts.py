@@ -1,15 +1,16 @@
 """Modules that a page always needs together, joined into one file: a phone pays for every round trip.
 
-Joined modules use `export` before a declaration, one-line imports of names from neighbours, and top-level names
+Joined modules use `export` before a declaration, one-line imports of names by a relative path, and top-level names
 that no other joined module has; the names are checked here, so that a clash fails the build and not the phone.
 """
 
 from __future__ import annotations
 
+import posixpath
 import re
 import shutil
 from collections.abc import Mapping
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from leaklore.errors import LeakloreError
 
@@ -39,6 +40,7 @@ JOINED: Mapping[str, tuple[str, ...]] = {
         "search/page",
     ),
     "record.mjs": (
+        "give",
         "record/store",
         "record/calm",
         "record/pick",
@@ -54,6 +56,7 @@ JOINED: Mapping[str, tuple[str, ...]] = {
     ),
     "explore.mjs": ("explore/filter", "explore/address", "explore/charts", "explore/view", "explore/page"),
     "learn.mjs": (
+        "give",
         "learn/progress",
         "learn/out",
         "learn/sheet",
@@ -77,7 +80,7 @@ JOINED: Mapping[str, tuple[str, ...]] = {
 """File -> modules in the order in which each needs those before it."""
 PACKAGE = "package"
 """Modules of packages for a learning management system: no page of the site has them."""
-_IMPORT = re.compile(r'^import \{ ([\w$]+(?:, [\w$]+)*) \} from "\./([^"]+)\.mjs";\n', re.MULTILINE)
+_IMPORT = re.compile(r'^import \{ ([\w$]+(?:, [\w$]+)*) \} from "(\.\.?/[^"]+)\.mjs";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
 _EXPORTED = re.compile(r"^export (?:async )?(?:function\*?|class|const|let)\s+([\w$]+)", re.MULTILINE)
 _NAME = re.compile(r"^(?:async )?(?:function\*?|class|const|let)\s+([\w$]+)", re.MULTILINE)
@@ -106,7 +109,7 @@ def joined(sources: Mapping[str, str]) -> str:
     out = []
     for part, source in sources.items():
         for wanted, near in _IMPORT.findall(source):
-            other = str(PurePosixPath(part).parent / near)
+            other = posixpath.normpath(posixpath.join(posixpath.dirname(part), near))
             if other not in exported:
                 raise LeakloreError(f"js/{part}.mjs: js/{other}.mjs is not joined before it")
             for name in wanted.split(", "):

@@ -1,7 +1,8 @@
 // The learner's page: what was given to me, what is due, what comes back, and the result sheet.
 import { initialsOf, isDay, isList } from "./progress.mjs";
 import { SheetFault, sealed, sheetDone, sheetScore } from "./sheet.mjs";
-import { dayWritten, giveOn, inWords, many, saveFile } from "./out.mjs";
+import { saveFile } from "../give.mjs";
+import { dayWritten, giveOn, inWords, many } from "./out.mjs";
 
 export class MinePage {
   // `library` is { company, edition, lists: Map }, `words` fills the page's sentences.

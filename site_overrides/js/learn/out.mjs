@@ -1,6 +1,6 @@
 // What leaves the learner's and the trainer's pages: files, tables for spreadsheets, links; and days as the site writes them.
+import { giveFile } from "../give.mjs";
 
-const BLOB_LASTS = 60_000; // ms; a slow phone still reads the file after the press
 const SHORT = { day: "numeric", month: "short" };
 
 // Scripts speak English; in another language the page's tag of the script brings their sentences, and days are in that one.
@@ -28,31 +28,9 @@ export function many(n, one, more) {
   return inWords(n === 1 ? one : more, { n });
 }
 
-export function saveFile(file) {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(file);
-  link.download = file.name;
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(link.href), BLOB_LASTS);
-}
-
-// "shared", "kept" where the person thought better of it, or "file". Browsers that pass on no JSON pass on its text.
+// Browsers that pass on no JSON pass on its text.
 export async function giveOn(file, title) {
-  const asFile = { files: [file], title };
-  const asText = { text: await file.text(), title };
-  for (const what of [asFile, asText]) {
-    if (!navigator.share || !navigator.canShare?.(what)) continue;
-    try {
-      await navigator.share(what);
-      return "shared";
-    } catch (fault) {
-      if (fault.name === "AbortError") return "kept";
-    }
-  }
-  saveFile(file);
-  return "file";
+  return giveFile(file, [{ files: [file], title }, { text: await file.text(), title }]);
 }
 
 // A cell that no spreadsheet takes for a formula.

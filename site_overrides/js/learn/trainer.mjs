@@ -1,7 +1,8 @@
 // The trainer's page: gives a list by a link, and reads the result sheets that come back.
 import { daysAfter, initialsOf, isDay } from "./progress.mjs";
 import { SheetFault } from "./sheet.mjs";
-import { csvOf, dayShort, dayWritten, inWords, many, objectsIn, saveFile } from "./out.mjs";
+import { saveFile } from "../give.mjs";
+import { csvOf, dayShort, dayWritten, inWords, many, objectsIn } from "./out.mjs";
 import { Gathered } from "./gathered.mjs";
 
 const SHOWN_REFUSED = 50;

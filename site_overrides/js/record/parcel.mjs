@@ -1,6 +1,5 @@
 // A draft as one ZIP, and its way out of this phone: given on where the phone can, else saved as a file.
-
-const LINK_LASTS = 60_000; // ms; a slow phone still reads the file after the press
+import { giveFile } from "../give.mjs";
 
 // The record's text with the draft's name below its first line: by it whoever takes it in knows a draft that comes again.
 export function markedDraft(yaml, name) {
@@ -18,26 +17,6 @@ export async function packedDraft(record, name, yaml, { photo, zip, day }) {
   return new File([zip(files, day)], `${name}.zip`, { type: "application/zip" });
 }
 
-function download(file) {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(file);
-  link.download = file.name;
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(link.href), LINK_LASTS);
-}
-
-// "shared", "file", or "kept" where the person thought better of it.
-export async function passOn(file, share, title) {
-  if (share && navigator.canShare?.({ files: [file] })) {
-    try {
-      await navigator.share({ files: [file], title });
-      return "shared";
-    } catch (fault) {
-      if (fault.name === "AbortError") return "kept";
-    }
-  }
-  download(file);
-  return "file";
+export function passOn(file, share, title) {
+  return giveFile(file, share ? [{ files: [file], title }] : []);
 }
