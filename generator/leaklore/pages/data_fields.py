@@ -243,6 +243,7 @@ WHAT = later(
         "data/survival.json": "age at leak",
         "data/costs.json": "what leaks, wrong first diagnoses and techniques cost",
         "data/patterns/patterns.xlsx": "all tables of the section Patterns as one workbook",
+        "data/patterns/columns.csv": "every column of these tables: what it is and how it is written in its CSV",
         "data/explore.json": "the leaks that the explorer filters",
         "data/learn/evidence.json": "company and the topic of each item, for progress and trainers",
         "data/learn/lists.json": "reading lists with their items, minutes and addresses",

@@ -43,7 +43,7 @@ def page(book: Book, templates: Templates, sizes: Mapping[str, int]) -> Page:
     shown += [
         {"path": path, "what": gettext("a table of the section Patterns"), "size": _kb(size)}
         for path, size in sorted(sizes.items())
-        if path.startswith("data/patterns/") and path.endswith(".csv")
+        if path.startswith("data/patterns/") and path.endswith(".csv") and path not in WHAT
     ]
     fields = [
         ("cases.json", gettext("cases.json and the pieces in cases/"), PIECE_FIELDS),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
+import io
 import json
 import re
 from dataclasses import replace
@@ -149,6 +151,17 @@ def test_every_topic_has_a_page_a_sentence_and_its_tables() -> None:
         assert topic.headline.endswith(".")
         for table in topic.tables:
             assert table.csv in paths
+
+
+def test_every_column_of_every_table_is_told_in_a_file_of_its_own() -> None:
+    files = {f.path.rpartition("/")[2]: f.content.decode() for f in whole()[1] if f.path.endswith(".csv")}
+    told = list(csv.DictReader(io.StringIO(files.pop("columns.csv"), newline="")))
+    assert len(files) > 20
+    for name, content in files.items():
+        head = content.splitlines()[0].split(",")
+        assert [row["column"] for row in told if row["file"] == name] == head
+    assert all(row["meaning"] and row["written"] and "{" not in row["written"] for row in told)
+    assert {row["written"] for row in told if row["column"] == "money_sum"} == {"money in USD"}
 
 
 def test_a_library_without_a_register_says_what_is_missing() -> None:

@@ -17,7 +17,7 @@ from leaklore.pages import display
 from leaklore.pages.book import Book
 from leaklore.pages.data_form import as_json
 from leaklore.pages.patterns import again, age, changes, cost, over_time, watch, where
-from leaklore.pages.patterns.tables import csv_file, workbook
+from leaklore.pages.patterns.tables import columns_file, csv_file, workbook
 from leaklore.pages.patterns.topic import Topic
 from leaklore.pages.render import Templates
 from leaklore.pages.spec import DataFile, Page
@@ -54,6 +54,7 @@ def made(book: Book, templates: Templates) -> tuple[list[Page], list[DataFile]]:
     pages = [_summary(book, found, templates), *(_page(topic, templates) for topic in found)]
     tables = [table for topic in found for table in topic.tables]
     files = [csv_file(table) for table in tables]
+    files.append(columns_file(tables, book.library.company.currency))
     modes = {key: entry.name for key, entry in book.library.guide.modes.items()}
     files.append(workbook(tables, book.library.company.site_url or "", modes))
     files.append(DataFile("data/patterns.json", as_json(patterns_data(book.patterns), book)))

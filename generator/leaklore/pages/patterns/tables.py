@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from leaklore.language import gettext
+from leaklore.language import gettext, later
 from leaklore.pages import links
 from leaklore.pages.data_form import cell as plain
 from leaklore.pages.patterns.kept import once
@@ -141,6 +141,43 @@ def _written(value: Value) -> Any:
     if isinstance(value, dt.date):
         return value.isoformat()
     return plain(list(value) if isinstance(value, tuple) else value)
+
+
+WRITTEN = later(
+    {
+        "text": "text",
+        "whole": "a whole number",
+        "number": "a number",
+        "percent": "a share from 0 to 1",
+        "money": "money in {currency}",
+        "date": "a day, YYYY-MM-DD",
+        "case": "case numbers, apart by spaces",
+        "system": "system numbers, apart by spaces",
+        "mode": "keys of failure modes, apart by spaces",
+    }
+)
+"""How the values of a column are written in a CSV, by its kind."""
+
+
+def columns_file(tables: Sequence[Table], currency: str) -> DataFile:
+    """Every column of every table's CSV: what it is and how it is written, as CSV, too."""
+    about = Table(
+        "columns",
+        gettext("Columns of the tables"),
+        tuple(Column(key, key, "text") for key in ("file", "table", "column", "meaning", "written")),
+        tuple(
+            (
+                table.csv.rpartition("/")[2],
+                table.title,
+                column.key,
+                column.title,
+                gettext(WRITTEN[column.kind]).format(currency=currency),
+            )
+            for table in tables
+            for column in table.columns
+        ),
+    )
+    return csv_file(about)
 
 
 # The workbook.
