@@ -682,6 +682,46 @@ def test_hostile_text_stays_text(visit: Visit) -> None:
     assert yaml.safe_load(sent(page).read("case.yaml")) == record
 
 
+NO_BLOBS = """
+const put = IDBObjectStore.prototype.put;
+IDBObjectStore.prototype.put = function (value, ...more) {
+  if (Object.values(value).some((part) => part instanceof Blob)) throw new DOMException("no blobs here", "UnknownError");
+  return put.call(this, value, ...more);
+};
+"""
+OLD_PHOTO = """(key) => new Promise((done) => {
+  const asked = indexedDB.open("leaklore-record", 1);
+  asked.onsuccess = () => {
+    const photos = asked.result.transaction("photos", "readwrite").objectStore("photos");
+    photos.get([key, "photo-1.jpg"]).onsuccess = ({ target }) => {
+      const { bytes, type, ...photo } = target.result;
+      photos.put({ ...photo, blob: new Blob([bytes], { type }) }).onsuccess = () => done(true);
+    };
+  };
+})"""
+"""A photo as it was kept before: as a blob."""
+
+
+def test_photos_are_kept_where_the_browser_keeps_no_blobs(visit: Visit) -> None:
+    """As in private windows of WebKit, which an iPhone's are."""
+    page = opened(visit, init=NO_BLOBS)
+    attach(page, ("a.jpg", "image/jpeg", picture(300, 200)))
+    expect(page.locator(".photo")).to_have_count(1)
+    expect(page.locator("[data-photo-status]")).to_have_text("")
+    again(page)
+    expect(page.locator(".photo canvas")).to_have_js_property("width", 300)
+
+
+def test_photos_kept_as_blobs_by_an_earlier_site_are_still_there(visit: Visit) -> None:
+    page = opened(visit)
+    attach(page, ("a.jpg", "image/jpeg", picture(300, 200)))
+    expect(page.locator(".photo")).to_have_count(1)
+    assert page.evaluate(OLD_PHOTO, page.evaluate("new URLSearchParams(location.search).get('draft')"))
+    again(page)
+    expect(page.locator(".photo canvas")).to_have_js_property("width", 300)
+    assert Image.open(io.BytesIO(sent(page).read("photos/photo-1.jpg"))).size == (300, 200)
+
+
 def test_photos_are_taken_out_and_back(visit: Visit) -> None:
     page = opened(visit)
     attach(page, ("a.jpg", "image/jpeg", picture(300, 200)), ("b.png", "image/png", png(50, 40)))

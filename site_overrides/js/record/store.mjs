@@ -68,15 +68,17 @@ class DraftStore {
     return this.at("drafts", "readwrite", (drafts) => settled(drafts.put(draft)));
   }
 
-  photo(draft, file) {
-    return this.at("photos", "readonly", (photos) => settled(photos.get([draft, file])));
+  async photo(draft, file) {
+    const kept = await this.at("photos", "readonly", (photos) => settled(photos.get([draft, file])));
+    return kept?.bytes ? { ...kept, blob: new Blob([kept.bytes], { type: kept.type }) } : kept; // earlier ones are blobs
   }
 
-  // The photo with the draft that names it: both or none.
-  async putPhoto(photo, draft) {
+  // The photo with the draft that names it: both or none. Private windows of WebKit keep bytes, but no blobs.
+  async putPhoto({ blob, ...photo }, draft) {
     this.hold();
+    const bytes = await blob.arrayBuffer();
     const transaction = this.database.transaction(["drafts", "photos"], "readwrite");
-    transaction.objectStore("photos").put(photo);
+    transaction.objectStore("photos").put({ ...photo, bytes, type: blob.type });
     transaction.objectStore("drafts").put(draft);
     await finished(transaction);
   }
