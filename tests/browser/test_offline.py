@@ -204,6 +204,29 @@ def fetched_by_themselves(site: Site, group: int) -> dict[str, str]:
 # After the first visit.
 
 
+def test_after_one_visit_a_learner_goes_on_without_signal(phone: BrowserContext, host: Host) -> None:
+    """What the trainer gave, the list, a round of questions and the result sheet; a case says how to have it next time."""
+    page = first_visit(phone, host, "reading/mine/?list=first-week&for=AB")
+    page.get_by_role("button", name="Accept it").click()
+    host.stop()
+    try:
+        page.goto(f"{host.at}reading/first-week/")
+        page.get_by_role("button", name="I have read this: Bubble test").click()
+        page.goto(f"{host.at}reading/questions/?topic=order-of-checks&n=1&seed=1")
+        page.locator("[data-choices] button").first.click()
+        page.get_by_role("button", name="To the score").click()
+        page.goto(f"{host.at}reading/mine/")
+        expect(page.locator(".learn-card__done")).to_contain_text("2 of 12 done")
+        page.get_by_role("button", name="Result sheet").click()
+        expect(page.locator("[data-slot=sheet-code]")).to_have_text(re.compile("[0-9A-Z-]{29}"))
+        page.goto(f"{host.at}cases/OS-2021-008/")
+        offline_page(page)
+        page.get_by_role("link", name="My reading").click()
+        expect(page.locator("h1")).to_have_text("My reading")
+    finally:
+        host.start()
+
+
 def test_after_one_visit_search_guide_and_bench_work_without_signal(
     phone: BrowserContext, host: Host
 ) -> None:

@@ -104,6 +104,8 @@ def test_groups_are_what_one_expects(said: dict[str, Any]) -> None:
             "css/leaklore.css",
             "js/page.mjs",
         ),
+        *("reading/index.html", "reading/first-week/index.html", "reading/mine/index.html"),
+        *("reading/questions/index.html", "data/learn/lists.json", "data/learn/evidence.json"),
         *("data/search/model.json", "data/search/words.json", "data/trade.json", "data/bench.json"),
         *("data/search/terms/0.bin", "data/search/hits/0.json", "data/shell.json", "img/marks.svg"),
     ):
@@ -111,7 +113,7 @@ def test_groups_are_what_one_expects(said: dict[str, Any]) -> None:
     for path in (
         *("cases/KW-2025-014/index.html", "cases/index.html", "cases/2025/index.html", "systems/index.html"),
         *("branches/ketterwick/index.html", "data/cases.json", "data/cases/KW-2025-0.json"),
-        "reading/index.html",
+        *("reading/unknown/index.html", "reading/trainer/index.html"),
     ):
         assert group[path] == "cases", path
     assert {g for p, g in group.items() if p.startswith("photos/")} == {"photos"}

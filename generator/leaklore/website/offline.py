@@ -50,7 +50,6 @@ _LIBRARY = (
     "systems/",
     "branches/",
     "settings/",
-    "reading/",
     "data/",
     "feed.xml",
     "sitemap.xml",
@@ -60,6 +59,8 @@ NOT_KEPT = (
     *("data/cases.csv", "data/records/", "data/learn/unknown/"),
 )
 """What is for the desk, and exercises: a phone fetches them when it opens them, and its store stays small."""
+_TRAINING = ("reading/unknown/", "reading/trainer/")
+"""Of the reading what needs a connection anyhow, and what is for the desk; the rest a learner has at the first visit."""
 _PARTS = ("css/", "js/", "img/", "icons/", "app.webmanifest")
 _CORE_DATA = (
     "data/search/",
@@ -68,6 +69,7 @@ _CORE_DATA = (
     "data/record",
     "data/learn/lists.json",
     "data/learn/questions.json",
+    "data/learn/evidence.json",
     "data/systems.json",
     "data/schema/case.schema.json",
     SHELL,
@@ -151,7 +153,7 @@ def group(path: str, cases: int) -> str:
         return "core" if cases <= SMALL else "search"
     if path.startswith((*_PARTS, *_CORE_DATA)):
         return "core"
-    if path.startswith(_LIBRARY) or not path.endswith(".html"):
+    if path.startswith((*_LIBRARY, *_TRAINING)) or not path.endswith(".html"):
         return "cases"
     return "core"
 
