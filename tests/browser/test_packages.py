@@ -320,6 +320,7 @@ def answered(frame: Frame) -> tuple[int, int]:
         frame.click("[data-next]")
         if frame.is_visible("[data-end]"):
             break
+    assert "tomorrow" not in frame.inner_text("[data-end]"), "a package keeps no question that comes back"
     found = re.match(r"(\d+) of (\d+) right", frame.inner_text("[data-score]"))
     assert found is not None
     return int(found[1]), int(found[2])

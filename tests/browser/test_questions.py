@@ -96,7 +96,9 @@ def test_from_the_first_question_to_the_score(visit: Visit, small: str) -> None:
     kinds = ["leaklore-right", "leaklore-wrong", "leaklore-right", "leaklore-done"]
     assert [name for name, _ in told] == kinds
     for (_, detail), question in zip(told, expected(), strict=False):
-        assert detail == {"key": f"questions:{TOPIC}", "question": question.key}
+        kept = {"kept": True} if question == expected()[1] else {}
+        assert detail == {"key": f"questions:{TOPIC}", "question": question.key, **kept}
+    assert page.text_content("[data-end-said]") == "These come back tomorrow with new numbers:"
     assert told[-1][1] == {"key": f"questions:{TOPIC}", "score": 2, "of": 3, "minutes": 1}
     first = expected()[0].text
     page.locator("[data-again]").click()
@@ -166,17 +168,25 @@ def test_what_came_back_is_asked(visit: Visit, small: str) -> None:
     """Questions that the phone kept as wrong are counted on the first page and asked under `?due`."""
     again = {"key": f"questions:{TOPIC}", "question": "warms", "step": 0, "due": "2026-01-01"}
     gone = {"key": "questions:coils", "question": "no-such-template", "step": 0, "due": "2026-01-01"}
-    kept = {"version": 1, "assigned": {}, "done": {}, "again": {"a#b": again, "c#d": gone}}
+    kept = {
+        "version": 1,
+        "assigned": {},
+        "done": {},
+        "again": {"a#b": again, f"{gone['key']}#{gone['question']}": gone},
+    }
     init = f"localStorage.setItem('leaklore-learn', {json.dumps(json.dumps(kept))});"
     page = visit(AT, at=small, init=init)
     page.wait_for_selector("[data-due]:not([hidden])")
     assert page.text_content("[data-due-link]") == "2 questions are due again"
     page = visit(f"{AT}?due", at=small, init=init + LISTEN)
     page.wait_for_selector("[data-ask]:not([hidden])")
+    left = json.loads(page.evaluate("localStorage.getItem('leaklore-learn')"))["again"]
+    assert list(left) == ["a#b"], "what the library asks no more would be due for ever"
     assert page.text_content("[data-count]") == "1 of 1: Pressure and vacuum tests"
     assert "A tight circuit stands on nitrogen" in str(page.text_content("[data-text]"))
     page.locator(".quiz__choice").first.click()
     detail = page.evaluate("window.told[0][1]")
+    assert detail.pop("kept", True)
     assert detail == {"key": f"questions:{TOPIC}", "question": "warms"}
 
 
@@ -191,8 +201,10 @@ def test_nothing_due_and_no_such_topic(visit: Visit, small: str) -> None:
 def test_storage_refused(visit: Visit, small: str) -> None:
     """Questions are asked all the same."""
     refuse = "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('no', 'SecurityError'); } });"
-    page = asking(visit, small, init=refuse)
-    answer(page, expected()[0], good=False)
+    page = asking(visit, small, n=1, init=refuse)
+    answer(page, expected(n=1)[0], good=False)
+    page.locator("[data-next]").click()
+    assert page.text_content("[data-end-said]") == "These went wrong:", "nothing comes back that was not kept"
 
 
 def test_without_a_connection_it_says_so(visit: Visit, small: str, complaints: list[str]) -> None:

@@ -137,7 +137,10 @@ export function wakeLearning(doc = document) {
     progress.done(detail);
     again();
   });
-  doc.addEventListener("leaklore-wrong", ({ detail }) => progress.wrong(detail.key, detail.question));
+  doc.addEventListener("leaklore-wrong", ({ detail }) => {
+    detail.kept = progress.wrong(detail.key, detail.question);
+  });
+  doc.addEventListener("leaklore-gone", ({ detail }) => progress.drop(detail.key, detail.question));
   doc.addEventListener("leaklore-right", ({ detail }) => progress.right(detail.key, detail.question));
   window.addEventListener("storage", again);
   window.addEventListener("pageshow", again);

@@ -201,6 +201,12 @@ export class Progress {
     return this.keep(state);
   }
 
+  // The library asks it no more: nobody could answer it, and it would be due for ever.
+  drop(key, question) {
+    const state = this.state();
+    return state.again.delete(`${key}#${question}`) && this.keep(state);
+  }
+
   // A right answer before its day changes nothing: the wait is what teaches. After the last wait it is learnt.
   right(key, question) {
     const state = this.state();

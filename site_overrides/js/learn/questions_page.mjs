@@ -101,18 +101,18 @@ class QuestionsPage {
   }
 
   keep(answered) {
-    const { seed, score, began } = this;
+    const { seed, score, returns, began } = this;
     const missed = this.missed.map((question) => this.questions.indexOf(question));
     try {
-      sessionStorage.setItem(UNFINISHED, JSON.stringify({ of: location.search, seed, answered, score, missed, began }));
+      sessionStorage.setItem(UNFINISHED, JSON.stringify({ of: location.search, seed, answered, score, missed, returns, began }));
     } catch {
       // storage refused: a reload begins anew
     }
   }
 
-  resume({ answered, score, missed, began }) {
+  resume({ answered, score, missed, returns, began }) {
     if (!answered || answered > this.questions.length) return;
-    Object.assign(this, { at: answered - 1, score, missed: missed.map((i) => this.questions[i]).filter(Boolean), began });
+    Object.assign(this, { at: answered - 1, score, missed: missed.map((i) => this.questions[i]).filter(Boolean), returns, began });
     this.next();
   }
 
@@ -137,7 +137,7 @@ class QuestionsPage {
       this.choose();
       return;
     }
-    Object.assign(this, { seed: from, score: 0, at: 0, missed: [], began: Date.now() });
+    Object.assign(this, { seed: from, score: 0, at: 0, missed: [], returns: false, began: Date.now() });
     this.page.dataset.asking = "";
     this.part("end").hidden = true;
     this.part("ask").hidden = false;
@@ -146,8 +146,13 @@ class QuestionsPage {
 
   // One question for each that is due, by its template, with numbers of its own.
   comingBack(seed) {
-    const due = this.due().slice(0, MOST_ASKED);
-    return due.map(({ key, question }, i) => this.drawer.one(key.slice("questions:".length), question, seed + i)).filter(Boolean);
+    const asked = [];
+    for (const [i, { key, question }] of this.due().slice(0, MOST_ASKED).entries()) {
+      const made = this.drawer.one(key.slice("questions:".length), question, seed + i);
+      if (made) asked.push(made);
+      else document.dispatchEvent(new CustomEvent("leaklore-gone", { detail: { key, question } })); // the library asks it no more
+    }
+    return asked;
   }
 
   show() {
@@ -193,8 +198,9 @@ class QuestionsPage {
     list.dataset.done = "";
     const good = chosen.length === question.right.length && chosen.every((i) => question.right.includes(i));
     this.boxes().forEach((box, i) => this.mark(box, question.right.includes(i), chosen.includes(i)));
-    const told = { detail: { key: `questions:${question.topic}`, question: question.key } };
-    document.dispatchEvent(new CustomEvent(good ? "leaklore-right" : "leaklore-wrong", told));
+    const detail = { key: `questions:${question.topic}`, question: question.key };
+    document.dispatchEvent(new CustomEvent(good ? "leaklore-right" : "leaklore-wrong", { detail }));
+    this.returns ||= Boolean(detail.kept);
     if (good) this.score += 1;
     else this.missed.push(question);
     this.keep(this.at + 1);
@@ -243,7 +249,7 @@ class QuestionsPage {
     const of = this.questions.length;
     this.part("ask").hidden = true;
     this.part("score").textContent = this.say("score", { score, of });
-    this.part("end-said").textContent = this.say(missed.length ? "come-back" : "all-right");
+    this.part("end-said").textContent = this.say(!missed.length ? "all-right" : this.returns ? "come-back" : "missed");
     this.part("missed").replaceChildren(...missed.map((question) => this.missedItem(question)));
     this.part("end").hidden = false;
     this.part("score").focus({ preventScroll: true });
@@ -258,8 +264,10 @@ class QuestionsPage {
   missedItem(question) {
     const item = this.piece("missed");
     item.querySelector('[data-slot="text"]').textContent = question.text;
-    item.querySelector('[data-slot="right"]').textContent = question.right.map((i) => question.choices[i]).join("; ");
-    this.linked(item.querySelector('[data-slot="link"]'), question);
+    const right = question.right.map((i) => question.choices[i]).join("; ");
+    const link = item.querySelector('[data-slot="link"]');
+    this.linked(link, question);
+    item.querySelector('[data-slot="right"]').textContent = right === link.textContent ? "" : right; // said once
     return item;
   }
 }

@@ -56,6 +56,7 @@ SAYS = later(
         "score": "{score} of {of} right",
         "all-right": "Every one. Take another topic, or the same with new numbers.",
         "come-back": "These come back tomorrow with new numbers:",
+        "missed": "These went wrong:",
     }
 )
 """What the script says, by key; `{slots}` are filled there."""
