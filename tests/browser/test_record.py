@@ -839,6 +839,24 @@ def test_entries_move_and_come_back(visit: Visit) -> None:
     assert [s["minutes"] for s in record["search"]] == [6, 10]
 
 
+@pytest.mark.parametrize("viewport", [PHONE, {"width": 844, "height": 390}], ids=["upright", "across"])
+def test_a_list_to_pick_from_is_in_sight_once_its_box_is_tapped(visit: Visit, viewport: Any) -> None:
+    """A box at the very foot: its list comes up from behind the bar, and the box stays in sight."""
+    page = opened(visit, viewport=viewport, has_touch=True)
+    box = at(step(page, "job"), "system").get_by_role("combobox")
+    bar = page.locator(".site-bar").bounding_box()
+    assert bar is not None
+    box.evaluate("(e, foot) => scrollBy(0, e.getBoundingClientRect().bottom - foot)", bar["y"] - 4)
+    box.tap()
+    covered = """(all) => all.map((e) => { const { left, top, bottom } = e.getBoundingClientRect();
+      return [top + 4, bottom - 4].every((y) => e.contains(document.elementFromPoint(left + 20, y))); })"""
+    rows = at(page, "system").get_by_role("option")
+    expect(rows.first).to_be_visible()
+    page.wait_for_timeout(600)
+    assert rows.evaluate_all(covered)[:2] == [True, True]
+    assert box.evaluate_all(covered) == [True]
+
+
 def test_by_keyboard(visit: Visit) -> None:
     """A word is found and chosen, a choice made, without a pointer."""
     page = opened(visit)

@@ -74,6 +74,7 @@ export function spelledOut(options, text) {
 export class Picker {
   constructor(element, { options, pick, leave, none, calm }) {
     Object.assign(this, { element, options, pick, leave, none, at: -1 });
+    this.reveal = () => calm.later(this.reveal, () => this.list.scrollIntoView({ block: "nearest" }));
     this.input = element.querySelector("[role=combobox]");
     this.list = element.querySelector("[role=listbox]");
     this.input.addEventListener("focus", () => this.open());
@@ -120,10 +121,13 @@ export class Picker {
     this.list.scrollTop = 0;
     this.input.setAttribute("aria-expanded", "true");
     this.mark(this.input.value.trim() && found.length ? 0 : -1);
+    this.reveal(); // the list may begin below the bar at the foot
+    globalThis.visualViewport?.addEventListener("resize", this.reveal); // or lie under the keyboard that comes up
   }
 
   close() {
     this.list.hidden = true;
+    globalThis.visualViewport?.removeEventListener("resize", this.reveal);
     this.input.setAttribute("aria-expanded", "false");
     this.input.removeAttribute("aria-activedescendant");
     this.at = -1;
