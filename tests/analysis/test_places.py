@@ -118,6 +118,25 @@ def test_a_cause_without_a_place_on_that_kind_keeps_a_twentieth() -> None:
     assert _weights()["corrosion", "coil"] == 0.5
 
 
+def test_not_every_unit_has_a_room_that_only_some_kinds_have() -> None:
+    """A flare is on splits only; of four known units one is a split, each kind counting one more than was met."""
+    cases = [
+        _case(1, "flare", "split"),
+        *(_case(i, "evaporator", "rack") for i in (2, 3, 4)),
+        _case(5, "port", "other"),
+    ]
+    room = frozenset({"flare", "evaporator", "port"})
+    model = places.fit(cases, _guide())
+    model = replace(model, inside={"room": room}, on={**model.on, "room": frozenset({"rack"})})
+    assert model.common == {"split": 1, "rack": 3, "other": 1}
+    assert model.has("room", "port", ()) == 4 / 8  # a port is on all kinds
+    assert model.has("room", "evaporator", ()) == 4 / 6  # on split and rack
+    assert model.has("room", "evaporator", ("split",)) == 0
+    assert model.has("room", "evaporator", ("rack",)) == 1
+    assert model.has("evaporator", "evaporator", ()) == 1
+    assert model.has("room", "flare", ("rack",)) == 1  # nothing is known where the guide lists too few kinds
+
+
 def test_places_that_were_named_or_checked_tell_the_kind() -> None:
     """Flares are on splits, evaporators on both, coils on racks; ports on anything."""
     model = places.fit((), _guide())

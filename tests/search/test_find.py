@@ -159,6 +159,20 @@ def test_what_was_named_at_a_heat_pump_rules_out_rooms_and_causes_of_other_plant
     assert "plant-room" not in {c.at for c in after.advice.plan.checks}
 
 
+@pytest.mark.parametrize(
+    ("said", "place"),
+    [
+        ("schrader core hissing when cap off", "service-port"),
+        ("soap bubbles at the king valve stem", "isolation-valve"),
+    ],
+)
+def test_a_unit_that_nobody_describes_is_not_taken_to_stand_in_a_plant_room(
+    engine: Engine, said: str, place: str
+) -> None:
+    """Most units have none: the check goes to what was named."""
+    assert engine.find(said, TODAY).advice.plan.checks[0].at == place
+
+
 def test_likely_causes_draw_only_where_something_is_known(engine: Engine) -> None:
     """Each with 0.6 of its probability, from 0.08 on."""
     said = "oil film at the indoor flare, ductless split"

@@ -227,10 +227,12 @@ class Layout:
     """Techniques and places on equipment of one of some kinds against leaks (mode, component), whatever their weights."""
 
     def __init__(self, order: Order, leaks: Sequence[tuple[str, str]], kinds: tuple[str, ...]) -> None:
-        self.order, self.modes = order, [mode for mode, _ in leaks]
+        self.order, self.kinds = order, kinds
+        self.modes = [mode for mode, _ in leaks]
         self.parts = [component for _, component in leaks]
         self.places = [p for p in sorted(set(self.parts) | order.areas) if order.places.fits(p, kinds)]
         self._inside: dict[str, tuple[int, ...]] = {}
+        self._has: dict[str, tuple[float, ...]] = {}
         self._rows: dict[tuple[str, float, bool, str], Row] = {}
 
     def within(self, place: str) -> tuple[int, ...]:
@@ -240,6 +242,15 @@ class Layout:
             covered = self.order.places.within((place,))
             found = tuple(i for i, part in enumerate(self.parts) if part in covered)
             self._inside[place] = found
+        return found
+
+    def has(self, place: str) -> tuple[float, ...]:
+        """How likely the unit has that place, for each of the leaks that a look at it covers."""
+        found = self._has.get(place)
+        if found is None:
+            has = self.order.places.has
+            found = tuple(has(place, self.parts[i], self.kinds) for i in self.within(place))
+            self._has[place] = found
         return found
 
     def row(self, technique: str, hand: float, heavy: bool, verdict: str) -> Row:
@@ -260,7 +271,10 @@ class Layout:
             if level not in used_on or not inside or place in never:
                 continue
             known = order.detection.chance[technique][level]
-            shows = tuple((i, known.get(self.modes[i], 0) / 1000 * hand) for i in inside)
+            shows = tuple(
+                (i, known.get(self.modes[i], 0) / 1000 * hand * has)
+                for i, has in zip(inside, self.has(place), strict=True)
+            )
             made.append(self._candidate(technique, place, level, shows, heavy, verdict))
             line = np.zeros(len(self.modes))
             line[list(inside)] = [d for _, d in shows]

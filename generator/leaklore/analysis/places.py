@@ -63,6 +63,17 @@ class PlaceModel:
         on = self.on.get(place)
         return not kinds or not on or not on.isdisjoint(kinds)
 
+    def has(self, place: str, component: str, kinds: Collection[str]) -> float:
+        """How likely a unit of one of these kinds, which has the component, has the place, too: not each has a plant room."""
+        on = self.on.get(place)
+        if not on or place == component:
+            return 1.0
+        may_be = [kind for kind in kinds or self.common if self.fits(component, (kind,))]
+        return self._met(kind for kind in may_be if kind in on) / self._met(may_be) if may_be else 1.0
+
+    def _met(self, kinds: Iterable[str]) -> int:
+        return sum(1 + self.common.get(kind, 0) for kind in kinds)
+
     def covers(self, place: str, component: str) -> bool:
         """Does a look at `place` cover `component`?"""
         return place == component or component in self.inside.get(place, frozenset())
@@ -97,9 +108,8 @@ class PlaceModel:
         """What is left of a mode on equipment of one of those kinds, for those on which it has no known place."""
         if not kinds:
             return 1.0
-        weights = {kind: 1 + self.common.get(kind, 0) for kind in kinds}
-        able = sum(weight for kind, weight in weights.items() if self.can_be_on(mode, (kind,)))
-        return NOT_ON + (1 - NOT_ON) * able / sum(weights.values())
+        able = self._met(kind for kind in kinds if self.can_be_on(mode, (kind,)))
+        return NOT_ON + (1 - NOT_ON) * able / self._met(kinds)
 
     def shares(self, mode: str, kinds: Collection[str]) -> list[tuple[str, float]]:
         """(component, share) of a mode on equipment of one of those kinds; shares sum to 1."""

@@ -191,7 +191,8 @@ export class Order {
         const inside = frame.inside(place);
         if (!usedOn.includes(level) || !inside.length || never.includes(place)) continue;
         const row = this.content.chance[technique][level];
-        const chances = inside.map((i) => (row[frame.modes[i]] / 1000) * hand);
+        const has = frame.has(place);
+        const chances = inside.map((i, n) => (row[frame.modes[i]] / 1000) * hand * has[n]);
         out.push({ technique, place, key: `${technique} ${place}`, inside, chances, ...this.standing(technique, place, level, evidence) });
       }
     }

@@ -9,6 +9,7 @@ export class Frame {
     this.components = [];
     this.model = model;
     this.held = new Map();
+    this.had = new Map();
     model.modes.forEach((mode, m) => {
       const spots = model.byMode.get(mode);
       let fitting = spots.filter((spot) => model.fits(spot[1], kinds));
@@ -35,6 +36,16 @@ export class Frame {
       found = [];
       this.components.forEach((component, i) => this.model.covers(place, component) && found.push(i));
       this.held.set(place, found);
+    }
+    return found;
+  }
+
+  // How likely the unit has that place, for each of the hypotheses that a look at it covers.
+  has(place) {
+    let found = this.had.get(place);
+    if (!found) {
+      found = this.inside(place).map((i) => this.model.has(place, this.components[i], this.kinds));
+      this.had.set(place, found);
     }
     return found;
   }
@@ -66,10 +77,9 @@ export class PlaceModel {
 
   // What is left of a mode on equipment of one of those kinds, for those on which it has no known place.
   left(spots, kinds) {
-    const { common, not_on: notOn } = this.content;
-    const weight = (some) => some.reduce((sum, kind) => sum + 1 + (common[kind] ?? 0), 0);
+    const { not_on: notOn } = this.content;
     const able = kinds.filter((kind) => spots.some((spot) => this.fits(spot[1], [kind])));
-    return kinds.length ? notOn + ((1 - notOn) * weight(able)) / weight(kinds) : 1;
+    return kinds.length ? notOn + ((1 - notOn) * this.met(able)) / this.met(kinds) : 1;
   }
 
   // The kind of equipment that was said; of several or none, those that have every place that was named or checked.
@@ -82,6 +92,19 @@ export class PlaceModel {
     if (kinds.length) having.push(kinds);
     const both = having.length ? [...new Set(having[0])].filter((kind) => having.every((some) => some.includes(kind))) : [];
     return (both.length ? both : [...kinds]).sort();
+  }
+
+  // How likely a unit of one of these kinds, which has the component, has the place, too: not each has a plant room.
+  has(place, component, kinds) {
+    const on = this.on.get(place);
+    if (!on || place === component) return 1;
+    const mayBe = (kinds.length ? kinds : Object.keys(this.content.common)).filter((kind) => this.fits(component, [kind]));
+    return mayBe.length ? this.met(mayBe.filter((kind) => on.has(kind))) / this.met(mayBe) : 1;
+  }
+
+  // How often equipment of these kinds was met, each once more.
+  met(kinds) {
+    return kinds.reduce((sum, kind) => sum + 1 + (this.content.common[kind] ?? 0), 0);
   }
 
   covers(place, component) {
