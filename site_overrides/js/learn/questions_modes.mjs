@@ -8,6 +8,13 @@ function lowerFirst(name) {
   return capitals ? name : name.slice(0, 1).toLowerCase() + name.slice(1);
 }
 
+// A finding inside a sentence.
+function signSaid(m, group, key) {
+  if (group === "kind" || group === "age") return m.say(group);
+  const name = lowerFirst(m.named("symptom", key));
+  return group === "absent" ? m.say("no", { name }) : name;
+}
+
 export function askFitsBest(m) {
   const pictures = m.material.pictures[m.topic];
   if (!pictures.length) return null;
@@ -26,6 +33,8 @@ export function askFitsBest(m) {
     q: m.write(seen.q, "share"),
     n: String(seen.n),
     cases: String(seen.cases),
+    tells: seen.tells.length ? m.say("tells", { signs: seen.tells.map(([group, key]) => signSaid(m, group, key)).join("; ") }) : "",
+    what: m.material.about.mode[mode],
   };
   return m.asked([m.named("mode", mode)], seen.wrong.map((key) => m.named("mode", key)), `mode:${mode}`, slots);
 }

@@ -32,9 +32,21 @@ def fits_best(m: Maker) -> Question | None:
         "q": m.write(seen["q"], "share"),
         "n": str(seen["n"]),
         "cases": str(seen["cases"]),
+        "tells": m.say("tells", signs="; ".join(_sign(m, *told) for told in seen["tells"]))
+        if seen["tells"]
+        else "",
+        "what": m.material["about"]["mode"][mode],
     }
     wrong = [m.named("mode", key) for key in seen["wrong"]]
     return m.asked([m.named("mode", mode)], wrong, f"mode:{mode}", slots)
+
+
+def _sign(m: Maker, group: str, key: str) -> str:
+    """A finding inside a sentence."""
+    if group in ("kind", "age"):
+        return m.say(group)
+    name = _lower(m.named("symptom", key))
+    return m.say("no", name=name) if group == "absent" else name
 
 
 def _lower(name: str) -> str:

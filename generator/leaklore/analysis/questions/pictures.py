@@ -13,6 +13,7 @@ from leaklore.analysis.evidence import Evidence
 from leaklore.analysis.intervals import FEW, wilson
 from leaklore.analysis.questions.words import MODE_TOPICS
 from leaklore.analysis.techniques import outcomes
+from leaklore.records.guide import Guide
 from leaklore.records.library import Library
 from leaklore.records.model import YEAR, Case
 from leaklore.trade import data
@@ -24,6 +25,8 @@ SURE = 0.6
 """Least probability of the right mode."""
 BEHIND = 0.25
 """A wrong choice has at most this share of it."""
+SPEAKS = 0.7
+"""nat, about a factor of two; a finding that speaks less for the right mode than for the wrong ones is not named."""
 HISTORY = ("sudden-loss", "loss-after-work", "loss-in-season")
 """How the loss began: tells of a cause as a sign at the leak does."""
 ANYWHERE = ("oil-film", "smell")
@@ -119,7 +122,31 @@ def _picture(case: Case, seen: Sequence[str], library: Library, adviser: Adviser
         "second": likely[0],
         "p": round(p[mode], 2),
         "q": round(p[likely[0]], 2),
+        "tells": _tells(evidence, mode, wrong, library.guide, adviser),
     }
+
+
+def _tells(
+    evidence: Evidence, mode: str, wrong: Sequence[str], guide: Guide, adviser: Adviser
+) -> list[list[str]]:
+    """The findings, at most two, as (group, key), that tell a mode best from the wrong ones.
+
+    A symptom is not named where the guide does not know it with the mode, or expects it more often with a wrong one: it
+    may stand in our few cases by chance.
+    """
+    shares = [(m in wrong) / len(wrong) for m in adviser.causes.modes]
+    shows = dict(zip(guide.modes, causes.judgement(guide).shows, strict=True))
+
+    def expects(m: str, symptom: str) -> float:
+        return shows[m].get(symptom, causes.UNLISTED)
+
+    speaks = [
+        (adviser.causes.shifts(g, k, shares)[mode], g, k)
+        for g, k in evidence.findings()
+        if g != "symptom" or (k in shows[mode] and expects(mode, k) >= max(expects(m, k) for m in wrong))
+    ]
+    best = sorted(speaks, key=lambda one: (-one[0], one[1:]))[:2]
+    return [[group, key] for shift, group, key in best if shift >= SPEAKS]
 
 
 def _round_age(years: float) -> float:

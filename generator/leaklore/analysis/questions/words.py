@@ -157,7 +157,11 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
             "unit": "{kind}, {age} old",
             "unit-no-age": "{kind}",
             "why": "By {cases} of our proven cases and the guide’s judgement: {right} {p}, then {second} {q}. {n} of these cases were "
-            "{right}, and so was the one that this is taken from.",
+            "{right}, and so was the one that this is taken from.{tells} {right}: {what}",
+            "tells": " What tells it best from the other three: {signs}.",
+            "no": "no {name}",
+            "kind": "the kind of equipment",
+            "age": "the age of the unit",
         },
         "tell-tale": {
             "text": "It could be “{mode}” or, what it is mistaken for, “{other}”. Which finding speaks for the first?",
