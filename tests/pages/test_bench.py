@@ -17,6 +17,7 @@ from leaklore.pages.bench_answers import Answer, pressure_temperature
 from leaklore.pages.bench_units import Writer, number
 from leaklore.pages.book import Book
 from leaklore.pages.render import Templates
+from leaklore.pages.site import Edition
 from leaklore.pages.spec import Page
 from leaklore.trade import (
     air,
@@ -71,6 +72,15 @@ def test_there_is_a_page_for_each_computation(drawn: dict[str, Page]) -> None:
     assert len(BENCHES) >= 7
     assert set(drawn) == {"bench/", *(f"bench/{b.key}/" for b in BENCHES)}
     assert {p.section for p in drawn.values()} == {"bench"}
+
+
+def test_the_page_of_a_system_opens_what_its_register_knows_enough_for(demo_edition: Edition) -> None:
+    page = next(p for p in demo_edition.pages if p.url.startswith("systems/S-"))
+    number = page.url.split("/")[1]
+    (chips,) = [e for e in parsed(page).iter("ul") if e.get("class") == "chips"]
+    assert [(a.get("href"), words(a)) for a in chips.iter("a")] == [
+        (f"../../bench/{b.key}/?system={number}", b.title) for b in BENCHES if b.key != "leak-flow"
+    ]
 
 
 @ALL

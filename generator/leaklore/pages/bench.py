@@ -48,6 +48,8 @@ class Bench:
     compute: Compute
     cautions: tuple[str, ...]
     techniques: tuple[str, ...] = ()
+    at_a_system: bool = True
+    """Does the page of a system open it, with what the register knows?"""
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -99,6 +101,7 @@ BENCHES: tuple[Bench, ...] = (
         leak_flow,
         NITROGEN,
         ("bubble-test", "tracer-gas", "ultrasonic"),
+        at_a_system=False,
     ),
     Bench(
         "standing-test",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from leaklore.language import gettext
 from leaklore.pages import display, links
+from leaklore.pages.bench import BENCHES
 from leaklore.pages.book import Book
 from leaklore.pages.case import kind_fact
 from leaklore.pages.figures import cases as count_cases
@@ -258,5 +259,6 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
         now=now,
         asked=asked(system, book),
         cautions=list((refrigerant["cautions"] if refrigerant else None) or ()),
+        benches=[bench for bench in BENCHES if bench.at_a_system],
     )
     return Page(url, f"{system.site.name}, {system.name} ({system.id})", lead, body, "system")
