@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from leaklore.trade import leak_rate
 from leaklore.trade.leak_rate import Addition, annualizing, rolling_average
 from leaklore.trade.units import DAY, POUND, YEAR, OutOfRange
-from published import Check, R, each
+from published import Check, each
 
 METHOD = "40 CFR 82.152, leak rate (1), formula as given on two secondary guides"
 DAY_0 = dt.date(2026, 6, 1)
@@ -38,15 +38,7 @@ CHECKS = [
     Check("annualizing, 5 lb in 50 lb, 30 d", lambda: annualizing(5, 50, 30) * 100, 121.66667, 1e-5, METHOD, "derived", "%"),
     Check("first addition under part 84, 5 lb in 50 lb", lambda: annualizing(5, 50, 365) * 100, 10.0, 1e-9, "40 CFR 84.106(b)", "from-memory", "%"),
     Check("rolling average, 5 + 7 + 9 lb in 150 lb", three_additions, 14.0, 1e-9, "40 CFR 82.152, leak rate (2), formula as given on secondary guides", "derived", "%"),
-    Check("established range 80 to 100 lb", lambda: leak_rate.established_charge(80, 100), 90.0, 1e-9, "40 CFR 82.152, full charge: midpoint (compliance digest)", "published", "lb"),
     Check("20 kg of R-410A at GWP 2088", lambda: leak_rate.tonnes_co2e(20, 2088), 41.76, 0.005, "compliance page on Regulation (EU) 517/2014 (host withheld)", "published", "t"),
-    Check("R-410A at 5 t CO2e, GWP 2088", lambda: leak_rate.charge_at(5, 2088), 2.39, 0.006, "installation manual (maker withheld)", "published", "kg"),
-    Check("R-134a at 5 t CO2e", lambda: leak_rate.charge_at(5, R["R-134a"].gwp["eu-2024-573"] or 0), 3.497, 0.001, "5000 / GWP", "derived", "kg"),
-    Check("R-32 at 5 t CO2e", lambda: leak_rate.charge_at(5, R["R-32"].gwp["eu-2024-573"] or 0), 7.407, 0.001, "5000 / GWP", "derived", "kg"),
-    Check("R-404A at 5 t CO2e", lambda: leak_rate.charge_at(5, R["R-404A"].gwp["eu-2024-573"] or 0), 1.275, 0.001, "5000 / GWP", "derived", "kg"),
-    Check("R-454B at 5 t CO2e", lambda: leak_rate.charge_at(5, R["R-454B"].gwp["eu-2024-573"] or 0), 10.75, 0.01, "5000 / GWP", "derived", "kg"),
-    Check("3.5 % a year for 15 years, compounding", lambda: leak_rate.lost_after(0.035, 15) * 100, 41.4, 0.05, "rate: UK department's heat pump study, March 2014 (summary)", "derived", "%"),
-    Check("3.5 % a year for 15 years, straight", lambda: leak_rate.lost_after(0.035, 15, compounding=False) * 100, 52.5, 1e-9, "rate: UK department's heat pump study, March 2014 (summary)", "derived", "%"),
 ]  # fmt: skip
 
 
@@ -83,12 +75,10 @@ def test_annualizing_is_the_plain_rate_of_a_365_day_year(added: float, charge: f
     assert annualizing(added, charge, days) == pytest.approx(plain.share * 365 / 365.25, rel=1e-12)
 
 
-def test_grams_ounces_and_share_of_one_loss() -> None:
+def test_rate_and_share_of_one_loss() -> None:
     found = leak_rate.loss(0.4, 14 / 12 * YEAR, 1.1)
-    assert found.grams_per_year == pytest.approx(342.857, abs=1e-3)
-    assert found.ounces_per_year == pytest.approx(342.857 / 28.349523, rel=1e-5)
+    assert found.rate * YEAR == pytest.approx(0.342857, abs=1e-6)
     assert found.share == pytest.approx(0.311688, abs=1e-6)
-    assert found.years_to_empty == pytest.approx(3.2083, abs=1e-4)
 
 
 @pytest.mark.parametrize("bad", [0.0, -3.0, float("nan"), float("inf")])

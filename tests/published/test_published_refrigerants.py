@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from functools import partial
 from importlib import import_module
 
 import pytest
 
 from leaklore.trade import live, refrigerants
-from leaklore.trade.refrigerants import Component, blend_gwp, blend_molar_mass
-from leaklore.trade.units import ATMOSPHERE, OutOfRange
+from leaklore.trade.refrigerants import Component
+from leaklore.trade.units import ATMOSPHERE
 from published import Check, R, each
 
 ATOMS = {"H": 1.008, "C": 12.011, "N": 14.007, "O": 15.999, "F": 18.998403, "Cl": 35.45}
@@ -60,6 +61,11 @@ EU = {
 """Regulation (EU) 2024/573, Annexes I and II (read), CO2 by definition."""
 
 
+def blend_gwp(composition: Iterable[Component], gwps: Mapping[str, float]) -> float:
+    """The sum weighted by mass (Regulation (EU) 2024/573, Annex VI; the US rules do the same)."""
+    return sum(part.share * gwps[part.of] for part in composition)
+
+
 @pytest.mark.parametrize("key", sorted(FORMULA.keys() & R.keys()))
 def test_molar_mass_of_pure_refrigerants_follows_from_the_formula(key: str) -> None:
     assert R[key].molar_mass * 1000 == pytest.approx(MASSES[key] * 1000, abs=0.004)
@@ -84,9 +90,10 @@ def test_groups_2l_2_and_3_burn(key: str, flammable: bool) -> None:
 
 @pytest.mark.parametrize("key", sorted(k for k, r in R.items() if not r.pure))
 def test_molar_mass_of_blends_follows_from_the_composition(key: str) -> None:
-    assert R[key].molar_mass * 1000 == pytest.approx(
-        blend_molar_mass(R[key].composition, MASSES) * 1000, abs=0.01
-    )
+    shares = {part.of: part.share for part in R[key].composition}
+    assert sum(shares.values()) == pytest.approx(1, abs=1e-3)
+    moles = sum(share / MASSES[of] for of, share in shares.items())
+    assert R[key].molar_mass * 1000 == pytest.approx(1000 / moles, abs=0.01)
 
 
 MOLAR = [
@@ -107,10 +114,6 @@ GWP = [
     )
     for key, value in PRINTED_AR4.items()
 ]
-GWP += [
-    Check("GWP of the mixture in the EU's example", lambda: blend_gwp([Component("dme", 0.6), Component("R-152a", 0.1), Component("R-600a", 0.3)], {"dme": 1, "R-152a": 124, "R-600a": 0}), 13.0, 0.001, "Regulation (EU) 2024/573 Annex VI, example (inputs read, result missing in the copy)", "derived"),
-    Check("GWP of the mixture in the older EU example", lambda: blend_gwp([Component("dme", 0.6), Component("R-152a", 0.1), Component("R-600a", 0.3)], {"dme": 1, "R-152a": 124, "R-600a": 3}), 13.9, 0.001, "Regulation (EU) 517/2014 Annex IV, example", "from-memory"),
-]  # fmt: skip
 
 
 @each([*MOLAR, *GWP])
@@ -124,11 +127,6 @@ def test_gwp_of_blends_is_the_sum_of_the_guide(
     key: str, name: refrigerants.GwpSet, values: dict[str, float]
 ) -> None:
     assert R[key].gwp[name] == pytest.approx(blend_gwp(R[key].composition, values), abs=0.06)
-
-
-def test_a_recipe_that_does_not_sum_up_is_refused() -> None:
-    with pytest.raises(OutOfRange):
-        blend_gwp([Component("R-32", 0.5), Component("R-125", 0.4)], TABLE_A1)
 
 
 # kg/m3 at 25 degC and 1 atm, air 1.184

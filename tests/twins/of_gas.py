@@ -14,7 +14,6 @@ from twins.codec import LEFT, encoded
 from twins.draw import choice, limited, listed, maybe, number
 from twins.twin import KELVIN, LEAK, MOLAR, OUTSIDE, PASCAL, RATE, ROOM, R, T, Twin
 
-COMPONENTS = ("R-32", "R-125", "R-1234yf", "R-134a")
 FILES = ("rules", "practice", "techniques", "tubes")
 NAN = {"$number": "nan"}
 
@@ -54,19 +53,6 @@ def _vapour(rng: random.Random) -> list[Any]:
     assert isinstance(dew, float)
     pressure = limited(1e3, dew, log=True, edges=(dew * 1.0009, dew * 0.5))(rng)
     return [{"$refrigerant": key}, kelvin, pressure]
-
-
-def _composition(rng: random.Random) -> list[Any]:
-    """A blend, and a figure of each component; now and then its shares don't sum to one."""
-    parts = rng.sample(COMPONENTS, rng.randint(1, 4))
-    weights = [rng.uniform(0.05, 1) for _ in parts]
-    scale = rng.choice((1, 1, 1, 1, 1.0005, 1.2)) / sum(weights)
-    blend = [{"of": p, "share": w * scale} for p, w in zip(parts, weights, strict=True)]
-    return [blend, {p: rng.uniform(0.02, 0.12) for p in COMPONENTS}]
-
-
-def _components(blend: list[dict[str, Any]]) -> list[refrigerants.Component]:
-    return [refrigerants.Component(**part) for part in blend]
 
 
 def _mixture(rng: random.Random) -> list[Any]:
@@ -164,16 +150,6 @@ TWINS = (
     ),
     Twin(
         "refrigerants.limitDensity", refrigerants.limit_density, (number(0, 1, bad=()), MOLAR), [], 1, False
-    ),
-    Twin(
-        "refrigerants.blendMolarMass",
-        lambda blend, by: refrigerants.blend_molar_mass(_components(blend), by),
-        _composition,
-    ),
-    Twin(
-        "refrigerants.blendGwp",
-        lambda blend, by: refrigerants.blend_gwp(_components(blend), by),
-        _composition,
     ),
     # gases
     Twin("gas.state", gas.GasState, lambda rng: draw.gas(rng)["$gas"], [], 1, False),

@@ -13,7 +13,6 @@ from twins.codec import LEFT
 from twins.draw import choice, day, dicts, limited, listed, maybe, number
 from twins.twin import (
     CHARGE,
-    FLAG,
     HOURS,
     KELVIN,
     MOLAR,
@@ -145,14 +144,7 @@ TWINS = (
             ],
         ],
     ),
-    Twin("leakRate.establishedCharge", leak_rate.established_charge, (number(1, 50), number(20, 100))),
-    Twin(
-        "leakRate.lostAfter",
-        leak_rate.lost_after,
-        (number(0, 1, bad=(-0.1, 1.1)), limited(0, 200), maybe(FLAG, other=LEFT)),
-    ),
     Twin("leakRate.tonnesCo2e", leak_rate.tonnes_co2e, (limited(0, 1e4), limited(0, 50_000))),
-    Twin("leakRate.chargeAt", leak_rate.charge_at, (limited(0, 1e4), number(0.02, 15_000))),
     Twin("leakRate.cost", leak_rate.cost, (limited(0, 1e4), limited(0, 500))),
     # standing pressure test
     Twin("pressureTest.expectedPressure", pressure_test.expected_pressure, (PASCAL, KELVIN, KELVIN)),

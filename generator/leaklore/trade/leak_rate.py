@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from leaklore.trade.units import GRAM_PER_YEAR, OUNCE_PER_YEAR, YEAR, positive, require
+from leaklore.trade.units import YEAR, positive, require
 
 RULE_YEAR = 365
 """days; the year of 40 CFR 82.152 and 84.102."""
@@ -18,21 +18,6 @@ class Loss:
 
     rate: float
     share: float | None
-
-    @property
-    def grams_per_year(self) -> float:
-        """g in 365.25 days."""
-        return self.rate / GRAM_PER_YEAR
-
-    @property
-    def ounces_per_year(self) -> float:
-        """oz in 365.25 days."""
-        return self.rate / OUNCE_PER_YEAR
-
-    @property
-    def years_to_empty(self) -> float | None:
-        """Years until a full charge is gone at this rate; None without a charge or a loss."""
-        return 1 / self.share if self.share else None
 
 
 def loss(lost: float, over: float, charge: float | None = None) -> Loss:
@@ -90,32 +75,10 @@ def rolling_average(
     return sum(require("refrigerant added", a.mass, 0.0, 1e6, "kg") for a in counted) / full_charge
 
 
-def established_charge(low: float, high: float) -> float:
-    """kg; full charge of an established range is its midpoint (40 CFR 82.152, "full charge" (4))."""
-    require("range of the charge", high, low, 1e6, "kg")
-    return (positive("full charge", low, "kg") + high) / 2
-
-
-def lost_after(share: float, years: float, compounding: bool = True) -> float:
-    """Share of the charge lost after `years` without topping up, at `share` of it lost a year.
-
-    Compounding, 1 - (1 - share)^years: the loss follows what is left. Not compounding, share years (at most
-    1): the loss keeps its first rate, as liquid at a steady pressure does. `share` 0 to 1.
-    """
-    require("share lost a year", share, 0.0, 1.0, "")
-    require("years", years, 0.0, 200.0, "yr")
-    return float(1 - (1 - share) ** years) if compounding else min(1.0, share * years)
-
-
 def tonnes_co2e(mass: float, gwp: float) -> float:
     """t CO2e of `mass` kg: mass / 1000 times GWP (Regulation (EU) 2024/573, Article 3(3))."""
     require("mass", mass, 0.0, 1e9, "kg")
     return mass * require("GWP", gwp, 0.0, 50_000.0, "") / 1000
-
-
-def charge_at(tonnes: float, gwp: float) -> float:
-    """kg of refrigerant that equal `tonnes` t CO2e: 1000 t / GWP."""
-    return 1000 * require("t CO2e", tonnes, 0.0, 1e9, "t") / positive("GWP", gwp, "")
 
 
 def cost(mass: float, price: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
@@ -10,7 +10,7 @@ from typing import Any, Literal
 import yaml
 
 from leaklore.records.guide import SHIPPED
-from leaklore.trade.units import AIR, ATMOSPHERE, R, require
+from leaklore.trade.units import AIR, ATMOSPHERE, R
 
 GwpSet = Literal["ar4", "ar5", "eu-2024-573"]
 GWP_SETS: Mapping[GwpSet, str] = {
@@ -101,23 +101,3 @@ def shipped() -> Mapping[str, Refrigerant]:
     """The refrigerants of the shipped guide by key."""
     with (SHIPPED / "refrigerants.yaml").open(encoding="utf-8") as file:
         return {entry["key"]: of(entry) for entry in yaml.load(file, yaml.CSafeLoader)}
-
-
-def blend_molar_mass(composition: Iterable[Component], molar_masses: Mapping[str, float]) -> float:
-    """kg/mol of a blend from mass fractions w: M = 1 / sum(w_i / M_i). Exact for any mixture.
-
-    `molar_masses` in kg/mol by component. Mass fractions must sum to 1 within 0.1 %.
-    """
-    parts = tuple(composition)
-    require("sum of shares", sum(p.share for p in parts), 0.999, 1.001, "")
-    return 1 / sum(p.share / molar_masses[p.of] for p in parts)
-
-
-def blend_gwp(composition: Iterable[Component], gwps: Mapping[str, float]) -> float:
-    """GWP of a blend: the sum weighted by mass fraction, sum(w_i GWP_i).
-
-    Regulation (EU) 2024/573, Annex VI (weight tolerance of +/- 1 % there); the US rules do the same.
-    """
-    parts = tuple(composition)
-    require("sum of shares", sum(p.share for p in parts), 0.999, 1.001, "")
-    return sum(p.share * gwps[p.of] for p in parts)

@@ -15,8 +15,7 @@
 // units          R AIR ATMOSPHERE YEAR POUND OUNCE INCH FOOT PSI MICRON MILLIMETRE_MERCURY HOUR DAY GRAM_PER_YEAR OUNCE_PER_YEAR
 //                ROOM_TEMPERATURE; require(field, value, low, high, unit), positive(field, value, unit),
 //                absoluteTemperature(field, kelvin), absolutePressure(field, pascal), gauge(pascal)
-// refrigerants   all [refrigerant], get(key), of(facts), limitDensity(fraction, molarMass), blendMolarMass(composition, molarMasses),
-//                blendGwp(composition, gwps), GWP_SETS, LIMIT_TEMPERATURE
+// refrigerants   all [refrigerant], get(key), of(facts), limitDensity(fraction, molarMass), GWP_SETS, LIMIT_TEMPERATURE
 //                refrigerant = { key, name, composition: [{ of, share }], molarMass, safetyGroup, gwp: { ar4, ar5, "eu-2024-573" }, rcl, lfl,
 //                marks, pure, flammable, relativeDensity, rclDensity }
 // gas            state(molarMass, temperature, pressure, exponent, compressibility, viscosity), asIdeal(state, exponent),
@@ -31,9 +30,9 @@
 //                knudsen, continuum }, through(diameter, gas, outside, discharge), lawFlux(law, gas, outside),
 //                sameHole(massPerSecond, gas, other, outside, otherOutside) { orifice, laminar, molecular, low, high },
 //                THROUGHPUT, MASS (units by name), DISCHARGE, BUBBLE, LAWS
-// leakRate       loss(lost, over, charge) { rate, share, gramsPerYear, ouncesPerYear, yearsToEmpty }, annualizing(added, fullCharge, days),
-//                rollingAverage(additions [{ day, mass, counts }], fullCharge, on, verified), establishedCharge(low, high),
-//                lostAfter(share, years, compounding), tonnesCo2e(mass, gwp), chargeAt(tonnes, gwp), cost(mass, price), RULE_YEAR
+// leakRate       loss(lost, over, charge) { rate, share }, annualizing(added, fullCharge, days),
+//                rollingAverage(additions [{ day, mass, counts }], fullCharge, on, verified), tonnesCo2e(mass, gwp),
+//                cost(mass, price), RULE_YEAR
 // pressureTest   expectedPressure(pressure, temperature, later), expectedNitrogen(properties, pressure, temperature, later),
 //                leak(volume, seconds, start, end, startTemperature, endTemperature), nitrogenLeak(properties, volume, seconds, start, end,
 //                startTemperature, endTemperature), smallestDrop(resolution, pressure, temperature, temperatureUncertainty),

@@ -2,27 +2,9 @@
 import { day, plusDays } from "./days.mjs";
 import { positive, require } from "./units.mjs";
 
-// kg of a range's midpoint.
-function establishedCharge(low, high) {
-  require("range of the charge", high, low, 1e6, "kg");
-  return (positive("full charge", low, "kg") + high) / 2;
-}
-
-// Share lost after `years` without topping up; compounding: the loss follows what is left.
-function lostAfter(share, years, compounding = true) {
-  require("share lost a year", share, 0, 1, "");
-  require("years", years, 0, 200, "yr");
-  return compounding ? 1 - (1 - share) ** years : Math.min(1, share * years);
-}
-
 function tonnesCo2e(mass, gwp) {
   require("mass", mass, 0, 1e9, "kg");
   return (mass * require("GWP", gwp, 0, 50_000, "")) / 1000;
-}
-
-// kg that equal `tonnes` t CO2e.
-function chargeAt(tonnes, gwp) {
-  return (1000 * require("t CO2e", tonnes, 0, 1e9, "t")) / positive("GWP", gwp, "");
 }
 
 function cost(mass, price) {
@@ -30,7 +12,7 @@ function cost(mass, price) {
 }
 
 export function make(content, { units }) {
-  const { YEAR, GRAM_PER_YEAR, OUNCE_PER_YEAR } = units;
+  const { YEAR } = units;
   const { RULE_YEAR } = content.constants.leak_rate;
 
   // Mean loss of `lost` kg over `over` s; `share` of `charge` (kg) a year, null without a charge.
@@ -39,13 +21,7 @@ export function make(content, { units }) {
     positive("time", over, "s");
     const rate = lost / over;
     const share = charge === null ? null : (rate * YEAR) / positive("full charge", charge, "kg");
-    return {
-      rate,
-      share,
-      gramsPerYear: rate / GRAM_PER_YEAR,
-      ouncesPerYear: rate / OUNCE_PER_YEAR,
-      yearsToEmpty: share ? 1 / share : null,
-    };
+    return { rate, share };
   }
 
   // Share a year: (added / full charge) / (min(days, 365) / 365).
@@ -68,5 +44,5 @@ export function make(content, { units }) {
     return counted.reduce((sum, one) => sum + require("refrigerant added", one.mass, 0, 1e6, "kg"), 0) / fullCharge;
   }
 
-  return { loss, annualizing, rollingAverage, establishedCharge, lostAfter, tonnesCo2e, chargeAt, cost, RULE_YEAR };
+  return { loss, annualizing, rollingAverage, tonnesCo2e, cost, RULE_YEAR };
 }

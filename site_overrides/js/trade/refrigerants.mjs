@@ -1,5 +1,5 @@
 // Refrigerants as the guide describes them, in SI: composition, molar mass, GWP sets, limits in air.
-import { TradeError, require } from "./units.mjs";
+import { TradeError } from "./units.mjs";
 
 export function make(content, { units }) {
   const { LIMIT_TEMPERATURE, GWP_SETS } = content.constants.refrigerants;
@@ -38,23 +38,5 @@ export function make(content, { units }) {
     return found;
   }
 
-  function parts(composition, by) {
-    require("sum of shares", composition.reduce((sum, part) => sum + part.share, 0), 0.999, 1.001, "");
-    for (const part of composition) {
-      if (typeof by[part.of] !== "number") throw new TradeError(`nothing is known of ${part.of}`, "composition");
-    }
-    return composition;
-  }
-
-  // kg/mol of a blend from mass fractions: M = 1 / sum(w_i / M_i).
-  function blendMolarMass(composition, molarMasses) {
-    return 1 / parts(composition, molarMasses).reduce((sum, part) => sum + part.share / molarMasses[part.of], 0);
-  }
-
-  // GWP of a blend: sum(w_i GWP_i).
-  function blendGwp(composition, gwps) {
-    return parts(composition, gwps).reduce((sum, part) => sum + part.share * gwps[part.of], 0);
-  }
-
-  return { all, get, of, limitDensity, blendMolarMass, blendGwp, LIMIT_TEMPERATURE, GWP_SETS };
+  return { all, get, of, limitDensity, LIMIT_TEMPERATURE, GWP_SETS };
 }
