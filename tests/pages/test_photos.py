@@ -6,7 +6,11 @@ import hashlib
 import io
 import os
 import re
+import signal
 import struct
+import subprocess
+import sys
+import time
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -429,6 +433,43 @@ def test_one_process_or_several_same_bytes(root: Path, monkeypatch: pytest.Monke
     assert len(one.pictures) == photos.MANY
     assert [p.variants for p in one.pictures.values()] == [p.variants for p in several.pictures.values()]
     assert len({p.fallback.digest for p in one.pictures.values()}) == photos.MANY
+
+
+CTRL_C = """
+import sys
+from pathlib import Path
+from types import SimpleNamespace
+from leaklore.pages import photos
+
+if __name__ == "__main__":
+    named = [SimpleNamespace(file=f"{n}.jpg") for n in range(8)]
+    cases = [SimpleNamespace(id="KW-2025-014", photos=named)]
+    try:
+        photos.make(SimpleNamespace(root=Path(sys.argv[1]), cases=cases), Path(sys.argv[2]))
+    except KeyboardInterrupt:
+        print("stopped")
+"""
+
+
+def test_ctrl_c_while_processes_begin_is_told_by_none_of_them(root: Path) -> None:
+    """A terminal sends it to each of them; one that is just starting would tell a page of where it was."""
+    folder = root / "photos" / "KW-2025-014"
+    for n in range(8):
+        (folder / f"{n}.jpg").write_bytes((folder / "nut.jpg").read_bytes() + bytes([n]))
+    script = root.parent / "script.py"
+    script.write_text(CTRL_C, "utf-8")
+    command = [sys.executable, str(script), str(root), str(root.parent / "cache")]
+    making = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    children = Path(f"/proc/{making.pid}/task/{making.pid}/children")
+    while (
+        making.poll() is None and len(children.read_text().split()) < 2
+    ):  # one looks after the others' resources
+        time.sleep(0.002)
+    time.sleep(0.03)
+    os.killpg(making.pid, signal.SIGINT)
+    assert making.communicate(timeout=30) == ("stopped\n", "")
 
 
 def test_the_same_photo_twice_is_made_once(root: Path) -> None:

@@ -10,10 +10,12 @@ import hashlib
 import io
 import json
 import os
+import signal
 import warnings
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from functools import cache, partial
 from importlib.metadata import version
@@ -159,9 +161,24 @@ def _all(files: list[Path], cache_folder: Path) -> list[Result]:
         done = list(map(work, missing, missing.values()))
     else:  # spawned, not forked: `serve` runs threads
         with ProcessPoolExecutor(processes, get_context("spawn"), end_with, (os.getpid(),)) as pool:
-            done = list(pool.map(work, missing, missing.values()))
+            with _uninterrupted():
+                made = pool.map(work, missing, missing.values())
+            done = list(made)
     out.update(zip(missing, done, strict=True))
     return [out[file] for file in files]
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Processes that are started meanwhile hear nothing of Ctrl-C, else each would tell where it was: they end with us."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @cache
