@@ -11,7 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-from .conftest import DESK, PHONE, Visit
+from .conftest import DESK, PHONE, Visit, settled
 
 AXE = Axe()
 
@@ -36,8 +36,7 @@ def test_no_page_of_any_kind_has_a_violation(
     page = visit(None, viewport=PHONE, color_scheme=scheme)
     told = {}
     for kind, path in kinds.items():
-        page.goto(address + path)
-        page.wait_for_load_state("networkidle")
+        settled(page, address + path)
         if kind != "moved" and (found := violations(page)):
             told[kind] = found
     assert told == {}
