@@ -212,6 +212,7 @@ COST_FIELDS = list(
         {
             "currency": "of all money",
             "modes": "cases, kg, t CO2e, hours, money and callbacks of each failure mode, and how many cases tell them",
+            "years": "the same of all cases, proven or not, by the year of their report; whole: was all of it under watch; the money by search, repair and refrigerant",
             "first_diagnoses": "what wrong first diagnoses cost",
             "did_not_hold": "what repairs that came back cost",
             "techniques": "minutes and money of each technique, by what they were good for",

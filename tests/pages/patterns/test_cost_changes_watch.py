@@ -18,6 +18,7 @@ from analysis.patterns import leak, watched
 from leaklore.analysis.patterns.changes import changes
 from leaklore.analysis.patterns.exposure import fleet
 from leaklore.analysis.patterns.money import money
+from leaklore.analysis.patterns.spent import case_cost
 from leaklore.analysis.patterns.watch_list import watch_list
 from leaklore.pages.book import Book
 from leaklore.pages.patterns import changes as changes_page
@@ -97,6 +98,37 @@ def test_the_cost_page_counts_cases_and_not_leaks_and_repairs_among_their_own() 
     hours = sum(c.first_diagnosis.minutes or 0 for c in demo().active if c.first_diagnosis) / 60
     assert f"That took {hours:.0f} h of work" in said
     assert f"{found.looked_at} were looked at again, and {len(found.came_back)} had not held" in said
+
+
+def test_each_year_has_what_its_records_add_up_to() -> None:
+    """Against the cases one by one; search, repair and refrigerant are the money, all years all cases."""
+    table = next(t for t in of_demo("cost").tables if t.key == "cost-by-year")
+    rows = [dict(zip([c.key for c in table.columns], row, strict=True)) for row in table.rows]
+    lib = demo()
+    assert [r["year"] for r in rows] == [str(year) for year in range(2021, 2027)]
+    assert [r["whole"] for r in rows] == ["yes"] * 5 + ["no"]
+    for r in rows:
+        mine = [c for c in lib.active if str(c.reported.year) == r["year"]]
+        assert (r["cases"], r["proven"]) == (len(mine), sum(c.counted for c in mine))
+        assert r["money"] == pytest.approx(sum(case_cost(c, lib.company, lib.guide)[0] for c in mine))
+        assert r["money"] == pytest.approx(
+            sum(float(str(r[of])) for of in ("search", "repair", "refrigerant"))
+        )
+        assert r["lost_lb"] == pytest.approx(sum(c.lost.si for c in mine if c.lost) / 0.45359237)
+        assert r["callbacks"] == sum(c.fix_held is False for c in mine)
+    whole = sorted(float(str(r["money"])) for r in rows if r["whole"] == "yes")
+    said = re.sub(r"(?<=\d) (?=\d{3}\b)", "", text(of_demo("cost")))
+    assert (
+        f"The 5 whole years cost from {whole[0]:.0f} USD to {whole[-1]:.0f} USD, {whole[2]:.0f} USD in the middle."
+        in said
+    )
+
+
+def test_two_years_are_no_span() -> None:
+    one = replace(case(1, labour="1 h"), reported=dt.date(2024, 5, 1))
+    topic = TOPICS["cost"](library(one, replace(case(2, labour="2 h"), reported=dt.date(2025, 5, 1))))
+    assert "whole years cost" not in text(topic)
+    assert 'id="cost-by-year-table"' in topic.sections
 
 
 def test_a_phone_shows_the_names_of_failures_whole() -> None:

@@ -8,6 +8,7 @@ such draws would give too narrow bounds to few cases.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -27,6 +28,7 @@ from leaklore.analysis.patterns.spent import (
     case_hours,
     kilograms,
     misread,
+    refrigerant_cost,
     techniques,
 )
 from leaklore.records.guide import Guide
@@ -69,6 +71,21 @@ class Bar:
 
 
 @dataclass(frozen=True)
+class YearCost:
+    """The cases reported in a calendar year, proven or not. `sums` by measure; `search`, `repair` and `refrigerant` are the
+    parts of the money as far as told. `whole`: was all of the year under watch?
+    """
+
+    year: int
+    whole: bool
+    cases: tuple[Case, ...]
+    sums: Mapping[str, float]
+    search: float
+    repair: float
+    refrigerant: float
+
+
+@dataclass(frozen=True)
 class Costs:
     """Everything that the page of costs shows. `unproven` is the row of the cases whose cause was never proven.
 
@@ -89,6 +106,7 @@ class Costs:
     isolation: Spread | None
     unpriced: tuple[str, ...]
     overnight: int
+    years: tuple[YearCost, ...]
 
 
 def money(library: Library, fleet: Fleet) -> Costs:
@@ -123,7 +141,27 @@ def money(library: Library, fleet: Fleet) -> Costs:
         isolation=isolation,
         unpriced=tuple(sorted(unpriced - set(company.refrigerant_price))),
         overnight=sum(s.minutes > costs.SHIFT for c in cases for s in c.search),
+        years=_years(cases, fleet, company, guide),
     )
+
+
+def _years(cases: Sequence[Case], fleet: Fleet, company: Company, guide: Guide) -> tuple[YearCost, ...]:
+    """Every year from the first report to the last, those without a case, too."""
+    if not cases:
+        return ()
+    table, _ = _values(cases, company, guide)
+    of = np.array([case.reported.year for case in cases])
+    out = []
+    for year in range(int(of.min()), int(of.max()) + 1):
+        at = np.flatnonzero(of == year)
+        mine = tuple(cases[int(i)] for i in at)
+        whole = fleet.since <= dt.date(year, 1, 1) and dt.date(year, 12, 31) <= fleet.until
+        sums = dict(zip(MEASURES, map(float, table[at].sum(axis=0)), strict=True))
+        search = sum(costs.search_cost(c, company, guide) for c in mine)
+        repair = sum(costs.repair_cost(c, company) or 0.0 for c in mine)
+        gas = sum(refrigerant_cost(c, company) or 0.0 for c in mine)
+        out.append(YearCost(year, whole, mine, sums, search, repair, gas))
+    return tuple(out)
 
 
 def _values(cases: Sequence[Case], company: Company, guide: Guide) -> tuple[Floats, Floats]:
@@ -225,6 +263,16 @@ def costs_data(found: Costs) -> dict[str, Any]:
                 "shares": {m: share[m, row.mode] for m in MEASURES if (m, row.mode) in share},
             }
             for row in found.modes
+        ],
+        "years": [
+            {
+                "year": x.year,
+                "whole": x.whole,
+                "cases": [c.id for c in x.cases],
+                "sums": plain(x.sums),
+                "money": plain({"search": x.search, "repair": x.repair, "refrigerant": x.refrigerant}),
+            }
+            for x in found.years
         ],
         "first_diagnoses": [
             {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from statistics import median
 from typing import Any
 
 from leaklore.analysis.intervals import FEW
@@ -22,6 +23,8 @@ TITLE = later("What it costs")
 LEAD = later("Which failures carry the money and the charge, and what was spent for nothing.")
 LETTERS = 20
 """Letters of a name in the narrow picture; a longer one is broken into lines."""
+MIDDLE = 3
+"""Whole years from which on it is told between what they cost."""
 CLEAR = 0.9
 """A mode stands first for sure if it does in so many of the draws."""
 NAMES = later(
@@ -51,6 +54,7 @@ def topic(book: Book, found: Costs, templates: Templates) -> Topic:
     """The topic; without a proven case it says what will stand there."""
     orders = {m: _order(book, found, m) for m in NAMES if m in found.bars}
     wrong, back, methods = _misread(found), _came_back(found), _techniques(book, found)
+    years = _by_year(book, found)
     isolation = found.isolation
     sections = templates.render(
         "patterns_cost.html",
@@ -60,6 +64,8 @@ def topic(book: Book, found: Costs, templates: Templates) -> Topic:
         charts={m: _chart(book, found, m, orders[m]) for m in ("money", "lost") if m in orders},
         says={m: _says(book, found, m) for m in ("money", "lost") if m in orders},
         orders=orders,
+        years=years,
+        spans=_spans(book, found),
         total=sum(row.sums["money"] for row in found.modes),
         whole=sum(row.told["money"] for row in found.modes),
         looked_at=sum(row.told["callbacks"] for row in found.modes),
@@ -80,7 +86,7 @@ def topic(book: Book, found: Costs, templates: Templates) -> Topic:
         if isolation and isolation.low is not None and isolation.high is not None
         else "",
     )
-    tables = [t for t in (*orders.values(), wrong, back, methods) if t.rows]
+    tables = [t for t in (*orders.values(), years, wrong, back, methods) if t.rows]
     return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))
 
 
@@ -275,6 +281,65 @@ def _pareto(book: Book, bars: Sequence[Bar], few: frozenset[str]) -> Any:
         return alt.layer(columns, band, line).properties(height=(10 + 18 * lines) * len(rows))
 
     return make
+
+
+def _spans(book: Book, found: Costs) -> str:
+    """Between what the whole years cost, and in the middle; nothing before there are MIDDLE of them."""
+    told = sorted(x.sums["money"] for x in found.years if x.whole)
+    if len(told) < MIDDLE or not told[-1]:
+        return ""
+    return gettext("The {n} whole years cost from {low} to {high}, {middle} in the middle.").format(
+        n=len(told),
+        low=book.display.money(told[0]),
+        high=book.display.money(told[-1]),
+        middle=book.display.money(median(told)),
+    )
+
+
+def _by_year(book: Book, found: Costs) -> Table:
+    """What the cases of each year cost, proven or not."""
+    unit, kg = weight(book)
+    currency = found.currency
+    rows = tuple(
+        (
+            str(x.year),
+            gettext("yes") if x.whole else gettext("no"),
+            len(x.cases),
+            sum(c.counted for c in x.cases),
+            x.sums["money"] or None,
+            x.search or None,
+            x.repair or None,
+            x.refrigerant or None,
+            x.sums["hours"] or None,
+            x.sums["lost"] / kg or None,
+            x.sums["co2e"] or None,
+            round(x.sums["callbacks"]),
+        )
+        for x in found.years
+    )
+    return Table(
+        f"{KEY}-by-year",
+        gettext("What the cases of each year cost"),
+        (
+            Column("year", gettext("Year"), "text"),
+            Column("whole", gettext("The whole year"), "text"),
+            Column("cases", gettext("Cases"), "whole"),
+            Column("proven", gettext("Proven cases"), "whole"),
+            Column("money", gettext("Money, {currency}").format(currency=currency), "money"),
+            Column("search", gettext("Search, {currency}").format(currency=currency), "money"),
+            Column("repair", gettext("Repair, {currency}").format(currency=currency), "money"),
+            Column("refrigerant", gettext("Refrigerant, {currency}").format(currency=currency), "money"),
+            Column("hours", gettext("Hours"), "number"),
+            Column(f"lost_{unit}", gettext("Lost, {unit}").format(unit=unit), "number"),
+            Column("co2e", "t CO₂e", "number"),
+            Column("callbacks", gettext("Repairs that came back"), "whole"),
+        ),
+        rows,
+        gettext(
+            "By the day of the report. Money is search, repair and refrigerant as far as told; a repair that "
+            "came back counts in the year of the repair."
+        ),
+    )
 
 
 def _misread(found: Costs) -> Table:
