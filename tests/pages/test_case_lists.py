@@ -152,6 +152,16 @@ def test_few_cases_all_stand_on_the_page(demo_book: Book, small: dict[str, Page]
         assert links.cases_of(key) not in small
 
 
+def test_the_figures_of_a_branch_lead_to_all_of_its_cases(demo_book: Book, small: dict[str, Page]) -> None:
+    """59 cases stood behind them, and 20 on the page."""
+    for kind in ("branch", "setting"):
+        for key, found in demo_book.groups[kind].items():
+            tree = html.fromstring(str(small[links.address(kind, key)].body))
+            rows = tree.xpath('//*[@id="cases"]/..//tr[starts-with(@id, "row-")]/@id')
+            assert sorted(rows) == sorted(f"row-{c.id}" for c in found.cases)
+    assert max(len(found.cases) for found in demo_book.groups["branch"].values()) > ALL
+
+
 def test_a_list_on_one_page_is_filtered_there_and_a_longer_one_in_the_search(
     small: dict[str, Page], pages: dict[str, Page]
 ) -> None:

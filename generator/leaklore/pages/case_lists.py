@@ -15,12 +15,11 @@ from leaklore.pages.once import once
 from leaklore.pages.paging import EACH, Sheet, sheets
 from leaklore.pages.render import Templates
 from leaklore.pages.rows import ALL as ROWS
+from leaklore.pages.rows import SMALL
 from leaklore.pages.spec import Page
 from leaklore.records.library import Library
 from leaklore.records.model import Case
 
-ALL = 250
-"""Up to so many cases stand on one page with a filter: some 40 kB, which a phone still loads at once."""
 LIGHT = 100
 """Entries of a page of a list whose cases are told in two lines."""
 
@@ -114,7 +113,7 @@ def _page(sheet: Sheet[Case], title: str, lead: str, book: Book, templates: Temp
         "groups": [],
         "years": _years(book) if sheet.is_head else [],
         "year": None,
-        "all_there": len(book.library.cases) <= ALL,
+        "all_there": len(book.library.cases) <= SMALL,
         "of": "",
     }
     context |= more
@@ -141,7 +140,7 @@ def _quick(shown: Sequence[Case], book: Book) -> list[tuple[str, str, int]]:
 def _newest(book: Book, templates: Templates) -> Page:
     lib = book.library
     total = len(lib.cases)
-    shown = lib.newest if total <= ALL else lib.newest[:EACH]
+    shown = lib.newest if total <= SMALL else lib.newest[:EACH]
     sheet = Sheet("cases/", shown, total - len(shown) + 1, total, total)
     gases = sorted(lib.by_refrigerant.items(), key=lambda x: (-len(x[1]), x[0]))[:3]
     return _page(

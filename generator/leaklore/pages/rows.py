@@ -19,6 +19,9 @@ ALL = 50
 """So many cases are all shown on a page."""
 SHOWN = 20
 """So many of more."""
+SMALL = 250
+"""A library of up to so many cases stands on one page with a filter, some 40 kB, which a phone still loads at once; a
+branch, a kind of place and a refrigerant then show all of theirs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +92,8 @@ def behind(cases: Sequence[Case], book: Book, kind: str, key: str) -> Behind:
     """The cases of a page on `key`: counted ones first, newest first; all of them or, of many, some."""
     total = len(cases)
     row, place = _row(book)
-    first = sorted([place[case.id] for case in cases])[: total if total <= ALL else SHOWN]
+    small = len(row) <= SMALL and kind in ("branch", "setting", "refrigerant")
+    first = sorted([place[case.id] for case in cases])[: total if small or total <= ALL else SHOWN]
     rows = tuple(case_rows([row[n] for n in first], book))
     if len(rows) == total:
         return Behind(rows, total)

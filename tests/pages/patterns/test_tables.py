@@ -265,3 +265,20 @@ def test_the_page_shows_the_table_with_scopes_and_links(demo_book: Book) -> None
     assert [f"../../cases/{c}/" for c in cases[:9]] == to[5:14]
     assert ["".join(s.itertext()) for s in tree.iter("summary")] == ["9 cases"]
     assert to[-1] == "../../data/patterns/rates-modes.csv"
+
+
+@pytest.mark.parametrize(("lines", "named"), [(2, 36), (25, 20)])
+def test_a_short_table_names_every_case_that_it_counts(demo_book: Book, lines: int, named: int) -> None:
+    """A long one names the newest and says how many there are."""
+    cases = tuple(c.id for c in demo_book.library.active[:36])
+    table = Table("rates-x", "X", (Column("cases", "Cases", "case"),), ((cases,),) * lines)
+    source = '{% import "patterns_macros.html" as p with context %}{{ p.table(table) }}'
+    made = (
+        Templates(demo_book).env.from_string(source).render(root="../../", href=hrefs("../../"), table=table)
+    )
+    first = next(html5lib.parseFragment(made, namespaceHTMLElements=False).iter("tbody")).find("tr")
+    told = {a.get("href") for a in first.iter("a")}
+    assert told == {f"../../cases/{c}/" for c in cases[-named:]}
+    said = "".join(first.itertext())
+    assert "36 cases" in said
+    assert ("20 of 36, all in the file" in said) is (named < 36)
