@@ -447,8 +447,17 @@ def test_what_comes_first_disturbs_least_by_the_pages_of_the_guide() -> None:
 
 def test_the_air_is_read_before_anything_touches_the_circuit() -> None:
     """Common practice, no source."""
+    guide, facts = demo().guide.techniques, _techniques()
+    survey, asked = guide["air-survey"].name, set()
     for q in drawn("order-of-checks", "before-gauges"):
-        assert right(q) == demo().guide.techniques["air-survey"].name, q
+        read = "The air has been read" in q.text
+        asked.add(read)
+        assert right(q) == (guide["visual"].name if read else survey), q
+        others = {name for name in q.choices if name not in (right(q), survey)}
+        assert not read or (len(others) == 2 and survey in q.choices)
+        # by the guide's own scale each opens the circuit, shuts parts of it or puts something into it
+        assert not read or all(facts[name]["disturbs"] >= 4 for name in others), q
+    assert asked == {True, False}
 
 
 def test_each_template_has_its_right_answers_worked_out_again() -> None:

@@ -105,9 +105,13 @@ export function askBeforeGauges(m) {
   if (!("air-survey" in techniques) || later.length < CHOICES - 1 || !rooms.length) return null;
   const room = m.chance.pick(rooms);
   const gas = m.gas(room.gases);
-  const wrong = m.few(later).map((key) => m.named("technique", key));
-  const slots = { gas: gas.key, place: m.named("component", room.area) };
-  return m.asked([m.named("technique", "air-survey")], wrong, "technique:air-survey", slots);
+  const heavy = later.filter((key) => LOOK in techniques && techniques[key].disturbs >= techniques[LOOK].disturbs + 3);
+  const read = m.chance.below(2) === 1 && heavy.length >= CHOICES - 2;
+  const others = read ? ["air-survey", ...m.chance.shuffled(heavy).slice(0, CHOICES - 2)] : m.few(later);
+  const key = read ? LOOK : "air-survey";
+  const right = m.named("technique", key);
+  const slots = { gas: gas.key, place: m.named("component", room.area), state: read ? m.say("read") : "", right };
+  return m.asked([right], others.map((one) => m.named("technique", one)), `technique:${key}`, slots, read ? "why-read" : "why");
 }
 
 export function askEmptyCircuit(m) {

@@ -143,16 +143,26 @@ def least_disturbing(m: Maker) -> Question | None:
 
 
 def before_gauges(m: Maker) -> Question | None:
-    """The survey of the air comes before gauges go on."""
+    """The survey of the air comes before gauges go on; where it was made, the look."""
     later = m.material["survey_before"]
     if "air-survey" not in m.material["techniques"] or len(later) < CHOICES - 1 or not m.material["rooms"]:
         return None
     room = m.chance.pick(m.material["rooms"])
     gas = m.gas(room["gases"])
-    wrong = m.chance.shuffled(later)[: CHOICES - 1]
-    slots = {"gas": gas.key, "place": m.named("component", room["area"])}
-    names = [m.named("technique", key) for key in wrong]
-    return m.asked([m.named("technique", "air-survey")], names, "technique:air-survey", slots)
+    disturbs = {key: facts["disturbs"] for key, facts in m.material["techniques"].items()}
+    heavy = [key for key in later if LOOK in disturbs and disturbs[key] >= disturbs[LOOK] + 3]
+    read = m.chance.below(2) == 1 and len(heavy) >= CHOICES - 2
+    others = ["air-survey", *m.chance.shuffled(heavy)[: CHOICES - 2]] if read else m.chance.shuffled(later)
+    right = LOOK if read else "air-survey"
+    slots = {
+        "gas": gas.key,
+        "place": m.named("component", room["area"]),
+        "state": m.say("read") if read else "",
+        "right": m.named("technique", right),
+    }
+    names = [m.named("technique", key) for key in others[: CHOICES - 1]]
+    why = "why-read" if read else "why"
+    return m.asked([slots["right"]], names, f"technique:{right}", slots, why)
 
 
 def empty_circuit(m: Maker) -> Question | None:

@@ -187,7 +187,11 @@ WORDS: Mapping[str, Mapping[str, str]] = later(
             "one": "{name} {d}",
         },
         "before-gauges": {
-            "text": "A system with {gas} is short of charge. You stand at: {place}. Which of these comes before all the others?",
+            "text": "A system with {gas} is short of charge. You stand at: {place}.{state} Which of these comes before all the others?",
+            "read": " The air has been read, low places first, and stands nowhere above the background.",
+            "why-read": "The air has said what it can: no gas gathers here. That tells nothing about the place, and read once more it says the same. "
+            "{right} touches nothing and comes next; the others open the circuit, shut parts of it or put something into it "
+            "(common practice, no source).",
             "why": "The air is read first, from outside where the place is low or closed: it tells whether one may go in. Each hose that goes on "
             "later lets some gas go, and then a reading tells nothing about the leak; and what a probe shows at a joint is judged against the "
             "air around it (common practice, no source).",
