@@ -116,7 +116,7 @@ def test_the_place_of_the_right_answer_tells_nothing_much() -> None:
                 question = one(topic, key, seed, found, write)
                 assert question is not None
                 at[question.right[0]] += 1
-            assert max(at) < EACH * 0.67, (topic, key, at)
+            assert max(at) < EACH * (0.45 if key == "hold-long-enough" else 0.67), (topic, key, at)
 
 
 def test_the_same_seed_gives_the_same_and_another_other_ones() -> None:

@@ -39,6 +39,8 @@ ANY: Mapping[str, tuple[Any, ...]] = {
         (900.0, 2 * HOUR, 12 * HOUR, 72 * HOUR),
         (1800.0, 4 * HOUR, 24 * HOUR, 144 * HOUR),
         (HOUR, 8 * HOUR, 48 * HOUR, 336 * HOUR),
+        (2 * HOUR, 12 * HOUR, 72 * HOUR, 432 * HOUR),
+        (4 * HOUR, 24 * HOUR, 144 * HOUR, 720 * HOUR),
     ),
     "holds": (HOUR, 2 * HOUR, 4 * HOUR, 8 * HOUR, 24 * HOUR),
     "days": tuple(d * DAY for d in (40, 50, 60, 75, 90, 100, 120, 150, 180, 210, 240, 500)),
