@@ -87,6 +87,22 @@ def test_whoever_reads_of_a_crew_reads_of_age_and_of_the_batch_too(page: str) ->
     assert "Figures alone can’t tell which of these is behind it." in said
 
 
+@pytest.mark.parametrize("page", ["patterns/", "patterns/again/"])
+def test_the_kind_of_repair_that_does_not_hold_is_told_with_its_doubt(page: str) -> None:
+    looked = [
+        c
+        for c in demo().active
+        if c.counted and c.fix and c.fix.action == "rebraze" and c.fix_held is not None
+    ]
+    back = sum(c.fix_held is False for c in looked)
+    (made,) = [p for p in whole()[0] if p.url == page]
+    told = f"{back} of {len(looked)} that were looked at again were found leaking "
+    assert re.search(
+        re.escape(told) + r"\(\d+ %; \d+ to \d+ %, 95 % sure\); of all other repairs \d+ of \d+ \(\d+ %\)\.",
+        text(made.body),
+    )
+
+
 def test_the_false_pattern_is_no_signal_anywhere() -> None:
     assert "valve-core" not in {s["mode"] for s in data("patterns")["signals"]}
     assert not re.search(r"crew K1[^.]*valve core", text(of_demo().sections))

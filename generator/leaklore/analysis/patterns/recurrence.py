@@ -20,6 +20,7 @@ from leaklore.analysis.intervals import FEW, LEVEL, Spread, spread
 from leaklore.analysis.patterns.discoveries import chance_of_more, false_discovery_of_counts
 from leaklore.analysis.patterns.exposure import DAYS_A_YEAR, Fleet, Leak
 from leaklore.analysis.patterns.rates import Floats, Ratio, rate_ratio
+from leaklore.analysis.patterns.repairs import KindOfRepair, kinds_of_repair
 from leaklore.analysis.patterns.signals import ALL, FALSE_SHARE, LEAST_LEAKS
 from leaklore.analysis.patterns.survival import (
     HALF_A_DAY,
@@ -233,7 +234,7 @@ class Returns:
 
 @dataclass(frozen=True, eq=False)
 class Recurrence:
-    """Leaks by age (ALL first, then modes with LEAST_MODE leaks), returns by mode, repairs that did not hold.
+    """Leaks by age (ALL first, then modes with LEAST_MODE leaks), returns by mode, repairs that did not hold, and by kind.
 
     `looked_at` is how many repairs had a later look.
     """
@@ -244,6 +245,7 @@ class Recurrence:
     not_held: tuple[NotHeld, ...]
     looked_at: int
     repairs: int
+    kinds: tuple[KindOfRepair, ...]
 
 
 def recurrence(fleet: Fleet) -> Recurrence:
@@ -269,6 +271,7 @@ def recurrence(fleet: Fleet) -> Recurrence:
         _not_held(fleet, modes),
         sum(c.fix_held is not None for c in cases.values()),
         len(cases),
+        kinds_of_repair(cases.values()),
     )
 
 

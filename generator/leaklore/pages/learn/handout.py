@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from leaklore.analysis.patterns.repairs import UNREPAIRED
 from leaklore.language import gettext
 from leaklore.pages import display
 from leaklore.pages.learn.advice import Sites, advice_of, as_sentence
@@ -16,8 +17,6 @@ from leaklore.records.rules.proof import passed
 
 MOST_TESTS = 3
 """Tests told on one sheet."""
-UNREPAIRED = frozenset({"no-repair", "isolate-circuit"})
-"""Actions that mended nothing."""
 DAY = 86_400.0
 
 

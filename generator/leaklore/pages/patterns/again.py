@@ -22,7 +22,7 @@ from leaklore.pages.book import Book
 from leaklore.pages.patterns.drawing import COPPER, EDGE, INK, PAPER, PATINA, draw
 from leaklore.pages.patterns.tables import LONGEST, Column, Table, cut
 from leaklore.pages.patterns.topic import Topic
-from leaklore.pages.patterns.words import between, leaks, listed, repairs
+from leaklore.pages.patterns.words import MANY, between, leaks, listed, repairs
 from leaklore.pages.render import Templates
 
 KEY = "again"
@@ -48,6 +48,7 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
     count = found.counts.get(ALL)
     ages = _ages(count) if count else None
     by_mode, returns, pairs, held = _by_mode(found), _returns(found), _pairs(found), _not_held(found)
+    kinds = _kinds(book, found)
     sections = templates.render(
         "patterns_again.html",
         f"patterns/{KEY}/",
@@ -86,13 +87,15 @@ def topic(book: Book, found: Recurrence, templates: Templates) -> Topic:
         few_returns=_named(book, [m for m in found.modes if m.again and m.few]),
         alone=_named(book, [m for m in found.modes if m.alone and not m.few]),
         held=_newest(held),
+        kinds=kinds,
+        kinds_say=_kinds_say(book, found),
         not_held=len(held.rows),
         looked_at=found.looked_at,
         repairs=found.repairs,
         seen=sum(n.seen for n in found.not_held),
         leaked_again=sum(bool(n.back) for n in found.not_held),
     )
-    tables = [t for t in (ages, by_mode, returns, pairs, held) if t is not None and t.rows]
+    tables = [t for t in (ages, by_mode, returns, pairs, held, kinds) if t is not None and t.rows]
     return Topic(KEY, gettext(TITLE), gettext(LEAD), sections, tuple(tables), _headline(book, found))
 
 
@@ -124,7 +127,8 @@ def _headline(book: Book, found: Recurrence) -> str:
         out += gettext(". More often than chance: {listed}").format(
             listed=listed([name for _, name, _ in back])
         )
-    return out + "."
+    worse = any(k.worse for k in found.kinds)
+    return f"{out}. {_kinds_say(book, found)}" if worse else f"{out}."
 
 
 def _row(count: MeanCount) -> MeanByAge | None:
@@ -313,6 +317,70 @@ def _not_held(found: Recurrence) -> Table:
         ),
         tuple(rows),
     )
+
+
+def _kinds(book: Book, found: Recurrence) -> Table:
+    """Repairs by kind: how many were looked at again, and how many of these were found leaking."""
+    name = book.library.vocabulary.name
+    return Table(
+        "again-by-repair",
+        gettext("Which kind of repair holds"),
+        (
+            Column("repair", gettext("Repair"), "text"),
+            Column("repairs", gettext("Repairs"), "whole"),
+            Column("looked_at", gettext("Looked at again"), "whole"),
+            Column("failed", gettext("Found leaking"), "whole"),
+            Column("share", gettext("Share"), "percent"),
+            Column("low", gettext("At least"), "percent"),
+            Column("high", gettext("At most"), "percent"),
+            Column("cases", gettext("Cases found leaking"), "case"),
+        ),
+        tuple(
+            (
+                name("actions", k.action),
+                k.repairs,
+                k.failed.n if k.failed else 0,
+                len(k.back),
+                *(
+                    (k.failed.value, k.failed.low, k.failed.high)
+                    if k.failed and not k.failed.few
+                    else (None, None, None)
+                ),
+                tuple(c.id for c in k.back) if 0 < len(k.back) <= MANY else None,
+            )
+            for k in found.kinds
+        ),
+        gettext(
+            "At least, at most: 95 % sure, of those looked at again (Wilson); not given for fewer than {few}."
+        ).format(few=FEW),
+    )
+
+
+def _kinds_say(book: Book, found: Recurrence) -> str:
+    """The kinds that fail more often than the others, or that none does beyond chance."""
+    worse = [k for k in found.kinds if k.worse]
+    if not worse:
+        return gettext("No kind of repair is found leaking more often than the others beyond chance.")
+    said = []
+    for k in worse:
+        assert k.failed is not None
+        assert k.others is not None
+        said.append(
+            gettext(
+                "{repair}: {k} of {n} that were looked at again were found leaking ({share}; {low}, 95 % sure); of "
+                "all other repairs {others} of {of} ({rest})."
+            ).format(
+                repair=book.library.vocabulary.name("actions", k.action),
+                k=k.failed.k,
+                n=k.failed.n,
+                share=display.percent(k.failed.value),
+                low=between(k.failed.low, k.failed.high),
+                others=k.others.k,
+                of=k.others.n,
+                rest=display.percent(k.others.value),
+            )
+        )
+    return " ".join(said)
 
 
 def _gathered(count: MeanCount) -> Any:
