@@ -302,10 +302,8 @@ def _by_year(book: Book, found: Costs) -> Table:
     currency = found.currency
     rows = tuple(
         (
-            str(x.year),
-            gettext("yes") if x.whole else gettext("no"),
+            str(x.year) if x.whole else gettext("{year}, not whole").format(year=x.year),
             len(x.cases),
-            sum(c.counted for c in x.cases),
             x.sums["money"] or None,
             x.search or None,
             x.repair or None,
@@ -322,9 +320,7 @@ def _by_year(book: Book, found: Costs) -> Table:
         gettext("What the cases of each year cost"),
         (
             Column("year", gettext("Year"), "text"),
-            Column("whole", gettext("The whole year"), "text"),
             Column("cases", gettext("Cases"), "whole"),
-            Column("proven", gettext("Proven cases"), "whole"),
             Column("money", gettext("Money, {currency}").format(currency=currency), "money"),
             Column("search", gettext("Search, {currency}").format(currency=currency), "money"),
             Column("repair", gettext("Repair, {currency}").format(currency=currency), "money"),
