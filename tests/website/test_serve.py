@@ -16,7 +16,7 @@ from PIL import Image
 from site_fixture import Document, text_of
 
 from .libraries import PHOTO
-from .serving import CASE, LEAKLORE, MKDOCS, TITLE, Server
+from .serving import CASE, LEAKLORE, LIMIT, MKDOCS, TITLE, Server
 
 
 @pytest.fixture
@@ -166,7 +166,7 @@ def test_it_ends_while_the_whole_is_built(server: Server, after: float) -> None:
     server.until("", lambda *_: server.said().count("Building documentation") > builds)
     time.sleep(after)
     server.process.send_signal(signal.SIGINT)
-    assert server.process.wait(10) == 0
+    assert server.process.wait(LIMIT) == 0
     for word in ("Traceback", "last good site"):
         assert word not in server.said()
     assert not list(server.temporary.iterdir())
