@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export NO_MKDOCS_2_WARNING := 1
 
-.PHONY: site test words evaluate bench bench-search bench-build serve check soak lint lock licences audit clean browser
+.PHONY: site test words evaluate bench bench-search bench-build serve check soak engines lint lock licences audit clean browser
 
 site: $(VENV)/.site-ready
 	$(BIN)/leaklore build
@@ -40,6 +40,11 @@ bench-build: $(VENV)/.bench-ready
 # A monkey at the demo site: two thousand walks at random. Takes some half an hour.
 soak: $(VENV)/.test-ready browser site
 	$(BIN)/python tests/soak/monkey.py
+
+# The demo site in WebKit, near to what iPhones have, and in Firefox, as Debian has them. Takes some five minutes.
+engines: $(VENV)/.test-ready site
+	@command -v firefox-esr >/dev/null && command -v WebKitWebDriver >/dev/null && command -v Xvfb >/dev/null || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends firefox-esr webkit2gtk-driver xvfb; }
+	$(BIN)/python tests/engines/walk.py
 
 lint: $(VENV)/.test-ready
 	$(BIN)/ruff check --fix generator tests
