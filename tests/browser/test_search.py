@@ -40,6 +40,7 @@ from .conftest import DESK, PHONE, WIDE, Complaints, Visit
 OIL = "oil at flare minisplit"
 LOSS = f"{OIL}, lost 2 kg in a year"
 VISUAL = "Looking for oil and damage"
+ROW_UNIT = "System S-0502: Ropewalk data room, Row unit 7\nComputer-room unit, R-410A"
 
 
 @pytest.fixture(scope="session")
@@ -254,10 +255,10 @@ def test_more_causes_and_cases_are_shown_and_have_the_focus(visit: Visit, engine
 @pytest.mark.parametrize(
     ("typed_as", "shown", "answered"),
     [
-        ("S-0502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], False),
-        ("s502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], False),
-        ("0502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], False),
-        ("oil at flare S 502", [("System S-0502: Ropewalk data room, Row unit 7", "systems/S-0502/")], True),
+        ("S-0502", [(ROW_UNIT, "systems/S-0502/")], False),
+        ("s502", [(ROW_UNIT, "systems/S-0502/")], False),
+        ("0502", [(ROW_UNIT, "systems/S-0502/")], False),
+        ("oil at flare S 502", [(ROW_UNIT, "systems/S-0502/")], True),
         ("S-9999", [("S-9999 is not in the register.", None)], False),
         ("9999", [], True),
         ("R-410A oil at flare, split", [], True),
@@ -277,6 +278,23 @@ def test_the_number_on_a_label_leads_to_the_unit(
     assert page.locator("[data-answer]").is_visible() == answered
     said = page.locator("[data-status]").inner_text()
     assert (said == "") == (not answered)
+
+
+def test_a_named_unit_is_searched_as_what_the_register_says_it_is(visit: Visit, engine: Engine) -> None:
+    """The same checks and causes as when kind, place, refrigerant and charge are typed; a record begins with the number."""
+    page = ask(visit, "oil film, S-0502")
+    ours = engine.find("oil film, computer-room unit, data room, R-410A, charge 27 lb", today())
+    assert checks(page) == [f"{c.technique}@{c.at}" for c in ours.advice.plan.checks[:6]]
+    assert causes(page) == [engine.lexicon.names["mode"][c.mode] for c in ours.advice.causes[:3]]
+    assert chips(page) == ["Oil film"]
+    mark(page, "clean")
+    page.get_by_role("button", name="Record this case").click()
+    page.wait_for_url("**/record/**")
+    expect(page.locator('[data-pointer="system"] [data-chosen]')).to_contain_text("S-0502")
+    page = ask(visit, "S-0502, S-0233, oil film")  # of which of the two?
+    assert checks(page) == [
+        f"{c.technique}@{c.at}" for c in engine.find("oil film", today()).advice.plan.checks[:6]
+    ]
 
 
 def test_a_case_is_opened_by_its_number_and_a_unit_without_its_register(

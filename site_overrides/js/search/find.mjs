@@ -14,6 +14,7 @@ import { distance, editsAllowed, fold, stem } from "./text.mjs";
 import { evidenceOf, understand } from "./understand.mjs";
 import { Adviser, rounded } from "./advice.mjs";
 import { IndexReader, bucketPath } from "./index.mjs";
+import { withGear } from "./named.mjs";
 
 const WHY_SHOWN = 5;
 const PLACES_SHOWN = 3;
@@ -89,13 +90,14 @@ export class Engine {
   }
 
   // { understood, evidence, advice } of a text and checks.
-  heard(text, { checks = [], today, second = false }) {
-    const key = JSON.stringify([text, checks, today, second]);
+  // `gear` is what the register knows of the unit: { kind, setting, refrigerant, charge in kg }, each may be null.
+  heard(text, { checks = [], today, second = false, gear = null }) {
+    const key = JSON.stringify([text, checks, today, second, gear]);
     if (this.#heard.key !== key) {
       const { model } = this;
       this.#amounts ??= amountReader(model.amounts);
       const understood = understand(text, this.lexicon, this.#amounts, today, model.reading);
-      const known = evidenceOf(understood, checks);
+      const known = withGear(evidenceOf(understood, checks), gear);
       const evidence = second ? this.adviser.withoutFind(known) : known;
       this.#heard = { key, understood, evidence, advice: this.adviser.advise(evidence) };
     }

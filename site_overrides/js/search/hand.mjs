@@ -10,16 +10,18 @@ function asTyped(text, { start, end }, pattern, otherwise) {
 }
 
 // `steps` are { technique, at, result, minutes, points }; `answer` is what the engine understood and knows.
-export function recordOf({ understood, evidence }, text, steps) {
+// A `unit` of the register stands by its number; what is known from there is not said again.
+export function recordOf({ understood, evidence }, text, steps, unit = null) {
   const record = {};
   const put = (key, value) => {
     if (value !== null && value !== undefined && value.length !== 0) record[key] = value;
   };
+  if (unit) record.system = unit.number;
   put("symptoms", [...evidence.symptoms]);
   put("not_seen", [...evidence.absent]);
   if (evidence.conditions.length) record.environment = { conditions: [...evidence.conditions] };
   const known = { setting: evidence.setting, kind: evidence.kinds.length === 1 ? evidence.kinds[0] : null, refrigerant: evidence.refrigerant };
-  const equipment = Object.fromEntries(Object.entries(known).filter(([, key]) => key));
+  const equipment = Object.fromEntries(Object.entries(known).filter(([name, key]) => key && key !== unit?.gear[name]));
   const amount = (kind) => understood.filter((finding) => finding.kind === kind).at(-1) ?? null;
   const mass = /[0-9]+(?:\.[0-9]+)? ?(?:lbs?|oz|kg|g)\b(?: [0-9]+(?:\.[0-9]+)? ?oz\b)?/;
   const time = /[0-9]+(?:\.[0-9]+)? ?(?:days?|weeks?|months?|years?)\b/;

@@ -24,11 +24,30 @@ export function unitsOf(text, register) {
   const asked = unitsIn(text);
   if (!register) return asked.filter(({ sure }) => sure).map(({ number }) => ({ number, name: "", there: true }));
   const { keys, rows } = register.systems;
-  const [at, site, name] = ["system", "site_name", "name"].map((key) => keys.indexOf(key));
-  const byNumber = new Map(rows.map((row) => [row[at], [row[site], row[name]].filter(Boolean).join(", ")]));
+  const byNumber = new Map(rows.map((row) => [row[keys.indexOf("system")], row]));
+  const of = (number, key) => byNumber.get(number)?.[keys.indexOf(key)] ?? null;
   return asked
     .filter(({ number, sure }) => sure || byNumber.has(number))
-    .map(({ number }) => ({ number, name: byNumber.get(number) ?? "", there: byNumber.has(number) }));
+    .map(({ number }) => ({
+      number,
+      name: [of(number, "site_name"), of(number, "name")].filter(Boolean).join(", "),
+      there: byNumber.has(number),
+      gear: { kind: of(number, "kind"), setting: of(number, "setting"), refrigerant: of(number, "refrigerant"), charge: of(number, "charge_kg") },
+    }));
+}
+
+// The only unit that is named and known, else null: with two nobody can say of which a finding is told.
+export function onlyUnit(units) {
+  const known = units.filter(({ there, gear }) => there && gear);
+  return known.length === 1 ? known[0] : null;
+}
+
+// What was understood, with what the register knows of the unit where nothing else was said.
+export function withGear(evidence, gear) {
+  if (!gear) return evidence;
+  const [setting, refrigerant, charge] = ["setting", "refrigerant", "charge"].map((key) => evidence[key] ?? gear[key]);
+  const kinds = evidence.kinds.length === 1 || !gear.kind ? evidence.kinds : [gear.kind];
+  return { ...evidence, kinds, setting, refrigerant, charge, share: evidence.rate === null || !charge ? null : evidence.rate / charge };
 }
 
 // Those of the cases found that the text names.

@@ -4,7 +4,7 @@ import { Engine } from "./find.mjs";
 import { SearchView } from "./view.mjs";
 import { readAddress, writeAddress } from "./address.mjs";
 import { handOver, recordOf } from "./hand.mjs";
-import { casesNamed, unitsAlone, unitsIn, unitsOf } from "./named.mjs";
+import { casesNamed, onlyUnit, unitsAlone, unitsIn, unitsOf } from "./named.mjs";
 import { trailAsYaml } from "./trail.mjs";
 import { explainedBy, bubblePasses } from "./second.mjs";
 import { forgetUnanswered, keepUnanswered, unansweredAsText, unansweredList } from "./unanswered.mjs";
@@ -172,9 +172,10 @@ class SearchPage {
   // `second` finds are set right and did not explain the loss; while a later one stands, they are places found clean.
   asking() {
     const { checks, second } = this.state;
-    if (!second || this.finds() === second) return { checks, second: second > 0, today: now() };
+    const gear = this.unit?.gear ?? null;
+    if (!second || this.finds() === second) return { checks, second: second > 0, today: now(), gear };
     let settled = second;
-    return { checks: checks.map((c) => (c.result === "found" && settled-- > 0 ? { ...c, result: "clean" } : c)), today: now() };
+    return { checks: checks.map((c) => (c.result === "found" && settled-- > 0 ? { ...c, result: "clean" } : c)), today: now(), gear };
   }
 
   finds(last = Infinity) {
@@ -191,6 +192,7 @@ class SearchPage {
     const turn = ++this.turn;
     clearTimeout(this.keeping);
     const answer = this.page.querySelector("[data-answer]");
+    this.unit = this.registered ? onlyUnit(unitsOf(this.input.value, this.registered)) : null;
     const quick = this.quick;
     this.view.heard(quick.understood, (finding) => {
       this.input.value = this.without(finding);
@@ -211,7 +213,11 @@ class SearchPage {
     let alone = unitsAlone(question, quick) && !this.state.checks.length;
     answer.hidden = alone; // a check for no unit in particular would be wrong for this one
     this.draw(quick);
-    units.then((found) => turn === this.turn && this.view.named(found));
+    units.then((found) => {
+      if (turn !== this.turn) return;
+      this.view.named(found);
+      if (!this.unit && onlyUnit(found)) this.show(); // the register came: all of it anew, for this unit
+    });
     performance.mark("leaklore-ranked");
     let full;
     try {
@@ -247,7 +253,8 @@ class SearchPage {
       this.register = null; // asked for again next time
       return null;
     });
-    return unitsOf(question, await this.register);
+    this.registered = await this.register;
+    return unitsOf(question, this.registered);
   }
 
   only() {
@@ -291,7 +298,7 @@ class SearchPage {
     } else if (name === "copy") {
       await this.hand(trailAsYaml(this.steps()), button);
     } else if (name === "record") {
-      handOver(recordOf(this.quick, this.input.value, this.steps()));
+      handOver(recordOf(this.quick, this.input.value, this.steps(), this.unit));
       location.assign(`${this.root}record/?begin=search`);
     } else if (name === "share") {
       if (navigator.share) await navigator.share({ title: this.view.say("sent-title"), text: this.input.value, url: location.href }).catch(() => {});

@@ -51,17 +51,18 @@ export class SearchView {
   // Units and cases that the question names by their number: the way to each, above everything else.
   named(units, cases = []) {
     const rows = [
-      ...units.map(({ number, name, there }) => [
+      ...units.map(({ number, name, there, gear }) => [
         this.say(there ? "named-unit" : "named-none", { number: [number, name].filter(Boolean).join(": ") }),
         there ? `${this.root}systems/${number}/` : null,
+        there && gear ? [gear.kind && this.name("kind", gear.kind), gear.refrigerant].filter(Boolean).join(", ") : "",
       ]),
       ...cases.map(({ id, title }) => [this.say("named-case", { number: `${id}: ${title}` }), `${this.root}cases/${id}/`]),
     ];
     const box = this.box("named");
     box.hidden = !rows.length;
     box.replaceChildren(
-      ...rows.map(([said, href]) => {
-        const row = this.filled(href ? "named" : "named-none", { said });
+      ...rows.map(([said, href, gear]) => {
+        const row = this.filled(href ? "named" : "named-none", { said, gear });
         if (href) row.querySelector("a").href = href;
         return row;
       }),
