@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +45,8 @@ LEAST_LEAKS = FEW
 """A signal has at least so many leaks, on at least two systems."""
 BANDS = (0, 1, 2, 3, 5, 7, 10, 12, 15)
 """Years at which a band of age begins: narrow where systems are young, as failures change fastest there (judgement)."""
+NO_YEARS = 1e-9
+"""Below it a difference of years is one of rounding."""
 LIKE_LEAST = 0.5
 """A group is held against its like if so much of its leaks sits on kinds that others have, too (judgement)."""
 SAME = 0.6
@@ -115,15 +118,26 @@ class Ages:
     at: NDArray[np.intp]
     modes: NDArray[np.str_]
 
-    def cells(self, over: Grid, by: str, systems: NDArray[np.bool_]) -> Floats:
-        """System-years of some systems in each group of `by` and each band of age, one behind the other."""
-        found = np.flatnonzero(systems & (over.codes[by] >= 0))
-        span = self.years.shape[1]
+    def cells(self, over: Grid, by: str, inside: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+        """System-years of some systems, and of the rest, in each group of `by` and each band of age, one behind the other."""
+        whole = self._whole.get(by)
+        if whole is None:
+            whole = self._whole[by] = self._sums(over, by, np.arange(len(self.years)))
+        mine = self._sums(over, by, np.flatnonzero(inside))
+        rest = whole - mine
+        rest[rest < NO_YEARS] = 0
+        return mine, rest
+
+    def _sums(self, over: Grid, by: str, systems: NDArray[np.intp]) -> Floats:
+        found, span = systems[over.codes[by][systems] >= 0], self.years.shape[1]
         place = over.codes[by][found][:, None] * span + np.arange(span)
         size = len(over.keys[by]) * span
-        return np.asarray(
-            np.bincount(place.ravel(), weights=self.years[found].ravel(), minlength=size), dtype=float
-        )
+        return np.bincount(place.ravel(), self.years[found].ravel(), size).astype(float)
+
+    @cached_property
+    def _whole(self) -> dict[str, Floats]:
+        """Of all systems, asked for again for every group."""
+        return {}
 
 
 def ages(fleet: Fleet) -> Ages:
@@ -432,7 +446,7 @@ def _strata_of_age(
     systems = aged.systems[of_mode]
     place = codes[systems] * span + aged.at[of_mode]
     size = len(over.keys[like_by]) * span
-    years, years_rest = (aged.cells(over, like_by, inside == side) for side in (True, False))
+    years, years_rest = aged.cells(over, like_by, inside)
     k, k_rest = (np.bincount(place[inside[systems] == side], minlength=size) for side in (True, False))
     return [
         Stratum(int(k[n]), float(years[n]), int(k_rest[n]), float(years_rest[n]))
