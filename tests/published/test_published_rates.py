@@ -106,6 +106,17 @@ def test_one_stratum_is_the_plain_ratio() -> None:
     assert (one.value, one.low, one.high) == pytest.approx((plain.value, plain.low, plain.high), rel=1e-6)
 
 
+@pytest.mark.parametrize("k", [(1, 0), (2, 7), (3, 0), (0, 3)])
+@pytest.mark.parametrize("years", [(1 / 366, 250_000.0), (250_000.0, 1 / 366)])
+def test_a_system_of_one_day_against_a_whole_fleet(k: tuple[int, int], years: tuple[float, float]) -> None:
+    """However far the times under watch lie apart, it is the plain ratio."""
+    plain = rate_ratio(k[0], years[0], k[1], years[1])
+    one = stratified_ratio([Stratum(k[0], years[0], k[1], years[1])])
+    assert plain is not None
+    assert one is not None
+    assert (one.value, one.low, one.high) == pytest.approx((plain.value, plain.low, plain.high), rel=1e-6)
+
+
 def test_strata_against_a_conditional_poisson_likelihood() -> None:
     """Independent: the bounds put 2.5 % in each tail of the sum of binomials, counted out by enumeration."""
     strata = [Stratum(4, 20.0, 3, 60.0), Stratum(2, 10.0, 5, 100.0), Stratum(1, 30.0, 0, 30.0)]

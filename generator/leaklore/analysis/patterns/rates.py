@@ -115,31 +115,44 @@ def stratified_ratio(strata: Sequence[Stratum], level: float = LEVEL) -> Ratio |
     most = int(n.sum())
     half = (1 - level) / 2
 
-    counts = [np.arange(size + 1) for size in n]
-    ways_of = [
-        scipy.special.gammaln(size + 1) - scipy.special.gammaln(x + 1) - scipy.special.gammaln(size - x + 1)
-        for size, x in zip(n, counts, strict=True)
-    ]
-
-    def tail(log_ratio: float, at_least: bool) -> float:
-        spread = np.ones(1)
-        for size, x, ways, p in zip(n, counts, ways_of, scipy.special.expit(log_ratio + odds), strict=True):
-            spread = np.convolve(
-                spread, np.exp(ways + scipy.special.xlogy(x, p) + scipy.special.xlog1py(size - x, -p))
-            )
-        return float(spread[k:].sum() if at_least else spread[: k + 1].sum())
-
     def root(of: Callable[[float], float]) -> float:
-        return float(np.exp(scipy.optimize.brentq(of, -20.0, 20.0, xtol=1e-10)))
+        return float(np.exp(scipy.optimize.brentq(of, -50.0, 50.0, xtol=1e-10)))
 
-    def likeliest() -> float:
-        return root(lambda r: float((n * scipy.special.expit(r + odds)).sum()) - k)
+    def expecting(count: float) -> float:
+        return root(lambda r: float((n * scipy.special.expit(r + odds)).sum()) - count)
 
     if most > MANY_LEAKS and 0 < k < most:
-        return _of_many(told, likeliest(), half)
+        return _of_many(told, expecting(k), half)
+    # under another ratio each count weighs as many times more or less as it has leaks, so one sum of binomials will do
+    near = float(np.log(expecting(min(max(k, 0.5), most - 0.5))))
+    with np.errstate(divide="ignore"):
+        chances = np.log(_sum_of_binomials(n, scipy.special.expit(near + odds)))
+    leaks = np.arange(most + 1)
+
+    def tail(log_ratio: float, at_least: bool) -> float:
+        weights = chances + (log_ratio - near) * leaks
+        weights = np.exp(weights - weights.max())
+        return float((weights[k:] if at_least else weights[: k + 1]).sum() / weights.sum())
+
     low = root(lambda r: tail(r, True) - half) if k else 0.0
     high = root(lambda r: tail(r, False) - half) if k < most else inf
-    return Ratio(0.0 if k == 0 else inf if k == most else likeliest(), low, high)
+    return Ratio(0.0 if k == 0 else inf if k == most else expecting(k), low, high)
+
+
+def _sum_of_binomials(n: Floats, p: Floats) -> Floats:
+    """Chance of each count, 0 to the sum of `n`."""
+    out = np.ones(1)
+    for size, chance in zip(n, p, strict=True):
+        x = np.arange(size + 1)
+        ways = (
+            scipy.special.gammaln(size + 1)
+            - scipy.special.gammaln(x + 1)
+            - scipy.special.gammaln(size - x + 1)
+        )
+        out = np.convolve(
+            out, np.exp(ways + scipy.special.xlogy(x, chance) + scipy.special.xlog1py(size - x, -chance))
+        )
+    return out
 
 
 def _of_many(strata: Sequence[Stratum], value: float, half: float) -> Ratio:
