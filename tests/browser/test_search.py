@@ -315,6 +315,7 @@ def test_from_a_unit_the_search_begins_with_what_the_register_knows(visit: Visit
     """Kind, refrigerant, charge and age are understood, and nothing else is left of the words."""
     page = visit("systems/S-0502/")
     page.get_by_role("link", name="Search a leak here").click()
+    expect(page.get_by_role("searchbox")).not_to_have_value("")
     text = page.get_by_role("searchbox").input_value()
     wait_for(page, text)
     assert chips(page) == ["Computer-room unit", "R-410A", "Charge 12 kg (27 lb)", "9.4 years old"]

@@ -23,7 +23,7 @@ def test_the_search_understands_all_that_it_is_told_of_a_unit(demo_book: Book, t
             heard = understand(asked(system, demo_book), lexicon, demo_book.today)
             gear, known = system.equipment, evidence(heard)
             assert heard.words == (), system.id
-            assert (known.kind, known.refrigerant) == (gear.kind, gear.refrigerant), system.id
+            assert (known.kinds, known.refrigerant) == ((gear.kind,), gear.refrigerant), system.id
             assert known.charge == pytest.approx(gear.charge and gear.charge.si), system.id
             assert (known.age is None) == (gear.installed is None), system.id
             assert (known.places, known.symptoms) == ((), frozenset()), system.id
