@@ -15,6 +15,7 @@ import re
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from http.server import SimpleHTTPRequestHandler
 from pathlib import Path
 
@@ -196,10 +197,12 @@ class Walk:
         self.server.works = self.server.down = False
 
 
-def walked(start: Callable[[], object], site: Path, pictures: Path | None) -> Iterator[str]:
+def walked(
+    start: Callable[[], AbstractContextManager[Engine]], site: Path, pictures: Path | None
+) -> Iterator[str]:
     """Faults of one engine."""
     server = Server(site)
-    with listening(server.handler()) as base, start() as engine:  # type: ignore[attr-defined]
+    with listening(server.handler()) as base, start() as engine:
         walk = Walk(engine, base, server, pictures)
         engine.tell("rect", width=SIZE[0], height=SIZE[1], x=0, y=0)
         for part in (walk.every_page, walk.searches, walk.records, walk.without_signal):
