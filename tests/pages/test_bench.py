@@ -208,6 +208,28 @@ def test_superheat_is_told_from_the_dew_point_and_subcooling_from_the_bubble_poi
         assert told(dew) == told(bubble) == ({"two-phase"}, {})
 
 
+@pytest.mark.parametrize(
+    ("psig", "tube", "superheat", "subcooling"),
+    [(118, 52, 12, None), (365, 100, None, 10), (118, 40, 0, None)],
+)
+def test_superheat_and_subcooling_against_a_pressure_chart(
+    book: Book, psig: float, tube: float, superheat: float | None, subcooling: float | None
+) -> None:
+    """R-410A on a technician's chart, from memory: 118 psig at 40 °F, 365 psig at 110 °F; to a degree."""
+    kelvin = (tube - 32) / 1.8 + 273.15
+    given = {
+        "refrigerant": "R-410A",
+        "given": "pressure",
+        "pressure": psig * 6894.757 + 101325,
+        "temperature": None,
+    }
+    found = pressure_temperature({**given, "tube": kelvin}, bench.world(book)).outs
+    for key, asked in (("superheat", superheat), ("subcooling", subcooling)):
+        told = found.get(key, 0.0)
+        assert isinstance(told, float)
+        assert told * 1.8 == pytest.approx(asked or 0.0, abs=1.0), key
+
+
 def test_leak_rate_example(book: Book) -> None:
     i, a = example("leak-rate", book)
     assert i["lost"] == pytest.approx(9 * POUND)

@@ -75,7 +75,7 @@ BENCHES: tuple[Bench, ...] = (
         ),
         asks.PRESSURE_TEMPERATURE,
         pressure_temperature,
-        ("frostbite", "carbon-dioxide", "ammonia"),
+        ("frostbite", "moving-parts", "electricity", "carbon-dioxide", "ammonia"),
     ),
     Bench(
         "leak-rate",
