@@ -85,7 +85,7 @@ class RecordField {
   // A box of prose is as high as what stands in it.
   grow() {
     if (this.input.tagName !== "TEXTAREA") return;
-    this.input.style.blockSize = "auto";
+    this.input.removeAttribute("style");
     if (this.input.scrollHeight) this.input.style.blockSize = `${this.input.scrollHeight + 4}px`;
   }
 
