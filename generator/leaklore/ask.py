@@ -158,7 +158,7 @@ class _Interview(Questions):
             what = [has.kind, has.refrigerant, has.charge.written if has.charge else None]
             gone = f" (taken out {system.removed.written})" if system.removed else ""
             about = ", ".join(filter(None, what))
-            self.say(f"    {system.id}  {system.site.name}, {system.name}: {about}{gone}")
+            self.say(f"    {system.id}  {system.full_name}: {about}{gone}")
         if len(systems) > most:
             self.say(f"    and {len(systems) - most} more; add a word, or write the number")
 

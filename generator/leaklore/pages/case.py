@@ -187,7 +187,7 @@ def facts(case: Case, book: Book, root: str) -> list[Fact]:
             Fact(
                 gettext("System"),
                 case.system.id,
-                f"{case.system.site.name}, {case.system.name}",
+                case.system.full_name,
                 root + links.address("system", case.system.id),
             )
         )

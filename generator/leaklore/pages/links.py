@@ -48,7 +48,7 @@ def name_of(kind: str, key: str, library: Library) -> str:
         return case.title if case else key
     if kind == "system":
         system = library.systems.get(key)
-        return f"{system.site.name}, {system.name}" if system else key
+        return system.full_name if system else key
     if kind == "setting":
         return library.vocabulary.name("settings", key)
     if kind == "reading":

@@ -261,4 +261,4 @@ def _system(system: System, book: Book, templates: Templates) -> Page:
         cautions=list((refrigerant["cautions"] if refrigerant else None) or ()),
         benches=[bench for bench in BENCHES if bench.at_a_system],
     )
-    return Page(url, f"{system.site.name}, {system.name} ({system.id})", lead, body, "system")
+    return Page(url, f"{system.full_name} ({system.id})", lead, body, "system")

@@ -78,6 +78,11 @@ class System(Compact):
     removed: PartialDate | None = None
     note: str | None = None
 
+    @property
+    def full_name(self) -> str:
+        """Its site and its name there."""
+        return f"{self.site.name}, {self.name}"
+
 
 @dataclass(frozen=True, slots=True)
 class Reading(Compact):

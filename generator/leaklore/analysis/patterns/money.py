@@ -115,13 +115,14 @@ def money(library: Library, fleet: Fleet) -> Costs:
     known = {x.case.id: x.case for x in fleet.leaks}
     known |= {c.id: c for cases in fleet.apart.values() for c in cases}
     cases = [known[key] for key in sorted(known)]
+    values, told = _values(cases, company, guide)
+    proven = np.array([c.counted for c in cases], dtype=bool)
     counted = [c for c in cases if c.counted]
     modes = sorted({c.cause.mode for c in counted})
-    table, full = _values(counted, company, guide)
+    table, full = values[proven], told[proven]
     of = np.array([modes.index(c.cause.mode) for c in counted], dtype=np.intp)
     rows = tuple(_row(mode, np.flatnonzero(of == i), counted, table, full) for i, mode in enumerate(modes))
     open_cases = [c for c in cases if not c.counted]
-    open_table, open_full = _values(open_cases, company, guide)
     astray = [c for c in cases if c.first_diagnosis]
     unpriced = {c.equipment.refrigerant for c in cases if c.equipment.refrigerant and kilograms(c)}
     by_technique, isolation = techniques(cases, library)
@@ -129,7 +130,7 @@ def money(library: Library, fleet: Fleet) -> Costs:
         currency=company.currency,
         cases=len(counted),
         modes=rows,
-        unproven=_row("", np.arange(len(open_cases)), open_cases, open_table, open_full),
+        unproven=_row("", np.arange(len(open_cases)), open_cases, values[~proven], told[~proven]),
         bars=_bars(modes, of, table),
         misread=misread(astray, company),
         misread_minutes=spread(
@@ -141,15 +142,16 @@ def money(library: Library, fleet: Fleet) -> Costs:
         isolation=isolation,
         unpriced=tuple(sorted(unpriced - set(company.refrigerant_price))),
         overnight=sum(s.minutes > costs.SHIFT for c in cases for s in c.search),
-        years=_years(cases, fleet, company, guide),
+        years=_years(cases, values, fleet, company, guide),
     )
 
 
-def _years(cases: Sequence[Case], fleet: Fleet, company: Company, guide: Guide) -> tuple[YearCost, ...]:
-    """Every year from the first report to the last, those without a case, too."""
+def _years(
+    cases: Sequence[Case], table: Floats, fleet: Fleet, company: Company, guide: Guide
+) -> tuple[YearCost, ...]:
+    """Every year from the first report to the last, those without a case, too; `table` as of `_values`."""
     if not cases:
         return ()
-    table, _ = _values(cases, company, guide)
     of = np.array([case.reported.year for case in cases])
     out = []
     for year in range(int(of.min()), int(of.max()) + 1):

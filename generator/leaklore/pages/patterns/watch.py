@@ -216,7 +216,7 @@ def _expected(book: Book, found: WatchList) -> Table:
             (
                 place,
                 system.id,
-                f"{system.site.name}, {system.name}",
+                system.full_name,
                 system.equipment.refrigerant,
                 charge.si / kg if charge else None,
                 x.watched.exit,
@@ -325,7 +325,7 @@ def _dues(book: Book, lines: Sequence[Over | Rechecked]) -> Table:
     rows = tuple(
         (
             x.watched.system.id,
-            f"{x.watched.system.site.name}, {x.watched.system.name}",
+            x.watched.system.full_name,
             gettext(DUES[d.what]),
             d.start,
             d.day,
@@ -378,7 +378,7 @@ def _detection(book: Book, wanted: Sequence[Wanted]) -> Table:
         rows.append(
             (
                 x.system.id,
-                f"{x.system.site.name}, {x.system.name}",
+                x.system.full_name,
                 gear.refrigerant,
                 gear.charge.si / kg,
                 *law,
@@ -423,7 +423,7 @@ def _us(book: Book, over: Sequence[Over]) -> Table:
         tuple(
             (
                 x.watched.system.id,
-                f"{x.watched.system.site.name}, {x.watched.system.name}",
+                x.watched.system.full_name,
                 x.watched.system.equipment.refrigerant,
                 x.rate,
                 x.rule.threshold,
@@ -458,7 +458,7 @@ def _eu(book: Book, repaired: Sequence[Rechecked]) -> Table:
         tuple(
             (
                 x.watched.system.id,
-                f"{x.watched.system.site.name}, {x.watched.system.name}",
+                x.watched.system.full_name,
                 x.watched.system.equipment.refrigerant,
                 x.check.tonnes,
                 x.check.months,
